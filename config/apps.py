@@ -1,0 +1,10 @@
+"""Registers the system checks."""
+
+from django.apps import AppConfig
+
+
+class ConfigConfig(AppConfig):
+    name = "config"
+
+    def ready(self) -> None:
+        from config import checks  # noqa: F401  (importing registers them)

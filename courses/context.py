@@ -1,0 +1,1 @@
+"""Navigation for the templates; replaced as pages grow."""
