@@ -1,0 +1,173 @@
+"""System checks: mistakes of an installation that would weaken it in silence, each with an id and what to do about it.
+
+E001 to E007 are asked by every command, and so stop ``migrate`` or ``load_demo`` as well. E008 and E009 look into the
+database and would stand in the way of the very ``migrate`` they ask for; they and W001 belong to ``check --deploy
+--database default``, which ``make serve`` runs before it serves.
+"""
+
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.checks import CheckMessage, Error, Tags, Warning, register
+from django.db import DatabaseError, connections
+from django.db.migrations.executor import MigrationExecutor
+
+from config import env
+
+SHORTEST_KEY = 50  # characters; the length that Django's own check and key generator use
+FEWEST_SIGNS = 5  # different characters in it, as in Django's own check
+MADE_UP_KEYS = ("only-for-debugging-", "django-insecure-")
+
+PER_PROCESS_CACHES = ("locmem.LocMemCache", "dummy.DummyCache")
+
+
+@register(Tags.security)
+def secret_key(**kwargs: Any) -> list[CheckMessage]:
+    """Refuse a key that can be guessed: whoever has it can forge a session."""
+    key = settings.SECRET_KEY
+    if settings.DEBUG or (
+        len(key) >= SHORTEST_KEY and len(set(key)) >= FEWEST_SIGNS and not key.startswith(MADE_UP_KEYS)
+    ):
+        return []
+    return [
+        Error(
+            "The secret key is too short or one that others know.",
+            hint=f"Set LINEWORTHY_SECRET_KEY, or LINEWORTHY_SECRET_KEY_FILE, to {SHORTEST_KEY} random characters.",
+            id="config.E001",
+        )
+    ]
+
+
+@register(Tags.security)
+def hosts(**kwargs: Any) -> list[CheckMessage]:
+    """Ask for the names under which the site is reached, each by itself."""
+    if settings.DEBUG:
+        return []
+    hint = "Set LINEWORTHY_HOSTS to the names under which the site is reached, with commas between them."
+    if not settings.ALLOWED_HOSTS:
+        return [Error("No host name is set, so every request would be refused.", hint=hint, id="config.E002")]
+    if "*" in settings.ALLOWED_HOSTS:
+        # The host goes into the links of mails: with any host allowed, a forged one sends a password reset elsewhere.
+        return [Error("Any host name is accepted.", hint=hint, id="config.E003")]
+    return []
+
+
+@register(Tags.files)
+def data_folder(**kwargs: Any) -> list[CheckMessage]:
+    """Ask for a folder that can be written to before the first photo comes in."""
+    folder = Path(settings.DATA_DIR)
+    try:
+        # Asking for the right to write is not enough: root always has it, and a full disk does not care.
+        with tempfile.TemporaryFile(dir=folder) as trial:
+            trial.write(b"a line of text, so that a full disk is noticed\n")
+    except OSError as error:
+        return [
+            Error(
+                f"The data folder {folder} cannot be written to: {error.strerror}.",
+                hint="Make the folder and give it to the account that runs the server, or set LINEWORTHY_DATA_DIR.",
+                id="config.E004",
+            )
+        ]
+    return []
+
+
+@register(Tags.caches)
+def shared_cache(**kwargs: Any) -> list[CheckMessage]:
+    """Refuse a cache of one process: limits on wrong passwords would count apart in every worker."""
+    if settings.DEBUG:
+        return []
+    return [
+        Error(
+            f"The cache {alias!r} belongs to one process alone.",
+            hint="Use a cache that all processes share, such as Django's database cache.",
+            id="config.E005",
+        )
+        for alias, cache in settings.CACHES.items()
+        if cache["BACKEND"].endswith(PER_PROCESS_CACHES)
+    ]
+
+
+@register(Tags.security)
+def cookies(**kwargs: Any) -> list[CheckMessage]:
+    """Refuse to send log-ins in the clear, but for a demo on one's own machine and for debugging."""
+    if settings.DEBUG or settings.DEMO or (settings.SESSION_COOKIE_SECURE and settings.CSRF_COOKIE_SECURE):
+        return []
+    return [
+        Error(
+            "Cookies may travel without encryption, so whoever listens can act as the person logged in.",
+            hint="Serve over HTTPS and leave LINEWORTHY_HTTPS unset or true.",
+            id="config.E006",
+        )
+    ]
+
+
+@register(Tags.security)
+def proxies(**kwargs: Any) -> list[CheckMessage]:
+    """Ask how many proxies stand in front: a wrong number lets forged addresses dodge the limits, or locks all out."""
+    if settings.DEBUG or settings.DEMO or env.text("PROXIES", None) is not None:
+        return []
+    return [
+        Error(
+            "It is not said how many proxies stand between the phones and this server.",
+            hint="Set LINEWORTHY_PROXIES to their number; 0 if the application server itself answers HTTPS.",
+            id="config.E007",
+        )
+    ]
+
+
+@register(Tags.database, deploy=True)
+def migrations(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
+    """Refuse to serve a database of an older version."""
+    found: list[CheckMessage] = []
+    for alias in databases or ():
+        try:
+            executor = MigrationExecutor(connections[alias])
+            plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
+        except DatabaseError as error:
+            message = f"The database {alias!r} cannot be read: {error}"
+            found.append(Error(message, hint="Look at DATABASE_URL and at the database server.", id="config.E008"))
+            continue
+        if plan:
+            first, _backwards = plan[0]
+            message = f"The database {alias!r} lacks {len(plan)} migrations, the first being {first}."
+            found.append(Error(message, hint="Run: make migrate", id="config.E008"))
+    return found
+
+
+@register(Tags.database, deploy=True)
+def cache_table(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
+    """Ask for the table of a database cache, without which nobody can log in."""
+    tables = [
+        cache["LOCATION"]
+        for cache in settings.CACHES.values()
+        if cache["BACKEND"] == "django.core.cache.backends.db.DatabaseCache"
+    ]
+    found: list[CheckMessage] = []
+    for alias in databases or ():
+        try:
+            present = connections[alias].introspection.table_names()
+        except DatabaseError:
+            continue  # E008 tells it
+        found += [
+            Error(f"The cache's table {table!r} is missing.", hint="Run: make migrate", id="config.E009")
+            for table in tables
+            if table not in present
+        ]
+    return found
+
+
+@register(Tags.security, deploy=True)
+def mail(**kwargs: Any) -> list[CheckMessage]:
+    """Tell when nobody will get the mail for a forgotten password."""
+    if settings.DEBUG or settings.DEMO or not settings.EMAIL_BACKEND.endswith("console.EmailBackend"):
+        return []
+    return [
+        Warning(
+            "Mail is written to the log and reaches nobody, not even somebody who forgot a password.",
+            hint="Set LINEWORTHY_MAIL_URL and LINEWORTHY_MAIL_FROM.",
+            id="config.W001",
+        )
+    ]
