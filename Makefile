@@ -1,0 +1,121 @@
+# Everything one does here from a shell. `make` alone lists the targets.
+
+SHELL := /bin/bash
+.DEFAULT_GOAL := help
+PORT ?= 8000
+ADDRESS ?= 127.0.0.1
+
+# The first Python that is new enough, unless PYTHON says which.
+PYTHON ?= $(shell for name in python3 python3.14 python3.13 python3.12 python3.11; do \
+	$$name -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && echo $$name && break; done)
+BIN := .venv/bin
+# The Django packages and the pure one, without the tests: folders with an __init__.py.
+PACKAGES := $(filter-out tests,$(patsubst %/__init__.py,%,$(wildcard */__init__.py)))
+
+# Two processes fit two cores. Browser tests stay together in one of them, because they share one browser.
+PYTEST := $(BIN)/python -m pytest -n 2 --dist loadgroup
+SERVER := $(BIN)/gunicorn config.wsgi --bind $(ADDRESS):$(PORT) --workers 2 --threads 4 --no-control-socket
+
+# The demo has a data folder and a database of its own, so that it never touches a course's real record.
+DEMO_DIR := var/demo
+DEMO := LINEWORTHY_DEMO=true LINEWORTHY_DATA_DIR=$(DEMO_DIR) LINEWORTHY_SECRET_KEY_FILE=$(DEMO_DIR)/secret \
+	LINEWORTHY_HOSTS=127.0.0.1,localhost,$(ADDRESS) DATABASE_URL=sqlite:///$(DEMO_DIR)/lineworthy.sqlite3
+
+# An installation as it should be, for the checks; nothing is served or stored with it.
+INSTALLED := LINEWORTHY_SECRET_KEY=$$($(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(50))') \
+	LINEWORTHY_HOSTS=lines.example.org LINEWORTHY_PROXIES=1 LINEWORTHY_DATA_DIR=var \
+	LINEWORTHY_MAIL_URL=smtp://mail.example.org DATABASE_URL=sqlite:///var/lint.sqlite3
+
+.PHONY: help demo demo-again serve migrate test test-slow lint format bench screenshots
+
+help:
+	@echo "make demo         a demo course with its people, served on $(ADDRESS):$(PORT) (PORT= to change)"
+	@echo "make demo-again   the same, begun anew: what was entered in the demo is thrown away"
+	@echo "make test         all tests but the slow ones, on SQLite and, if installed, on PostgreSQL"
+	@echo "make test-slow    the slow tests"
+	@echo "make lint         style, imports, types, templates, migrations, settings"
+	@echo "make format       put the code into the house's layout"
+	@echo "make bench        the benchmarks, as a table and as JSON"
+	@echo "make screenshots  pictures of the pages, in var/screenshots"
+	@echo "make migrate      bring the database up to date (environment: see README.md)"
+	@echo "make serve        check the installation and serve it (environment: see README.md)"
+
+# --- the environment
+
+$(BIN)/python:
+	@test -n "$(PYTHON)" || { echo "Python 3.11 or newer is needed; PYTHON=/path/to/python3 says where it is."; exit 1; }
+	$(PYTHON) -m venv .venv
+
+.venv/ready: requirements.txt | $(BIN)/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement requirements.txt
+	@touch $@
+
+.venv/ready-for-tests: requirements.txt tests/requirements.txt | $(BIN)/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement tests/requirements.txt
+	@touch .venv/ready $@
+
+# --- to run it
+
+# The list of people is written last: without it a load was broken off, and the demo is begun anew.
+demo: .venv/ready
+	@test -s $(DEMO_DIR)/people.txt || rm -rf $(DEMO_DIR)
+	@mkdir -p $(DEMO_DIR)
+	@test -s $(DEMO_DIR)/secret || (umask 077 && \
+		$(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(50))' > $(DEMO_DIR)/secret)
+	@$(DEMO) $(BIN)/python manage.py migrate --verbosity 0
+	@$(DEMO) $(BIN)/python manage.py createcachetable
+	@$(DEMO) $(BIN)/python manage.py collectstatic --noinput --verbosity 0
+	@test -s $(DEMO_DIR)/people.txt || { echo "Loading the demo course ..." && \
+		$(DEMO) $(BIN)/python manage.py load_demo > $(DEMO_DIR)/loading.txt && \
+		mv $(DEMO_DIR)/loading.txt $(DEMO_DIR)/people.txt; }
+	@echo; cat $(DEMO_DIR)/people.txt
+	@echo; echo "Open http://$(ADDRESS):$(PORT)/   (Ctrl-C ends it)"
+	@$(DEMO) exec $(SERVER) --log-level warning
+
+demo-again:
+	@rm -rf $(DEMO_DIR)
+	@$(MAKE) --no-print-directory demo
+
+migrate: .venv/ready
+	$(BIN)/python manage.py migrate
+	$(BIN)/python manage.py createcachetable
+
+serve: .venv/ready
+	$(BIN)/python manage.py collectstatic --noinput --verbosity 0
+	$(BIN)/python manage.py check --deploy --database default --fail-level ERROR
+	exec $(SERVER)
+
+# --- to change it
+
+# Both databases are tried even if the first fails. On PostgreSQL the browser does only what is marked for every database.
+test: .venv/ready-for-tests
+	@failed=0; \
+	$(PYTEST) || failed=1; \
+	$(BIN)/python -m tests.pg $(PYTEST) -m "not slow and (not browser or every_database)" || failed=1; \
+	exit $$failed
+
+test-slow: .venv/ready-for-tests
+	@failed=0; \
+	$(PYTEST) -m slow || failed=1; \
+	$(BIN)/python -m tests.pg $(PYTEST) -m "slow and (not browser or every_database)" || failed=1; \
+	exit $$failed
+
+lint: .venv/ready-for-tests
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/lint-imports --no-cache
+	@mkdir -p var
+	$(INSTALLED) $(BIN)/mypy $(PACKAGES)
+	$(BIN)/djlint --quiet --lint templates
+	$(INSTALLED) $(BIN)/python manage.py makemigrations --check --dry-run
+	$(INSTALLED) $(BIN)/python manage.py check --deploy --fail-level WARNING
+
+format: .venv/ready-for-tests
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+bench: .venv/ready-for-tests
+	$(BIN)/python -m tests.bench
+
+screenshots: .venv/ready-for-tests
+	$(BIN)/python -m tests.screenshots
