@@ -18,22 +18,22 @@ SERVER := $(BIN)/gunicorn config.wsgi --bind $(ADDRESS):$(PORT) --workers 2 --th
 
 # The demo has a data folder and a database of its own, so that it never touches a course's real record.
 DEMO_DIR := var/demo
-DEMO := LINEWORTHY_DEMO=true LINEWORTHY_DATA_DIR=$(DEMO_DIR) LINEWORTHY_SECRET_KEY_FILE=$(DEMO_DIR)/secret \
-	LINEWORTHY_HOSTS=127.0.0.1,localhost,$(ADDRESS) DATABASE_URL=sqlite:///$(DEMO_DIR)/lineworthy.sqlite3
+DEMO := env -u LINEWORTHY_SECRET_KEY -u LINEWORTHY_DEBUG LINEWORTHY_HTTPS=false LINEWORTHY_DEMO=true LINEWORTHY_DATA_DIR=$(DEMO_DIR) \
+	LINEWORTHY_SECRET_KEY_FILE=$(DEMO_DIR)/secret LINEWORTHY_HOSTS=127.0.0.1,localhost,$(ADDRESS) DATABASE_URL=sqlite:///$(DEMO_DIR)/lineworthy.sqlite3
 
 # An installation as it should be, for the checks; nothing is served or stored with it.
 INSTALLED := LINEWORTHY_SECRET_KEY=$$($(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(50))') \
 	LINEWORTHY_HOSTS=lines.example.org LINEWORTHY_PROXIES=1 LINEWORTHY_DATA_DIR=var \
 	LINEWORTHY_MAIL_URL=smtp://mail.example.org DATABASE_URL=sqlite:///var/lint.sqlite3
 
-.PHONY: help demo demo-again serve migrate test test-slow lint format bench screenshots
+.PHONY: help demo demo-again serve migrate test test-slow lint lint-style lint-imports lint-types lint-templates lint-django format bench screenshots
 
 help:
 	@echo "make demo         a demo course with its people, served on $(ADDRESS):$(PORT) (PORT= to change)"
 	@echo "make demo-again   the same, begun anew: what was entered in the demo is thrown away"
 	@echo "make test         all tests but the slow ones, on SQLite and, if installed, on PostgreSQL"
 	@echo "make test-slow    the slow tests"
-	@echo "make lint         style, imports, types, templates, migrations, settings"
+	@echo "make lint         style, imports, types, templates, migrations, settings (each also alone: lint-types ...)"
 	@echo "make format       put the code into the house's layout"
 	@echo "make bench        the benchmarks, as a table and as JSON"
 	@echo "make screenshots  pictures of the pages, in var/screenshots"
@@ -70,7 +70,7 @@ demo: .venv/ready
 		mv $(DEMO_DIR)/loading.txt $(DEMO_DIR)/people.txt; }
 	@echo; cat $(DEMO_DIR)/people.txt
 	@echo; echo "Open http://$(ADDRESS):$(PORT)/   (Ctrl-C ends it)"
-	@$(DEMO) exec $(SERVER) --log-level warning
+	@exec $(DEMO) $(SERVER) --log-level warning
 
 demo-again:
 	@rm -rf $(DEMO_DIR)
@@ -100,13 +100,24 @@ test-slow: .venv/ready-for-tests
 	$(BIN)/python -m tests.pg $(PYTEST) -m "slow and (not browser or every_database)" || failed=1; \
 	exit $$failed
 
-lint: .venv/ready-for-tests
+lint: lint-style lint-imports lint-types lint-templates lint-django
+
+lint-style: .venv/ready-for-tests
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	$(BIN)/lint-imports --no-cache
+
+lint-imports: .venv/ready-for-tests
+	$(BIN)/lint-imports --no-cache --no-logo
+
+lint-types: .venv/ready-for-tests
 	@mkdir -p var
 	$(INSTALLED) $(BIN)/mypy $(PACKAGES)
+
+lint-templates: .venv/ready-for-tests
 	$(BIN)/djlint --quiet --lint templates
+
+lint-django: .venv/ready-for-tests
+	@mkdir -p var
 	$(INSTALLED) $(BIN)/python manage.py makemigrations --check --dry-run
 	$(INSTALLED) $(BIN)/python manage.py check --deploy --fail-level WARNING
 

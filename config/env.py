@@ -9,7 +9,7 @@ import difflib
 import os
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, overload
 from urllib.parse import SplitResult, parse_qsl, unquote, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
@@ -67,7 +67,11 @@ def integer(name: str, default: T) -> int | T:
     return int(value)
 
 
-def secret(name: str, default: str | None = None) -> str | None:
+@overload
+def secret(name: str) -> str | None: ...
+@overload
+def secret(name: str, default: T) -> str | T: ...
+def secret(name: str, default: Any = None) -> Any:
     """Return a secret from ``NAME`` or from the file named by ``NAME_FILE``, which must then exist and not be empty."""
     value = _read(name)
     file_name = _read(f"{name}_FILE")
