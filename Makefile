@@ -18,15 +18,17 @@ SERVER := $(BIN)/gunicorn config.wsgi --bind $(ADDRESS):$(PORT) --workers 2 --th
 
 # The demo has a data folder and a database of its own, so that it never touches a course's real record.
 DEMO_DIR := var/demo
-DEMO := env -u LINEWORTHY_SECRET_KEY -u LINEWORTHY_DEBUG LINEWORTHY_HTTPS=false LINEWORTHY_DEMO=true LINEWORTHY_DATA_DIR=$(DEMO_DIR) \
-	LINEWORTHY_SECRET_KEY_FILE=$(DEMO_DIR)/secret LINEWORTHY_HOSTS=127.0.0.1,localhost,$(ADDRESS) DATABASE_URL=sqlite:///$(DEMO_DIR)/lineworthy.sqlite3
+DEMO := env -u LINEWORTHY_SECRET_KEY -u LINEWORTHY_DEBUG LINEWORTHY_DEMO=true LINEWORTHY_HTTPS=false \
+	LINEWORTHY_HOSTS=127.0.0.1,localhost,$(ADDRESS) LINEWORTHY_SECRET_KEY_FILE=$(DEMO_DIR)/secret \
+	LINEWORTHY_DATA_DIR=$(DEMO_DIR) DATABASE_URL=sqlite:///$(DEMO_DIR)/lineworthy.sqlite3
 
 # An installation as it should be, for the checks; nothing is served or stored with it.
 INSTALLED := LINEWORTHY_SECRET_KEY=$$($(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(50))') \
 	LINEWORTHY_HOSTS=lines.example.org LINEWORTHY_PROXIES=1 LINEWORTHY_DATA_DIR=var \
 	LINEWORTHY_MAIL_URL=smtp://mail.example.org DATABASE_URL=sqlite:///var/lint.sqlite3
 
-.PHONY: help demo demo-again serve migrate test test-slow lint lint-style lint-imports lint-types lint-templates lint-django format bench screenshots
+.PHONY: help demo demo-again serve migrate test test-slow format bench screenshots
+.PHONY: lint lint-style lint-imports lint-types lint-templates lint-django
 
 help:
 	@echo "make demo         a demo course with its people, served on $(ADDRESS):$(PORT) (PORT= to change)"
@@ -63,7 +65,7 @@ demo: .venv/ready
 	@test -s $(DEMO_DIR)/secret || (umask 077 && \
 		$(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(50))' > $(DEMO_DIR)/secret)
 	@$(DEMO) $(BIN)/python manage.py migrate --verbosity 0
-	@$(DEMO) $(BIN)/python manage.py createcachetable
+	@$(DEMO) $(BIN)/python manage.py createcachetable --verbosity 0
 	@$(DEMO) $(BIN)/python manage.py collectstatic --noinput --verbosity 0
 	@test -s $(DEMO_DIR)/people.txt || { echo "Loading the demo course ..." && \
 		$(DEMO) $(BIN)/python manage.py load_demo > $(DEMO_DIR)/loading.txt && \
