@@ -1,0 +1,84 @@
+// A board that refreshes itself: the inside of [data-refresh=URL] is fetched anew every [data-every] seconds. The line
+// beside it says of when the page is, and says so loudly when it is old: an old board must not look like a new one.
+
+const MISSED = 3; // turns without an answer after which the board is stale
+
+function fill(sentence, values) {
+  return sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
+}
+
+// The course's clock, not the device's: the page says in which zone its times are.
+const clock = (date) =>
+  date.toLocaleTimeString("en-GB", { timeStyle: "medium", timeZone: document.documentElement.dataset.zone });
+
+// Where the focus is, in words that lead to the same thing in the new content.
+function pathTo(element, region) {
+  if (!element || !region.contains(element)) return null;
+  if (element.id) return `#${CSS.escape(element.id)}`;
+  const href = element.getAttribute("href");
+  if (href) return `${element.localName}[href="${CSS.escape(href)}"]`;
+  const owner = element.closest("[id]");
+  return owner && region.contains(owner) ? `#${CSS.escape(owner.id)} ${element.localName}` : null;
+}
+
+const held = new WeakMap(); // region -> the text it was last filled with
+
+export function replace(region, html) {
+  if (held.get(region) === html) return;
+  const focus = pathTo(document.activeElement, region);
+  const open = Array.from(region.querySelectorAll("details[open][id]"), (details) => details.id);
+  const { scrollX, scrollY } = window;
+  region.innerHTML = html;
+  held.set(region, html);
+  for (const id of open) region.querySelector(`#${CSS.escape(id)}`)?.setAttribute("open", "");
+  if (focus) region.querySelector(focus)?.focus({ preventScroll: true });
+  window.scrollTo({ left: scrollX, top: scrollY, behavior: "instant" });
+}
+
+function start(region) {
+  const every = Number(region.dataset.every || 20) * 1000;
+  const line = document.querySelector("[data-refreshed]");
+  let fresh = new Date();
+  let loggedOut = false;
+  let busy = false;
+
+  const say = () => {
+    const stale = loggedOut || new Date() - fresh > MISSED * every;
+    const words = loggedOut ? line.dataset.wordsLogin : stale ? line.dataset.wordsStale : line.dataset.wordsFresh;
+    line.classList.toggle("is-stale", stale);
+    line.setAttribute("role", stale ? "alert" : "none");
+    const sentence = fill(words, { time: clock(fresh) });
+    if (line.textContent !== sentence) line.textContent = sentence;
+  };
+
+  const turn = async () => {
+    // Nothing is pulled away under someone who is filling something in.
+    const typing = region.contains(document.activeElement) && document.activeElement.matches("input, select, textarea");
+    if (busy || document.hidden || typing) return say();
+    busy = true;
+    say();
+    const patience = new AbortController();
+    const timer = setTimeout(() => patience.abort(), every);
+    try {
+      const response = await fetch(region.dataset.refresh, { cache: "no-store", redirect: "manual", signal: patience.signal });
+      loggedOut = response.type === "opaqueredirect" || [401, 403].includes(response.status);
+      if (response.ok && response.headers.get("Content-Type")?.startsWith("text/html")) {
+        replace(region, await response.text());
+        fresh = new Date();
+      }
+    } catch {
+      // No answer: the line says how old the board is.
+    } finally {
+      clearTimeout(timer);
+      busy = false;
+      say();
+    }
+  };
+
+  setInterval(turn, every);
+  document.addEventListener("visibilitychange", () => document.hidden || turn());
+  window.addEventListener("online", turn);
+  say();
+}
+
+if (globalThis.document) for (const region of document.querySelectorAll("[data-refresh]")) start(region);

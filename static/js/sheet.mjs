@@ -1,0 +1,227 @@
+// Autosave of a sheet, control by control. What a control holds is sent when it is left or tapped, in order, one at a
+// time, and tried again until the server's answer names the item: nothing else counts as received. "Saved" is never
+// said while anything waits. Without this script the form posts as a whole.
+
+const PATIENCE = 15000; // ms for one answer: a phone at the edge of a signal
+const PAUSES = [2000, 4000, 8000, 15000, 30000]; // ms between tries
+
+export function fill(sentence, values) {
+  return sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
+}
+
+// What waits to be sent, first come first sent. `send(entry)` answers true when it was received, false to try again.
+// A newer entry with the same key takes the place of one that has not been taken up yet.
+export class Queue {
+  constructor(send, changed, wait = (ms, done) => setTimeout(done, ms)) {
+    Object.assign(this, { send, changed, wait, waiting: [], sending: null, failed: 0, turn: 0 });
+  }
+
+  get empty() {
+    return !this.waiting.length && !this.sending;
+  }
+
+  add(entry) {
+    const at = this.waiting.findIndex((other) => other.key === entry.key);
+    if (at < 0) this.waiting.push(entry);
+    else this.waiting[at] = entry;
+    this.changed();
+    this.next();
+  }
+
+  async next() {
+    if (this.sending || !this.waiting.length) return;
+    const turn = ++this.turn;
+    const entry = (this.sending = this.waiting.shift());
+    let received = false;
+    try {
+      received = await this.send(entry);
+    } catch {
+      received = false;
+    }
+    this.sending = null;
+    if (received) this.failed = 0;
+    else {
+      if (!this.waiting.some((other) => other.key === entry.key)) this.waiting.unshift(entry);
+      const pause = PAUSES[Math.min(this.failed++, PAUSES.length - 1)];
+      this.wait(pause, () => turn === this.turn && this.next());
+    }
+    this.changed();
+    if (received) this.next();
+  }
+}
+
+const cookie = (name) => document.cookie.match(`(?:^|; )${name}=([^;]*)`)?.[1];
+const make = (tag, className, text = "") => Object.assign(document.createElement(tag), { className, textContent: text });
+
+// The whole content of one item and the form's hidden fields, so that the server sees the item as it stands.
+function contentOf(form, item, extra) {
+  const content = new FormData();
+  for (const control of form.elements) {
+    if (!control.name || control.disabled || control.matches("button")) continue;
+    if (control.type !== "hidden" && !item.contains(control)) continue;
+    if (control.type === "hidden" && control.closest("[data-item]") && !item.contains(control)) continue;
+    if (["radio", "checkbox"].includes(control.type) && !control.checked) continue;
+    if (control.type === "file") for (const file of control.files) content.append(control.name, file);
+    else content.append(control.name, control.value);
+  }
+  content.set("item", item.dataset.item);
+  for (const [name, value] of Object.entries(extra)) content.set(name, value);
+  return content;
+}
+
+function markOf(verdict, word) {
+  const mark = make("span", `mark is-${verdict}`);
+  const shape = document.querySelector("svg.shape").cloneNode(true);
+  const use = shape.querySelector("use");
+  shape.setAttribute("class", "shape");
+  use.setAttribute("href", use.getAttribute("href").replace(/#.*/, `#${verdict}`));
+  mark.append(shape, " ", make("span", "", word));
+  return mark;
+}
+
+function drawAsk(item, ask, words, keep) {
+  const field = item.querySelector(".item__blank input");
+  const box = make("div", "ask");
+  box.dataset.ask = "";
+  box.setAttribute("role", "group");
+  box.setAttribute("aria-label", words.wordsAsk);
+  const buttons = make("div", "buttons");
+  const yes = Object.assign(make("button", "button", words.wordsKeep), { type: "button" });
+  const again = Object.assign(make("button", "button button--primary", words.wordsRetype), { type: "button" });
+  yes.addEventListener("click", () => keep(ask.keep));
+  again.addEventListener("click", () => field.select());
+  const figure = make("p", "ask__figure", field?.value ?? "");
+  figure.append(make("span", "figure__unit", item.querySelector(".item__unit")?.textContent ?? ""));
+  buttons.append(yes, again);
+  const sentence = make("p", "", ask.sentence);
+  sentence.setAttribute("role", "alert");
+  box.append(figure, sentence, buttons);
+  item.querySelector("[data-answer]").after(box);
+}
+
+// An answer to an earlier content must not stand beside a new one.
+function blank(item, sentence = "") {
+  item.querySelector("[data-ask]")?.remove();
+  item.querySelector("[data-answer]")?.replaceChildren(...(sentence ? [make("p", "item__unsent", sentence)] : []));
+}
+
+function draw(item, answer, words, keep) {
+  const place = item.querySelector("[data-answer]");
+  if (!place) return;
+  const lines = [];
+  if (answer.verdict) {
+    const line = make("p", "");
+    line.append(markOf(answer.verdict, answer.word), answer.sentence ?? "");
+    lines.push(line);
+  }
+  const last = [answer.last && fill(words.wordsLast, { last: answer.last })];
+  if (answer.difference) last.push(fill(words.wordsDifference, { difference: answer.difference }));
+  if (answer.last) lines.push(make("p", "item__last", last.join(" ")));
+  place.replaceChildren(...lines);
+  const limit = item.querySelector("[data-limit]");
+  if (limit && answer.limit) limit.textContent = fill(words.wordsLimit, { limit: answer.limit });
+  if (answer.ask) drawAsk(item, answer.ask, words, keep);
+}
+
+function drawProgress({ done, of }) {
+  for (const place of document.querySelectorAll("[data-progress]")) {
+    place.querySelector("[data-done]").textContent = done;
+    place.querySelector("[data-of]").textContent = of;
+    Object.assign(place.querySelector("progress"), { max: of, value: done });
+  }
+}
+
+function start(form) {
+  const status = document.querySelector("[data-saved]");
+  const words = status.dataset;
+  let trouble = "wordsWaiting";
+
+  const say = (sentence, waiting) => {
+    if (status.textContent !== sentence) status.textContent = sentence;
+    status.classList.toggle("is-waiting", waiting);
+  };
+  const changed = () => {
+    if (queue.failed) say(words[trouble], true);
+    else if (!queue.empty) say(words.wordsSending, false);
+  };
+
+  const post = async ({ key, item, content, number }) => {
+    // The cookie is the fresher of the two tokens: a log-in in another tab renews it.
+    const token = cookie("csrftoken");
+    if (token && content.has("csrfmiddlewaretoken")) content.set("csrfmiddlewaretoken", token);
+    const patience = new AbortController();
+    const timer = setTimeout(() => patience.abort(), PATIENCE);
+    try {
+      trouble = "wordsWaiting";
+      const headers = { Accept: "application/json" };
+      const options = { method: "POST", body: content, headers, redirect: "manual", signal: patience.signal };
+      const response = await fetch(form.dataset.autosave, options);
+      if (response.type === "opaqueredirect" || response.status === 401 || response.status === 403) trouble = "wordsLogin";
+      else if (response.status >= 400 && response.status < 500) trouble = "wordsRefused";
+      const answer = await response.json();
+      if (!answer.item || !(key in answer.item)) return false;
+      // A slower answer to an older content must not be drawn over what stands in the field now.
+      if (item.dataset.number === String(number)) {
+        draw(item, answer.item[key], words, (value) => send(item, { keep: value }));
+        // A photo that has arrived is not sent again with the next tap.
+        for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
+      }
+      if (answer.progress) drawProgress(answer.progress);
+      const now = new Date().toLocaleTimeString("en-GB", { timeStyle: "short", timeZone: document.documentElement.dataset.zone });
+      if (!queue.waiting.length) say(fill(words.wordsSaved, { time: answer.saved ?? now }), false);
+      return true;
+    } finally {
+      clearTimeout(timer);
+    }
+  };
+  const queue = new Queue(post, changed);
+
+  let number = 0;
+  const send = (item, extra = {}) => {
+    item.dataset.number = ++number;
+    const asked = document.activeElement?.closest("[data-ask]");
+    blank(item, words.wordsUnsent);
+    // The buttons that had the focus are gone: it stays in the item.
+    if (asked) item.querySelector(".item__blank input")?.focus();
+    queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number });
+  };
+
+  form.addEventListener("change", ({ target }) => {
+    const item = target.closest("[data-item]");
+    if (item) send(item);
+  });
+  form.addEventListener("input", ({ target }) => {
+    const item = target.matches("input[inputmode]") && target.closest("[data-item]");
+    if (!item) return;
+    item.dataset.number = ++number;
+    blank(item);
+  });
+  form.addEventListener("click", (event) => {
+    const item = event.target.closest("[data-item]");
+    const keep = event.target.closest("[data-keep]");
+    if (keep) {
+      event.preventDefault();
+      send(item, { keep: keep.value });
+    } else if (event.target.closest("[data-retype]")) {
+      event.preventDefault();
+      item.querySelector(".item__blank input").select();
+    }
+  });
+  // Enter in a figure goes on to the next field instead of signing the sheet.
+  form.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || !event.target.matches("input[inputmode]")) return;
+    event.preventDefault();
+    event.target.blur();
+  });
+
+  let leaving = false;
+  form.addEventListener("submit", () => (leaving = true));
+  window.addEventListener("pageshow", () => (leaving = false));
+  window.addEventListener("online", () => queue.next());
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && queue.next());
+  window.addEventListener("beforeunload", (event) => {
+    if (!leaving && !queue.empty) event.preventDefault();
+  });
+}
+
+if (globalThis.document) for (const form of document.querySelectorAll("form[data-autosave]")) start(form);
