@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from accounts import policy
 from accounts.errors import Refused
 from accounts.models import Operator, User
 from accounts.policy import Right
-from django.utils.translation import gettext as _
 from ledger import actions as ledger
 from ledger.models import Entry, Log
 

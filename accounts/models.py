@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import secrets
 import uuid
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, ClassVar
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
 from django.db import models
@@ -36,7 +38,7 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     ref = models.CharField(max_length=20, unique=True, default=new_reference, editable=False)
-    email = models.EmailField(_("e-mail address"), max_length=254)
+    email = models.EmailField(_("e-mail address"), max_length=254, unique=True)
     name = models.CharField(_("name"), max_length=120)
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False)
@@ -67,10 +69,27 @@ class Operator(models.Model):
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     name = models.CharField(_("name"), max_length=120)
+    tz = models.CharField(_("time zone"), max_length=60, default="UTC", help_text="in which a last day ends")
     log = models.OneToOneField("ledger.Log", on_delete=models.PROTECT, related_name="operator")
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.tz)
+
+    def date_at(self, at: datetime) -> date:
+        """Return the date on the office's wall at an instant."""
+        return at.astimezone(self.zone).date()
+
+    def end_of(self, last_day: date) -> datetime:
+        """Return the instant, in UTC, at which the day after ``last_day`` begins at the office."""
+        return datetime.combine(last_day + timedelta(days=1), time(), tzinfo=self.zone).astimezone(UTC)
+
+    def last_day(self, until: datetime) -> date:
+        """Return the last date of which any part lies before ``until``: the inverse of ``end_of``."""
+        return self.date_at(until - timedelta(microseconds=1))
 
 
 class Role(models.Model):

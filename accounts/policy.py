@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from accounts.models import Role, User
+from accounts.models import Role
 
 
 class Right(StrEnum):
@@ -32,7 +32,8 @@ class Right(StrEnum):
 
 
 _TECHNICIAN = {
-    Right.SEE, Right.READ_HISTORY, Right.INSPECT, Right.WITHDRAW, Right.HOLD, Right.REPORT, Right.LIFT, Right.WORK, Right.CLOSE,
+    Right.SEE, Right.READ_HISTORY, Right.INSPECT, Right.WITHDRAW, Right.HOLD, Right.REPORT, Right.LIFT, Right.WORK,
+    Right.CLOSE,
 }  # fmt: skip
 _MANAGER = _TECHNICIAN - {Right.INSPECT} | {
     Right.RELEASE, Right.DECIDE_WATCH, Right.SIGN_OFF, Right.PROPOSE, Right.CONFIRM, Right.PEOPLE,
@@ -42,14 +43,12 @@ RIGHTS_OF: dict[str, frozenset[Right]] = {
     Role.Kind.GUIDE: frozenset({Right.SEE, Right.HOLD, Right.REPORT}),
     Role.Kind.TECHNICIAN: frozenset(_TECHNICIAN),
     Role.Kind.MANAGER: frozenset(_MANAGER),
-    Role.Kind.ENGINEER: frozenset(
-        _TECHNICIAN | {Right.RELEASE, Right.RULE, Right.PROPOSE, Right.CONFIRM}
-    ),
+    Role.Kind.ENGINEER: frozenset(_TECHNICIAN | {Right.RELEASE, Right.RULE, Right.PROPOSE, Right.CONFIRM}),
     Role.Kind.AUDITOR: frozenset({Right.READ_HISTORY}),
 }
 
 
-def roles_of(user: User | Any, operator_id: UUID, *, at: datetime) -> frozenset[str]:
+def roles_of(user: Any, operator_id: UUID, *, at: datetime) -> frozenset[str]:
     """Return the roles a person holds at an operator now. Asked once per request and kept on the user object."""
     if not getattr(user, "is_authenticated", False) or not user.is_active:
         return frozenset()
@@ -66,13 +65,13 @@ def roles_of(user: User | Any, operator_id: UUID, *, at: datetime) -> frozenset[
     )
 
 
-def forget(user: User | Any) -> None:
+def forget(user: Any) -> None:
     """Drop the roles kept on the object after they were changed."""
     if hasattr(user, "_known_roles"):
         del user._known_roles
 
 
-def rights_of(user: User | Any, operator_id: UUID, *, at: datetime) -> frozenset[Right]:
+def rights_of(user: Any, operator_id: UUID, *, at: datetime) -> frozenset[Right]:
     """Return everything the person may do at this operator now."""
     found: set[Right] = set()
     for role in roles_of(user, operator_id, at=at):
@@ -80,7 +79,7 @@ def rights_of(user: User | Any, operator_id: UUID, *, at: datetime) -> frozenset
     return frozenset(found)
 
 
-def may(user: User | Any, operator_id: UUID, right: Right, *, at: datetime) -> bool:
+def may(user: Any, operator_id: UUID, right: Right, *, at: datetime) -> bool:
     return right in rights_of(user, operator_id, at=at)
 
 

@@ -75,7 +75,7 @@ CRISPY_TEMPLATE_PACK = "lineworthy"
 
 # --- database and files
 DATA_DIR = Path(env.text("DATA_DIR", str(BASE_DIR / "var")))
-DATABASES = {"default": env.database(BASE_DIR)}
+DATABASES = {"default": env.database(BASE_DIR, DATA_DIR)}
 MEDIA_ROOT = DATA_DIR / "files"  # photos, sources, papers by hash; served only through access functions
 CACHES = {
     "default": {

@@ -131,7 +131,10 @@ class Component(models.Model):
         ordering = ("tag",)
         constraints = [
             models.UniqueConstraint(
-                "course", Upper("tag"), name="component_tag_once", violation_error_message=_("This tag code is in use already.")
+                "course",
+                Upper("tag"),
+                name="component_tag_once",
+                violation_error_message=_("This tag code is in use already."),
             ),
         ]
 
@@ -161,7 +164,8 @@ class Placement(models.Model):
                 fields=["component"], condition=models.Q(until__isnull=True), name="placement_one_place_at_a_time"
             ),
             models.CheckConstraint(
-                condition=models.Q(until__isnull=True) | models.Q(until__gte=models.F("since")), name="placement_in_order"
+                condition=models.Q(until__isnull=True) | models.Q(until__gte=models.F("since")),
+                name="placement_in_order",
             ),
         ]
 
@@ -211,7 +215,9 @@ class Version(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["subject", "number"], name="version_number_once"),
             models.CheckConstraint(
-                condition=models.Q(tightens=True) | models.Q(confirmed_by__isnull=True) | ~models.Q(confirmed_by=models.F("proposed_by")),
+                condition=models.Q(tightens=True)
+                | models.Q(confirmed_by__isnull=True)
+                | ~models.Q(confirmed_by=models.F("proposed_by")),
                 name="version_needs_a_second_person",
             ),
             models.CheckConstraint(

@@ -50,7 +50,7 @@ class Draft(models.Model):
     course = models.ForeignKey("courses.Course", on_delete=models.CASCADE, related_name="+")
     date = models.DateField()
     place = models.ForeignKey("courses.Place", on_delete=models.CASCADE, related_name="+")
-    section = models.CharField(max_length=12)
+    section = models.CharField(max_length=40)
     person = models.ForeignKey("accounts.User", on_delete=models.CASCADE, related_name="+")
     amends = models.UUIDField(null=True, blank=True, help_text="sheet that this one corrects")
     from_paper = models.BooleanField(default=False)
@@ -62,7 +62,9 @@ class Draft(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["date", "place", "section", "person"], condition=models.Q(amends__isnull=True), name="draft_once"
+                fields=["date", "place", "section", "person"],
+                condition=models.Q(amends__isnull=True),
+                name="draft_once",
             )
         ]
 
@@ -76,7 +78,7 @@ class Sheet(models.Model):
     id = models.UUIDField(primary_key=True, editable=False)
     day = models.ForeignKey(Day, on_delete=models.PROTECT, related_name="sheets")
     place = models.ForeignKey("courses.Place", on_delete=models.PROTECT, related_name="+")
-    section = models.CharField(max_length=12)
+    section = models.CharField(max_length=40)
     signer_ref = models.CharField(max_length=20)
     signer_commit = models.CharField(max_length=64)
     started_at = models.DateTimeField()
@@ -95,10 +97,11 @@ class Sheet(models.Model):
 
 
 class Reading(models.Model):
-    """What one sheet says of one item, with its own copy of wording, limit and clause as judged."""
+    """What one sheet, or one re-inspection, says of one item, with its own copy of wording, limit and clause as judged."""
 
-    id = models.CharField(primary_key=True, max_length=110, help_text="sheet and item key")
-    sheet = models.ForeignKey(Sheet, on_delete=models.PROTECT, related_name="readings")
+    id = models.CharField(primary_key=True, max_length=110, help_text="act and item key")
+    sheet = models.ForeignKey(Sheet, on_delete=models.PROTECT, null=True, related_name="readings")
+    finding = models.UUIDField(null=True, help_text="finding of whose re-inspection this is a reading")
     day = models.ForeignKey(Day, on_delete=models.PROTECT, related_name="+")
     place = models.ForeignKey("courses.Place", on_delete=models.PROTECT, related_name="+")
     component = models.ForeignKey("courses.Component", on_delete=models.PROTECT, null=True, related_name="readings")
@@ -138,6 +141,7 @@ class ItemState(models.Model):
     id = models.CharField(primary_key=True, max_length=110, help_text="place and item key")
     place = models.ForeignKey("courses.Place", on_delete=models.PROTECT, related_name="item_states")
     key = models.CharField(max_length=60)
+    component = models.UUIDField(null=True, help_text="what it was read of; another part in its place is due at once")
     day_date = models.DateField(help_text="newest day on which it was answered")
     text = models.CharField(max_length=60, blank=True)
     unit = models.CharField(max_length=12, blank=True)
@@ -205,7 +209,7 @@ class Finding(models.Model):
     watch_until = models.DateField(null=True)
     ruling_until = models.DateField(null=True)
     ruling = models.JSONField(default=dict)
-    needs_ride = models.BooleanField(default=False)
+    needs_ride = models.BooleanField(default=False, help_text="work on a brake counts only after a test ride")
     work_seq = models.BigIntegerField(null=True)
     reinspection_seq = models.BigIntegerField(null=True)
     released_at = models.DateTimeField(null=True)
@@ -240,6 +244,7 @@ class FindingStep(models.Model):
 
     class Meta:
         ordering = ("seq",)
+        indexes = [models.Index(fields=["on"], name="finding_step_on_day")]
 
     def __str__(self) -> str:
         return f"{self.kind} {self.seq}"

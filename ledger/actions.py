@@ -32,9 +32,7 @@ def commit(log: Log, value: Any, *, subject: str = "") -> str:
     salt = secrets.token_bytes(16)
     value = chain.normal(value)
     digest = chain.commitment(salt, value)
-    Disclosure.objects.create(
-        commit=digest, log=log, salt=salt, value=chain.canonical(value).decode(), subject=subject
-    )
+    Disclosure.objects.create(commit=digest, log=log, salt=salt, value=chain.canonical(value).decode(), subject=subject)
     return digest
 
 
@@ -44,8 +42,12 @@ def disclosed(digest: str) -> Any:
     return None if row is None else json.loads(row)
 
 
-def _lock(log: Log) -> None:
-    # One appender at a time per log. On SQLite the transaction itself is IMMEDIATE and holds the file's write lock.
+def lock(log: Log) -> None:
+    """Let one appender at a time into a log, until its transaction ends.
+
+    An action that reads before it decides takes the lock first, so that two people cannot decide on the same picture.
+    On SQLite the transaction itself is IMMEDIATE and holds the file's write lock.
+    """
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [str(log.pk)])
@@ -66,14 +68,12 @@ def append(
     ``act`` carries its own ``id`` (UUID text). Raises AlreadyRecorded if an act of that identity stands in the log,
     NotCanonical if anything in it is outside the profile.
     """
-    _lock(log)
+    lock(log)
     act_id = UUID(act["id"])
     known = recorded(log, act_id)
     if known is not None:
         raise AlreadyRecorded(known)
-    last = (
-        Entry.objects.filter(log=log).order_by("-seq").values_list("seq", "t", "leaf_hash", "frontier").first()
-    )
+    last = Entry.objects.filter(log=log).order_by("-seq").values_list("seq", "t", "leaf_hash", "frontier").first()
     seq, prev, tree = 0, chain.NO_PREVIOUS, chain.Frontier()
     received = at.astimezone(UTC).replace(microsecond=0)
     if last is not None:

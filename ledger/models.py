@@ -60,7 +60,9 @@ class Disclosure(models.Model):
     log = models.ForeignKey(Log, on_delete=models.PROTECT, related_name="disclosures")
     salt = models.BinaryField(max_length=16)
     value = models.TextField(help_text="canonical JSON")
-    subject = models.CharField(max_length=40, blank=True, db_index=True, help_text="reference of the person it is about")
+    subject = models.CharField(
+        max_length=40, blank=True, db_index=True, help_text="reference of the person it is about"
+    )
 
     def __str__(self) -> str:
         return self.commit

@@ -26,7 +26,7 @@ class Migration(migrations.Migration):
                 ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
                 ('ref', models.CharField(default=accounts.models.new_reference, editable=False, max_length=20, unique=True)),
-                ('email', models.EmailField(max_length=254, verbose_name='e-mail address')),
+                ('email', models.EmailField(max_length=254, unique=True, verbose_name='e-mail address')),
                 ('name', models.CharField(max_length=120, verbose_name='name')),
                 ('is_active', models.BooleanField(default=True)),
                 ('is_staff', models.BooleanField(default=False)),

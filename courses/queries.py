@@ -1,0 +1,179 @@
+"""A course as it is set up at an instant, read in a handful of queries and asked without any more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import OuterRef, Q, Subquery
+
+from courses import calendar
+from courses.models import Component, Course, Place, Placement, Version
+
+
+def subject_of(kind: str, about: UUID | str) -> str:
+    """Return the name of a chain of versions: the kind and the place, component or course it is about."""
+    return f"{kind}:{about}"
+
+
+def versions_in_force(course: Course, at: datetime) -> dict[str, Version]:
+    """Return the version in force of every subject of a course, in one query.
+
+    Of those that have begun the highest number counts: a tightening that acts at once must not be undone tomorrow by
+    an older version that was confirmed before it.
+    """
+    newest = Version.objects.filter(subject=OuterRef("subject"), from_at__lte=at).order_by("-number").values("pk")[:1]
+    rows = Version.objects.filter(course=course, from_at__lte=at, pk=Subquery(newest))
+    return {row.subject: row for row in rows}
+
+
+def calendar_versions(course: Course) -> list[tuple[datetime, dict[str, Any]]]:
+    """Return every calendar that has been in force, oldest first."""
+    return list(
+        Version.objects.filter(course=course, kind=Version.Kind.CALENDAR, from_at__isnull=False)
+        .order_by("from_at", "number")
+        .values_list("from_at", "content")
+    )
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A component where it is fitted."""
+
+    component: Component
+    place_id: UUID
+    slot: str
+    since: datetime
+
+
+@dataclass
+class Setup:
+    """Everything about a course that decides, as of ``at``."""
+
+    course: Course
+    at: datetime
+    places: dict[UUID, Place]
+    versions: dict[str, Version]
+    fitted: list[Fitted]
+    _by_slot: dict[tuple[UUID, str], list[Fitted]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for item in self.fitted:
+            self._by_slot.setdefault((item.place_id, item.slot), []).append(item)
+
+    # --- places
+    @property
+    def lines(self) -> list[Place]:
+        return self.of_kind(Place.Kind.LINE)
+
+    @property
+    def platforms(self) -> list[Place]:
+        return self.of_kind(Place.Kind.PLATFORM)
+
+    @property
+    def stores(self) -> list[Place]:
+        return self.of_kind(Place.Kind.STORE)
+
+    @property
+    def houses(self) -> list[Place]:
+        return self.of_kind(Place.Kind.HOUSE)
+
+    def of_kind(self, kind: str) -> list[Place]:
+        return sorted((p for p in self.places.values() if p.kind == kind), key=lambda p: p.number)
+
+    # --- versions
+    def version(self, kind: str, about: UUID | str) -> Version | None:
+        return self.versions.get(subject_of(kind, about))
+
+    def content(self, kind: str, about: UUID | str) -> dict[str, Any]:
+        """Return the content in force, or an empty one where nothing is in force."""
+        version = self.version(kind, about)
+        return version.content if version else {}
+
+    @property
+    def calendar(self) -> dict[str, Any] | None:
+        version = self.version(Version.Kind.CALENDAR, self.course.pk)
+        return version.content if version else None
+
+    @property
+    def criteria(self) -> dict[str, Any]:
+        return self.content(Version.Kind.CRITERIA, self.course.pk)
+
+    def document(self, place: Place) -> dict[str, Any]:
+        """Return the line's or platform's data in force."""
+        return self.content(place.kind, place.pk) if place.kind in {"line", "platform"} else {}
+
+    def checklist(self, place: Place) -> Version | None:
+        return self.version(Version.Kind.CHECKLIST, place.pk)
+
+    def limits(self, place: Place) -> dict[str, Any]:
+        return self.content(Version.Kind.LIMITS, place.pk)
+
+    # --- components
+    def at_slot(self, place: Place, slot: str) -> list[Fitted]:
+        return self._by_slot.get((place.pk, slot), [])
+
+    def component_at(self, place: Place, slot: str) -> Component | None:
+        found = self.at_slot(place, slot)
+        return found[0].component if len(found) == 1 else None
+
+    def at_place(self, place: Place) -> list[Fitted]:
+        return [item for item in self.fitted if item.place_id == place.pk]
+
+    def component_data(self, component: Component) -> dict[str, Any]:
+        return self.content(Version.Kind.COMPONENT, component.pk)
+
+    # --- the day
+    @property
+    def today(self) -> date:
+        return calendar.local_day(self.at, self.course.zone, self.course.day_change_hour)
+
+
+def setup_at(course: Course, at: datetime) -> Setup:
+    """Read the whole set-up of a course as of an instant: three queries, whatever its size."""
+    places = {place.pk: place for place in Place.objects.filter(course=course).in_use(at)}
+    fitted = [
+        Fitted(row.component, row.place_id, row.slot, row.since)
+        for row in Placement.objects.filter(component__course=course, since__lte=at)
+        .filter(Q(until__isnull=True) | Q(until__gt=at))
+        .select_related("component")
+        .order_by("component__tag")
+    ]
+    return Setup(course=course, at=at, places=places, versions=versions_in_force(course, at), fitted=fitted)
+
+
+def courses_for(user: Any, at: datetime) -> list[Course]:
+    """Return the courses at which the person holds any role now."""
+    from accounts import policy
+
+    policy.roles_of(user, UUID(int=0), at=at)
+    operators: Iterable[UUID] = [operator for operator in user._known_roles if policy.roles_of(user, operator, at=at)]
+    return list(
+        Course.objects.filter(operator__in=operators, retired_at__isnull=True)
+        .select_related("operator__log")
+        .order_by("name")
+    )
+
+
+def newest_of(subject: str) -> Version | None:
+    """Return the newest version of a subject that was not refused: what the next proposal starts from."""
+    return Version.objects.filter(subject=subject, refused_at__isnull=True).order_by("-number").first()
+
+
+def history_of(subject: str) -> list[Version]:
+    """Return every version of one subject, newest first, with the people who proposed and confirmed it."""
+    return list(
+        Version.objects.filter(subject=subject).select_related("proposed_by", "confirmed_by").order_by("-number")
+    )
+
+
+def waiting(course: Course) -> list[Version]:
+    """Return every proposal that nobody has decided yet, oldest first."""
+    return list(
+        Version.objects.filter(course=course, confirmed_at__isnull=True, refused_at__isnull=True)
+        .select_related("place", "component", "proposed_by")
+        .order_by("proposed_at", "number")
+    )

@@ -1,0 +1,41 @@
+"""Everything that changes what was found and decided. Nothing else writes, but for the keeping of drafts."""
+
+from inspections.actions.closing import close_day
+from inspections.actions.drafts import draft_for, keep_answer
+from inspections.actions.findings import (
+    add_to_finding,
+    decide_watch,
+    open_finding,
+    record_reinspection,
+    record_work,
+    release,
+    rule,
+    take_out_of_service,
+)
+from inspections.actions.holds import call_hold, lift_hold, renew_hold, tell_hold
+from inspections.actions.papers import record_paper
+from inspections.actions.rides import record_ride
+from inspections.actions.sheets import sign_sheet
+from inspections.actions.signing import sign_off
+
+__all__ = [
+    "add_to_finding",
+    "call_hold",
+    "close_day",
+    "decide_watch",
+    "draft_for",
+    "keep_answer",
+    "lift_hold",
+    "open_finding",
+    "record_paper",
+    "record_reinspection",
+    "record_ride",
+    "record_work",
+    "release",
+    "renew_hold",
+    "rule",
+    "sign_off",
+    "sign_sheet",
+    "take_out_of_service",
+    "tell_hold",
+]

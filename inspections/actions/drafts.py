@@ -1,0 +1,67 @@
+"""A sheet being filled in, kept field by field. Not yet part of the history, except for what goes out of service."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.deeds import Deed, demand
+from accounts.policy import Right
+from courses.models import Place
+from inspections.errors import Refused
+from inspections.models import Draft
+from inspections.picture import Picture
+
+ANSWER_FIELDS = frozenset({"mark", "text", "unit", "note", "reason", "photos", "kept", "ask", "code"})
+
+
+def versions_shown(picture: Picture, place: Place) -> dict[str, str]:
+    """Return the versions of checklist, limits and criteria that a form shows now."""
+    setup = picture.setup
+    found = {
+        "checklist": setup.checklist(place),
+        "limits": setup.version("limits", place.pk),
+        "criteria": setup.version("criteria", setup.course.pk),
+        "document": setup.version(place.kind, place.pk),
+    }
+    return {name: str(version.pk) for name, version in found.items() if version is not None}
+
+
+@transaction.atomic
+def draft_for(
+    picture: Picture, place: Place, section: str, *, deed: Deed, amends: UUID | None = None, from_paper: bool = False
+) -> Draft:
+    """Return the person's draft of a section today, begun now if there is none. ``amends`` begins a correction."""
+    demand(deed, picture.course.operator_id, Right.INSPECT)
+    if place.retired_at is not None and place.retired_at <= deed.at:
+        raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": place})
+    draft, _made = Draft.objects.get_or_create(
+        date=picture.date, place=place, section=section, person=deed.by, amends=amends,
+        defaults={
+            "course": picture.course, "from_paper": from_paper, "started_at": deed.at, "changed_at": deed.at,
+            "versions": versions_shown(picture, place),
+        },
+    )  # fmt: skip
+    return draft
+
+
+@transaction.atomic
+def keep_answer(draft: Draft, key: str, fields: dict[str, Any], *, at: datetime) -> Draft:
+    """Keep what was entered for one item. Later entries for the same item replace earlier ones, field by field."""
+    unknown = set(fields) - ANSWER_FIELDS
+    if unknown:
+        raise Refused("no-such-field", _("This form is not known here. Open the sheet again."))
+    draft = Draft.objects.select_for_update().get(pk=draft.pk)
+    draft.content[key] = {**draft.content.get(key, {}), **fields}
+    draft.changed_at = at
+    draft.save(update_fields=["content", "changed_at"])
+    return draft
+
+
+def drop_old_drafts(*, before: date) -> int:
+    """Remove drafts of past days that were never signed; they were never part of the record."""
+    return Draft.objects.filter(date__lt=before).delete()[0]

@@ -1,0 +1,151 @@
+"""Test rides with ballast: nobody on the line, the landing named clear by the person there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.deeds import Deed, demand, note
+from accounts.policy import Right
+from courses.models import Place
+from engineering import typed
+from engineering.exact import shown
+from inspections.actions.sheets import Incomplete, findings_of, wanted
+from inspections.entering import day_for_deed, enter
+from inspections.errors import Refused
+from inspections.judging import Answer, Bench, Judged
+from inspections.models import Ride
+from inspections.picture import Picture
+from ledger.actions import lock
+from ledger.models import Entry
+
+WIND_FROM = ("head", "tail", "cross", "calm")
+STATES = ("dry", "wet")
+NORMAL, EMERGENCY = "normal", "emergency"
+
+
+def ride_items(picture: Picture, line: Place, *, kind: str = NORMAL) -> list[dict[str, Any]]:
+    """Return what is read at a test ride of this line, from its checklist."""
+    version = picture.setup.checklist(line)
+    return [item for item in (version.content["items"] if version else ()) if item["sheet"] == "ride"]
+
+
+def judge_ride(picture: Picture, line: Place, answers: Mapping[str, Answer]) -> list[Judged]:
+    """Judge what was read at a ride, item by item."""
+    bench = Bench.in_force(picture.setup, line)
+    return [
+        bench.judge(item, picture.component_of(line, item), answers.get(item["key"], Answer()), picture.date)
+        for item in ride_items(picture, line)
+    ]
+
+
+def read_fields(raw: Mapping[str, str], items: list[dict[str, Any]]) -> tuple[dict[str, str], dict[str, str]]:
+    """Return (fields as understood, what is wrong per field) from what was typed about the ride as a whole."""
+    fields: dict[str, str] = {}
+    wrong: dict[str, str] = {}
+    for name, unit, label in (("mass", "kg", _("the weight of the ballast")), ("wind", "m/s", _("the wind"))):
+        text = raw.get(name, "").strip()
+        if not text:
+            wrong[name] = _("Enter %(what)s.") % {"what": label}
+            continue
+        try:
+            figure = typed.read_figure(text, unit)
+        except typed.Unclear as question:
+            wrong[name] = question.sentence
+            continue
+        fields[name] = text
+        fields["mass_kg" if name == "mass" else "wind_mps"] = shown(figure.value, most=6)
+    for name, allowed, sentence in (
+        ("wind_from", WIND_FROM, _("Say from where the wind blows, seen by the rider.")),
+        ("state", STATES, _("Say whether the cable is dry or wet.")),
+        ("reached", ("yes", "no"), _("Say whether the ballast reached the landing.")),
+        ("kind", (NORMAL, EMERGENCY), _("Say which test this was.")),
+    ):
+        value = raw.get(name, "")
+        if value in allowed:
+            fields[name] = value
+        else:
+            wrong[name] = sentence
+    if not raw.get("landing_clear", "").strip():
+        wrong["landing_clear"] = _("Name the person at the landing who said it was clear.")
+    if raw.get("kind") == EMERGENCY and raw.get("primary_back") != "yes":
+        wrong["primary_back"] = _("Confirm that the primary brake was put back.")
+    return fields, wrong
+
+
+@transaction.atomic
+def record_ride(
+    picture: Picture, line: Place, *, raw: Mapping[str, str], answers: Mapping[str, Answer], paper: str = "", deed: Deed
+) -> Entry:
+    """Record one test ride. Raises Incomplete with a sentence per field while anything is missing or unclear."""
+    course = picture.course
+    demand(deed, course.operator_id, Right.INSPECT)
+    lock(course.operator.log)
+    if line.retired_at is not None and line.retired_at <= deed.at:
+        raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": line})
+    if any(hold.cause == "person" for hold in picture.holds_on(line)):
+        raise Refused("person-on-line", _("Somebody is on this line. No ballast is sent."))
+    items = ride_items(picture, line)
+    if not items:
+        raise Refused("no-checklist", _("This line has no checklist for test rides in force yet."))
+    fields, wrong = read_fields(raw, items)
+    judged = judge_ride(picture, line, answers)
+    stopped_short = fields.get("reached") == "no"
+    missing = wrong | {
+        key: sentence for key, sentence in wanted(judged, rack=True).items()
+        # Ballast that never reached the brake has no brake travel to read.
+        if not stopped_short
+    }  # fmt: skip
+    if missing:
+        raise Incomplete(missing)
+    log = course.operator.log
+    day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)
+    document = picture.setup.document(line)
+    summary = _summary(judged, fields, document)
+    body = {
+        "day": str(day.pk), "date": picture.date.isoformat(), "place": str(line.pk),
+        "fields": {**fields, "landing_clear": note(log, raw["landing_clear"])},
+        "readings": [_typed(one, log) for one in judged if not one.answer.is_empty], "paper": paper,
+    }  # fmt: skip
+    readings = [one.as_record() for one in judged if not (stopped_short and one.answer.is_empty)]
+    verdict = max(
+        (record["verdict"] for record in readings), key=("ok", "watch", "unknown", "withdraw").index, default="ok"
+    )
+    voids = []
+    if fields["kind"] == EMERGENCY:
+        voids = [
+            str(ride.pk) for ride in Ride.objects.filter(day=day, place=line, voided_by=None)
+        ]  # the primary was parked: what was ridden before does not show how it stands now
+    return enter(
+        course, "ride", body, deed=deed,
+        judged={**summary, "verdict": verdict, "readings": readings, "voids": voids,
+                "findings": list(findings_of(picture, line, [one for one in judged if not one.answer.is_empty]))},
+    )  # fmt: skip
+
+
+def _typed(judged: Judged, log: Any) -> dict[str, Any]:
+    answer = judged.answer
+    found = {
+        "key": judged.item["key"], "mark": answer.mark, "text": answer.text, "note": note(log, answer.note),
+        "unit": judged.item["unit"] if answer.text else "", "photos": list(answer.photos),
+    }  # fmt: skip
+    return {name: value for name, value in found.items() if value not in ("", [])}
+
+
+def _summary(judged: list[Judged], fields: Mapping[str, str], document: Mapping[str, Any]) -> dict[str, str]:
+    mass = Decimal(fields["mass_kg"])
+    band = "other"
+    if document.get("mass_max_kg") and mass >= Decimal(document["mass_max_kg"]):
+        band = "max"
+    elif document.get("mass_min_kg") and mass <= Decimal(document["mass_min_kg"]):
+        band = "min"
+    by_quantity = {one.item.get("measures", ""): one.value for one in judged if one.value}
+    found = {
+        "mass": fields["mass_kg"], "band": band, "stroke_used": by_quantity.get("stroke.used", ""),
+        "stroke_available": str(document.get("stroke_available_m", "")), "speed": by_quantity.get("arrival.speed", ""),
+    }  # fmt: skip
+    return {name: value for name, value in found.items() if value}

@@ -1,0 +1,265 @@
+"""Signing a sheet: the deed that makes readings part of the history and opens findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.deeds import Deed, demand, note
+from accounts.policy import Right
+from courses.models import Component, Place, Version
+from inspections.entering import day_for_deed, enter
+from inspections.errors import Refused
+from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged, severity_of, stricter, title_of
+from inspections.models import Draft, Finding, Sheet
+from inspections.picture import RACK, Picture, picture_of
+from inspections.words import section_label
+from ledger.actions import as_text, lock, recorded
+from ledger.models import Entry
+
+MAX_PHOTOS = 12
+BRAKE_SLOTS = ("primary", "emergency")
+
+
+class Incomplete(Refused):
+    """A sheet that cannot be signed yet; ``keys`` names the items and says for each what is wanted."""
+
+    def __init__(self, wanted: dict[str, str]) -> None:
+        super().__init__("incomplete", _("%(count)s items still need an answer.") % {"count": len(wanted)})
+        self.wanted = wanted
+
+
+def judge_draft(picture: Picture, draft: Draft, place: Place) -> list[Judged]:
+    """Judge every item of a draft: by the versions it was filled in under and by those in force, the stricter counts.
+
+    Items that were added since the form was opened are in it without an answer, and so ``unknown``.
+    """
+    now = Bench.in_force(picture.setup, place)
+    then = _bench_shown(picture, draft, place)
+    current = _items(picture, draft, place)
+    shown = _items_shown(picture, draft, place)
+    found = []
+    for key in {**shown, **current}:
+        answer = Answer.of(draft.content.get(key, {}))
+        judged = [
+            bench.judge(item, picture.component_of(place, item), answer, picture.date)
+            for bench, item in ((now, current.get(key)), (then, shown.get(key)))
+            if item is not None and bench is not None
+        ]
+        found.append(judged[0] if len(judged) == 1 else stricter(judged[0], judged[1]))
+    return found
+
+
+def _items(picture: Picture, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
+    section = picture.section(place, draft.section)
+    due = {item["key"]: item for item in section.items} if section else {}
+    if draft.amends:
+        known = {item["key"]: item for item in picture.items(place) if item["sheet"] == draft.section}
+        return {key: known[key] for key in draft.content if key in known}
+    return due
+
+
+def _items_shown(picture: Picture, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
+    """Return the items answered in this draft, worded as the checklist version that it was opened under has them."""
+    if draft.section.startswith(RACK):
+        return {}
+    version = _version(draft, "checklist")
+    in_force = picture.setup.checklist(place)
+    if version is None or (in_force is not None and version.pk == in_force.pk):
+        return {}
+    return {
+        item["key"]: item
+        for item in version.content["items"]
+        if item["sheet"] == draft.section and item["key"] in draft.content
+    }
+
+
+def _version(draft: Draft, name: str) -> Version | None:
+    pk = draft.versions.get(name)
+    return Version.objects.filter(pk=pk).first() if pk else None
+
+
+def _bench_shown(picture: Picture, draft: Draft, place: Place) -> Bench | None:
+    now = {
+        "limits": picture.setup.version("limits", place.pk),
+        "criteria": picture.setup.version("criteria", picture.course.pk),
+        "checklist": picture.setup.checklist(place),
+    }
+    if all(draft.versions.get(name) == (str(version.pk) if version else None) for name, version in now.items()):
+        return None
+    limits_then, criteria_then = _version(draft, "limits"), _version(draft, "criteria")
+    return Bench(
+        picture.setup, place, limits_then.content if limits_then else {}, criteria_then.content if criteria_then else {}
+    )
+
+
+def wanted(judged: list[Judged], *, rack: bool = False) -> dict[str, str]:
+    """Return what is still needed before signing, per item, in a sentence each."""
+    found = {}
+    for one in judged:
+        answer, key = one.answer, one.item["key"]
+        if one.question is not None:
+            found[key] = one.question.sentence
+        elif one.item["kind"] in REGISTER_KINDS:
+            continue
+        elif answer.is_empty:
+            found[key] = _("Not answered yet.")
+        elif answer.mark == "not_done" and not answer.reason.strip():
+            found[key] = _("Say why it can't be checked today.")
+        elif one.item["kind"] in TYPED_KINDS and not answer.mark and not answer.text.strip():
+            found[key] = _("The figure is missing.")
+        elif (
+            one.verdict == "withdraw"
+            and not rack
+            and not (answer.photos and answer.note.strip())
+            and not answer.reason.strip()
+        ):
+            found[key] = _("Out of service: add a photo and a note, or say why they come later.")
+    return found
+
+
+@transaction.atomic
+def sign_sheet(draft: Draft, *, meaning: str, deed: Deed, reason: str = "", paper: str = "") -> Entry:
+    """Sign a sheet. Its readings enter the history with their verdicts; what is past its limit opens a finding.
+
+    ``reason`` is why a signed sheet is corrected; ``paper`` is the hash of the photo of the sheet of paper. Sent twice,
+    the second call raises AlreadyRecorded. Raises Incomplete while anything required is missing; nothing typed is lost.
+    """
+    course = draft.place.course
+    demand(deed, course.operator_id, Right.INSPECT)
+    lock(course.operator.log)
+    if (seq := recorded(course.operator.log, deed.id)) is not None:
+        from ledger.errors import AlreadyRecorded
+
+        raise AlreadyRecorded(seq)
+    if draft.place.retired_at is not None and draft.place.retired_at <= deed.at:
+        raise Refused(
+            "place-retired",
+            _("%(place)s was retired meanwhile. The sheet is kept but cannot be signed.") % {"place": draft.place},
+        )
+    picture = picture_of(course, at=deed.at, on=draft.date)
+    judged = judge_draft(picture, draft, draft.place)
+    if not judged:
+        raise Refused("nothing-due", _("Nothing is due here today."))
+    missing = wanted(judged, rack=draft.section.startswith(RACK))
+    if missing:
+        raise Incomplete(missing)
+    amended = _amended(draft, reason)
+    day = day_for_deed(course, draft.date, opens_at=picture.opens_at, deed=deed)
+    log = course.operator.log
+    body = {
+        "day": str(day.pk),
+        "date": draft.date.isoformat(),
+        "place": str(draft.place_id),
+        "section": draft.section,
+        "started_at": as_text(draft.started_at),
+        "versions": draft.versions,
+        "readings": [
+            _typed(one, note(log, one.answer.note), note(log, one.answer.reason))
+            for one in judged
+            if not one.answer.is_empty
+        ],
+        "meaning": meaning,
+        "paper": paper,
+    }
+    if amended is not None:
+        body |= {"amends": str(amended.pk), "supersedes": amended.seq, "reason": note(log, reason)}
+    findings = list(findings_of(picture, draft.place, judged))
+    verdict = max((one.verdict for one in judged), key=_badness)
+    entry = enter(
+        course, "amendment" if amended else "sheet", body, deed=deed,
+        judged={"verdict": verdict, "versions": _in_force(picture, draft.place),
+                "readings": [one.as_record() for one in judged], "findings": findings},
+    )  # fmt: skip
+    draft.delete()
+    return entry
+
+
+def _badness(verdict: str) -> int:
+    return ("ok", "watch", "unknown", "withdraw").index(verdict)
+
+
+def _in_force(picture: Picture, place: Place) -> dict[str, str]:
+    from inspections.actions.drafts import versions_shown
+
+    return versions_shown(picture, place)
+
+
+def _amended(draft: Draft, reason: str) -> Sheet | None:
+    if draft.amends is None:
+        return None
+    if not reason.strip():
+        raise Refused("reason-needed", _("Say why the signed sheet is corrected. Both values stay visible."))
+    return Sheet.objects.get(pk=draft.amends)
+
+
+def _typed(judged: Judged, note_commit: str, reason_commit: str) -> dict[str, Any]:
+    answer = judged.answer
+    body: dict[str, Any] = {
+        "key": judged.item["key"], "slot": judged.item["slot"], "mark": answer.mark, "text": answer.text,
+        "unit": judged.item["unit"] if answer.text else "", "note": note_commit, "reason": reason_commit,
+        "photos": list(answer.photos)[:MAX_PHOTOS], "kept": answer.kept,
+    }  # fmt: skip
+    if judged.component is not None:
+        body["component"] = str(judged.component.pk)
+    return {name: value for name, value in body.items() if value not in ("", [], False)}
+
+
+def findings_of(picture: Picture, place: Place, judged: list[Judged]) -> Iterator[dict[str, Any]]:
+    """Yield the findings that the verdicts open. What is open already is not raised again."""
+    from uuid import uuid4
+
+    for one in judged:
+        if one.verdict not in {"withdraw", "watch"}:
+            continue
+        is_watch = one.verdict == "watch"
+        if is_watch and one.item.get("gear"):
+            continue
+        if any(_same(finding, one) and (is_watch or not finding.is_watch) for finding in picture.open_findings(place)):
+            continue
+        owed = {}
+        if not is_watch:
+            if not one.answer.photos:
+                owed["photo"] = one.answer.reason.strip() and "reason-given" or "owed"
+            if not one.answer.note.strip():
+                owed["note"] = "owed"
+            owed["tag"] = "owed"
+        found: dict[str, Any] = {
+            "id": str(uuid4()), "key": one.item["key"], "slot": one.item["slot"], "severity": _finding_severity(one),
+            "is_watch": is_watch, "out_of_service": not is_watch, "title": title_of(one),
+            "clause": one.judgement.source, "limit": one.judgement.limit_text, "owed": owed,
+            "needs_ride": one.item["slot"].startswith(BRAKE_SLOTS),
+        }  # fmt: skip
+        if one.component is not None:
+            found["component"] = str(one.component.pk)
+        yield {name: value for name, value in found.items() if value not in ("", {})}
+
+
+def _finding_severity(judged: Judged) -> str:
+    return "critical" if judged.item.get("gear") else severity_of(judged.item)
+
+
+def _same(finding: Finding, judged: Judged) -> bool:
+    component: Component | None = judged.component
+    return finding.key == judged.item["key"] and (component is None or finding.component_id in (None, component.pk))
+
+
+def with_answer(draft: Draft, key: str, answer: Answer) -> Draft:
+    """Return the draft with one answer put in its place, not saved: for judging what is just being typed."""
+    changed = replace(answer)
+    draft.content[key] = {
+        "mark": changed.mark, "text": changed.text, "unit": changed.unit, "note": changed.note,
+        "reason": changed.reason, "photos": list(changed.photos), "kept": changed.kept,
+    }  # fmt: skip
+    return draft
+
+
+def meaning_of(place: Place, section: str) -> str:
+    """Return what signing this sheet means, in words that are part of the record."""
+    return _("I looked at and measured everything on this sheet myself today: %(place)s, %(section)s.") % {
+        "place": place, "section": section_label(section),
+    }  # fmt: skip

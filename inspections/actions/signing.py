@@ -1,0 +1,125 @@
+"""Signing the day: the manager names every line open or closed. Only a ready line can be opened, and only by a second person."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from hashlib import sha256
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from accounts.deeds import Deed, demand, demand_password
+from accounts.policy import Right
+from courses.models import Course, Place
+from inspections.entering import day_for_deed, enter
+from inspections.errors import Refused
+from inspections.facts import CLOSED, OPEN, LineStatus, line_statuses
+from inspections.models import FindingStep, Snapshot
+from inspections.picture import Picture, picture_of
+from inspections.snapshot import limits_of, snapshot
+from ledger import chain
+from ledger.actions import lock
+from ledger.models import Entry
+
+
+class NotReady(Refused):
+    """Lines that were to be opened and cannot be; ``lines`` gives the reasons by line id."""
+
+    def __init__(self, lines: dict[str, list[str]]) -> None:
+        super().__init__("not-ready", _("A line that is held cannot be opened. Close it for today or mend the reason."))
+        self.lines = lines
+
+
+def hands_on(picture: Picture, line: Place, ref: str) -> bool:
+    """Tell whether a person signed a sheet, a ride or work of this line today: such a person does not open it.
+
+    The look that belongs to a release does not count, so that two people are enough.
+    """
+    places = {line.pk, line.launch_id, line.landing_id}
+    if any(sheet.signer_ref == ref and sheet.place_id in places for sheet in picture.sheets):
+        return True
+    if any(ride.signer_ref == ref and ride.day.date == picture.date for ride in picture.rides_of(line)):
+        return True
+    return FindingStep.objects.filter(
+        finding__place=line, on=picture.date, person_ref=ref, kind="work"
+    ).exists() or _looked_without_release(picture, line, ref)
+
+
+def _looked_without_release(picture: Picture, line: Place, ref: str) -> bool:
+    looked = FindingStep.objects.filter(finding__place=line, on=picture.date, person_ref=ref, kind="reinspection")
+    return looked.exclude(finding__state="released", finding__released_by_ref=ref).exists()
+
+
+@transaction.atomic
+def sign_off(
+    course: Course, *, decisions: Mapping[str, str], meaning: str, seen_revision: int, paper: str = "", deed: Deed
+) -> Entry:
+    """Sign the day. ``decisions`` names every line ``open`` or ``closed``; ``seen_revision`` is the last revision seen.
+
+    Raises NotReady with the reasons by line, Refused where somebody else signed meanwhile, where the signer inspected
+    the line, or where a line is not named.
+    """
+    demand(deed, course.operator_id, Right.SIGN_OFF)
+    demand_password(deed)
+    lock(course.operator.log)
+    picture = picture_of(course, at=deed.at)
+    revision = (picture.sign_off.revision if picture.sign_off else 0) + 1
+    if seen_revision != revision - 1:
+        raise Refused(
+            "signed-meanwhile", _("Somebody else signed meanwhile. Look at what is signed before you sign again.")
+        )
+    statuses = line_statuses(picture)
+    _check(picture, statuses, decisions, deed)
+    day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)
+    if picture.day is None:
+        picture = picture_of(course, at=deed.at)
+    previous: dict[str, Any] = picture.sign_off.lines if picture.sign_off else {}
+    changed = [
+        str(status.line) for status in statuses
+        if previous and previous.get(str(status.line.pk), {}).get("decision") != decisions[str(status.line.pk)]
+    ]  # fmt: skip
+    data = chain.canonical(
+        chain.normal(snapshot(picture, statuses, dict(decisions), revision=revision, changed=changed))
+    )
+    digest = sha256(data).hexdigest()
+    lines = {str(status.line.pk): _decided(status, decisions[str(status.line.pk)]) for status in statuses}
+    entry = enter(
+        course, "sign-off",
+        {"day": str(day.pk), "date": picture.date.isoformat(), "meaning": meaning, "paper": paper,
+         "decisions": dict(decisions), "seen_revision": seen_revision},
+        deed=deed, judged={"revision": revision, "lines": lines, "snapshot": digest},
+    )  # fmt: skip
+    Snapshot.objects.get_or_create(sha256=digest, defaults={"course": course, "data": data})
+    return entry
+
+
+def _decided(status: LineStatus, decision: str) -> dict[str, Any]:
+    found: dict[str, Any] = {"decision": decision, "state": status.clearance.state}
+    if decision == OPEN:
+        found["limits"] = limits_of(status.clearance.limits)
+    if status.clearance.reasons:
+        found["reasons"] = [reason.sentence for reason in status.clearance.reasons]
+    return found
+
+
+def _check(picture: Picture, statuses: list[LineStatus], decisions: Mapping[str, str], deed: Deed) -> None:
+    named = {str(status.line.pk) for status in statuses}
+    if not named:
+        raise Refused("no-lines", _("This course has no lines yet."))
+    if set(decisions) != named or not set(decisions.values()) <= {OPEN, CLOSED}:
+        raise Refused("every-line", _("Say for every line whether it is open or closed today."))
+    opening = [status for status in statuses if decisions[str(status.line.pk)] == OPEN]
+    held = {
+        str(status.line.pk): [reason.sentence for reason in status.clearance.reasons]
+        for status in opening
+        if not status.clearance.is_ready
+    }
+    if held:
+        raise NotReady(held)
+    own = [status.line for status in opening if hands_on(picture, status.line, deed.by.ref)]
+    if own:
+        raise Refused(
+            "own-inspection",
+            _("You inspected or worked on %(lines)s today. Somebody else opens them.") % {"lines": ", ".join(map(str, own))},
+        )  # fmt: skip

@@ -1,0 +1,292 @@
+"""From the picture of a day to the facts that clearance is computed from, and the status that people are shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from courses import documents
+from courses.models import Place
+from engineering import clearance as rules
+from inspections.models import Finding, SignOff, Verdict
+from inspections.picture import Picture, Section
+from inspections.words import section_label
+
+LINE_SLOTS = ("cable", "end-launch", "end-landing")
+WIND_QUANTITIES = {"weather.wind_gust", "weather.wind_mean"}
+OPEN, CLOSED = "open", "closed"
+
+
+@dataclass(frozen=True)
+class LineStatus:
+    """What is shown of a line: its clearance, the manager's decision, and whether that still stands."""
+
+    line: Place
+    facts: rules.LineFacts
+    clearance: rules.Clearance
+    decision: str
+    withdrawn: bool
+    done: int
+    of: int
+
+    @property
+    def word(self) -> str:
+        """One of open, limits, ready, held, closed."""
+        if self.decision == CLOSED:
+            return "closed"
+        if not self.clearance.is_ready:
+            return "held"
+        if self.decision == OPEN and not self.withdrawn:
+            return "limits" if self.clearance.limits.narrowed else "open"
+        return "ready"
+
+    @property
+    def is_open(self) -> bool:
+        return self.word in {"open", "limits"}
+
+
+def number(value: Any) -> Decimal | None:
+    """Return a stored decimal string as a number, or None where it is missing or none."""
+    try:
+        found = Decimal(str(value))
+    except InvalidOperation:
+        return None
+    return found if found.is_finite() else None
+
+
+def line_statuses(picture: Picture) -> list[LineStatus]:
+    """Return every line's status, riders who would be stranded taken into account until nothing changes any more."""
+    facts = {line.pk: line_facts(picture, line) for line in picture.setup.lines}
+    results = {pk: rules.clearance(fact, picture.at) for pk, fact in facts.items()}
+    for _round in facts:
+        changed = False
+        for line in picture.setup.lines:
+            onward = _only_way_on(picture, line)
+            if onward is None or facts[line.pk].stranded is not None:
+                continue
+            if onward.pk not in results or not results[onward.pk].is_ready or _decided(picture, onward) == CLOSED:
+                platform = picture.setup.places[line.landing_id]  # type: ignore[index]
+                facts[line.pk] = rules.with_stranding(facts[line.pk], str(platform), str(onward))
+                results[line.pk] = rules.clearance(facts[line.pk], picture.at)
+                changed = True
+        if not changed:
+            break
+    return [_status(picture, line, facts[line.pk], results[line.pk]) for line in picture.setup.lines]
+
+
+def _status(picture: Picture, line: Place, facts: rules.LineFacts, result: rules.Clearance) -> LineStatus:
+    sections = picture.sections(line)
+    done = sum(1 for section in sections if section.signed)
+    ridden = any(ride.day_id == getattr(picture.day, "pk", None) for ride in picture.rides_of(line))
+    return LineStatus(
+        line, facts, result, _decided(picture, line), _withdrawn_since(picture, line), done + ridden, len(sections) + 1
+    )
+
+
+def _decided(picture: Picture, line: Place) -> str:
+    sign_off = picture.sign_off
+    return "" if sign_off is None else sign_off.lines.get(str(line.pk), {}).get("decision", "")
+
+
+def _withdrawn_since(picture: Picture, line: Place) -> bool:
+    """Tell whether something after the signing took the opening back, so that it takes a new signing to open again."""
+    sign_off: SignOff | None = picture.sign_off
+    if sign_off is None:
+        return False
+    places = {line.pk, line.launch_id, line.landing_id}
+    serious = (
+        finding.seq > sign_off.seq
+        and finding.place_id in places
+        and not finding.is_watch
+        and finding.severity != "minor"
+        for finding in picture.findings
+    )
+    voided = (ride.voided_by is not None and ride.voided_by > sign_off.seq for ride in picture.rides_of(line))
+    return any(serious) or any(voided)
+
+
+def _only_way_on(picture: Picture, line: Place) -> Place | None:
+    """Return the line by which alone riders get off the landing platform, or None where they can walk off."""
+    platform = picture.setup.places.get(line.landing_id)  # type: ignore[arg-type]
+    way = picture.setup.document(platform).get("way_off", "") if platform else ""
+    if not way.startswith("line:"):
+        return None
+    return next((other for other in picture.setup.lines if str(other.pk) == way.removeprefix("line:")), None)
+
+
+def places_of(picture: Picture, line: Place) -> list[Place]:
+    """Return the places that a line needs besides itself: its platforms, the course house, the gear store."""
+    ends = [picture.setup.places[pk] for pk in (line.launch_id, line.landing_id) if pk in picture.setup.places]
+    return [*ends, *picture.setup.houses, *picture.setup.stores]
+
+
+def line_facts(picture: Picture, line: Place) -> rules.LineFacts:
+    """Gather everything that bears on one line today."""
+    setup = picture.setup
+    document = setup.document(line)
+    own = picture.sections(line)
+    around = [section for place in places_of(picture, line) for section in picture.sections(place)]
+    wind_limits = tuple(
+        (name.removesuffix("_mps"), limit)
+        for name, value in sorted(document.get("wind", {}).items())
+        if name.endswith("_mps") and (limit := number(value)) is not None
+    )
+    winds = tuple(_winds(picture, line, wind_limits))
+    return rules.LineFacts(
+        line=str(line.pk),
+        gaps=tuple(_gaps(picture, line, document)),
+        operating=picture.operating,
+        retired=line.retired_at is not None and line.retired_at <= picture.at,
+        sheets=(*_sheet_facts(own, before_ride=True), *_sheet_facts(around, before_ride=False)),
+        items=tuple(_item_facts(picture, [*own, *around])),
+        findings=tuple(_finding_facts(picture, line)),
+        rides=tuple(_ride_facts(picture, line)),
+        brakes=tuple(_brake_facts(picture, line, document)),
+        holds=tuple(
+            rules.HoldFact(str(hold.pk), hold.cause, str(hold.get_cause_display()), hold.renewed_at)
+            for hold in picture.holds_on(line)
+        ),
+        winds=winds,
+        wind_known=bool(winds),
+        arrival_speed_mps=number(document.get("arrival_speed_mps")),
+        posted_min_kg=number(document.get("mass_min_kg")),
+        posted_max_kg=number(document.get("mass_max_kg")),
+        wind_limits=wind_limits,
+    )
+
+
+def _gaps(picture: Picture, line: Place, document: dict[str, Any]) -> Iterator[str]:
+    setup = picture.setup
+    checklist = setup.checklist(line)
+    fitted = {item.slot for item in setup.at_place(line)}
+    for gap in documents.line_gaps(
+        document, fitted_slots=fitted, limits=setup.limits(line), checklist=checklist.content if checklist else None
+    ):
+        yield gap.label
+    for place in places_of(picture, line):
+        if setup.checklist(place) is None:
+            yield _("A checklist for %(place)s") % {"place": place}
+    for platform_id in (line.launch_id, line.landing_id):
+        platform = setup.places.get(platform_id)  # type: ignore[arg-type]
+        if platform is None:
+            yield _("A platform in use")
+            continue
+        for gap in documents.platform_gaps(setup.document(platform)):
+            yield f"{platform}: {gap.label}"
+
+
+def _sheet_facts(sections: list[Section], *, before_ride: bool) -> Iterator[rules.SheetFact]:
+    for section in sections:
+        # The first signing of a section counts for the order of checks and ride; a later one for the same section does not
+        # push an earlier ride out of order, but its readings count.
+        first = section.sheets[0] if section.sheets else None
+        yield rules.SheetFact(
+            f"{section.place}: {section_label(section.name)}",
+            first.signed_at if first else None,
+            before_ride,
+            f"{section.place.pk}/{section.name}",
+        )
+
+
+def _item_facts(picture: Picture, sections: list[Section]) -> Iterator[rules.ItemFact]:
+    for section in sections:
+        if not section.sheets:
+            continue  # named as a missing sheet; thirty lines of "not checked" would say it worse
+        for item in section.items:
+            readings = picture.readings_of(section.place.pk, item["key"])
+            ref = str(readings[-1].pk) if readings else f"{section.place.pk}/{section.name}"
+            yield rules.ItemFact(
+                item["key"], f"{section.place}: {item['text']}", _severity(item),
+                picture.worst(section.place, item["key"]), ref,
+            )  # fmt: skip
+
+
+def _severity(item: dict[str, Any]) -> str:
+    return "minor" if item.get("gear") else str(item["class"])
+
+
+def bears_on(finding: Finding, line: Place) -> bool:
+    """Tell whether a finding concerns this line: on itself, its platforms, or the houses that every line needs."""
+    if finding.component is not None and finding.component.is_pooled:
+        return False
+    if finding.place.kind in {Place.Kind.HOUSE, Place.Kind.STORE}:
+        return True
+    return finding.place_id in {line.pk, line.launch_id, line.landing_id}
+
+
+def _finding_facts(picture: Picture, line: Place) -> Iterator[rules.FindingFact]:
+    for finding in picture.open_findings():
+        if not bears_on(finding, line):
+            continue
+        ruled = finding.ruling_until is not None and finding.ruling_until >= picture.date
+        restriction = finding.ruling.get("restriction", {}) if ruled else {}
+        yield rules.FindingFact(
+            str(finding.pk), finding.title, finding.severity, finding.is_watch,
+            finding.watch_until is not None and finding.watch_until >= picture.date, ruled,
+            "" if finding.place_id == line.pk else str(finding.place),
+            number(restriction.get("mass_max_kg")), number(restriction.get("mass_min_kg")),
+        )  # fmt: skip
+
+
+def _ride_facts(picture: Picture, line: Place) -> Iterator[rules.RideFact]:
+    document = picture.setup.document(line)
+    slots = {*LINE_SLOTS, *(brake.get("slot", "") for brake in document.get("brakes", ()))}
+    changed = [item.since for item in picture.setup.at_place(line) if item.slot in slots]
+    for ride in picture.rides_of(line):
+        mass = number(ride.mass)
+        if mass is None:
+            continue
+        yield rules.RideFact(
+            str(ride.pk), ride.rode_at, ride.day.date == picture.date, mass, ride.verdict,
+            ride.voided_by is None
+            and ride.fields.get("kind") != "emergency"
+            and all(ride.rode_at >= since for since in changed),
+            ride.fields.get("reached", "yes") == "yes", (picture.date - ride.day.date).days,
+        )  # fmt: skip
+
+
+def _brake_facts(picture: Picture, line: Place, document: dict[str, Any]) -> Iterator[rules.BrakeFact]:
+    broken = {
+        finding.slot for finding in picture.open_findings(line)
+        if finding.severity == "critical" and not finding.is_watch
+    }  # fmt: skip
+    for brake in document.get("brakes", ()):
+        slot = brake.get("slot", "")
+        fitted = bool(picture.setup.at_slot(line, slot))
+        failed = any(
+            picture.worst(line, item["key"]) == Verdict.WITHDRAW
+            for item in picture.items(line)
+            if item["slot"] == slot and item["class"] == "critical"
+        )
+        yield rules.BrakeFact(
+            slot, brake.get("role", ""), brake.get("kind", ""), fitted and slot not in broken and not failed,
+            not brake.get("shares"),
+        )  # fmt: skip
+
+
+def _winds(picture: Picture, line: Place, limits: tuple[tuple[str, Decimal], ...]) -> Iterator[rules.WindFact]:
+    """Yield the morning's wind readings against the line's limits.
+
+    The course house reads one wind for all lines, without knowing how each lies to it: the lowest limit of the line is
+    what it is held against. A test ride says from where the wind blew on this line.
+    """
+    if not limits:
+        return
+    lowest = min(limit for _name, limit in limits)
+    for house in picture.setup.houses:
+        for item in picture.items(house):
+            if item.get("measures") in WIND_QUANTITIES:
+                readings = [r for r in picture.readings_of(house.pk, item["key"]) if number(r.value) is not None]
+                if readings:
+                    yield rules.WindFact(_("at the course house"), Decimal(readings[-1].value), lowest)
+    by_name = dict(limits)
+    today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date and ride.voided_by is None]
+    read = [(ride, speed) for ride in today if (speed := number(ride.fields.get("wind_mps"))) is not None]
+    if read:
+        ride, speed = read[-1]
+        direction = str(ride.fields.get("wind_from", ""))
+        yield rules.WindFact(_("at the test ride"), speed, by_name.get(direction, lowest))

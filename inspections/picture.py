@@ -1,0 +1,249 @@
+"""One day of one course as it stands, read in a fixed number of queries: board, walk, sign-off and papers all ask this."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from functools import cached_property
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Q
+
+from courses import calendar
+from courses.models import Component, Course, Place
+from courses.queries import Setup, setup_at
+from inspections.entering import day_row
+from inspections.models import (
+    Closing,
+    Day,
+    Draft,
+    Finding,
+    FindingStep,
+    Hold,
+    ItemState,
+    Reading,
+    Ride,
+    Sheet,
+    SignOff,
+    Verdict,
+)
+
+BADNESS = {"": 0, Verdict.OK: 1, Verdict.WATCH: 2, Verdict.UNKNOWN: 3, Verdict.WITHDRAW: 4}
+RIDE_DAYS = 7
+RACK = "rack:"
+
+
+@dataclass(frozen=True)
+class Section:
+    """One sheet's worth of a place: what is due in it and what was signed."""
+
+    place: Place
+    name: str
+    items: tuple[dict[str, Any], ...]
+    sheets: tuple[Sheet, ...]
+
+    @property
+    def signed(self) -> Sheet | None:
+        return self.sheets[-1] if self.sheets else None
+
+    @property
+    def is_rack(self) -> bool:
+        return self.name.startswith(RACK)
+
+
+@dataclass
+class Picture:
+    """The day. Every question after ``picture_of`` is answered without another query."""
+
+    setup: Setup
+    date: date
+    at: datetime
+    day: Day | None
+    sheets: list[Sheet]
+    readings: list[Reading]
+    rides: list[Ride]
+    findings: list[Finding]
+    holds: list[Hold]
+    states: dict[tuple[UUID, str], ItemState]
+    sign_offs: list[SignOff]
+    closings: list[Closing]
+    drafts: list[Draft]
+    floors: dict[tuple[UUID, str], int]
+    _readings_by: dict[tuple[UUID, str], list[Reading]] = field(default_factory=lambda: defaultdict(list))
+    _sheets_by: dict[tuple[UUID, str], list[Sheet]] = field(default_factory=lambda: defaultdict(list))
+    _findings_by: dict[UUID, list[Finding]] = field(default_factory=lambda: defaultdict(list))
+
+    def __post_init__(self) -> None:
+        for reading in self.readings:
+            self._readings_by[reading.place_id, reading.key].append(reading)
+        for sheet in self.sheets:
+            self._sheets_by[sheet.place_id, sheet.section].append(sheet)
+        for finding in self.findings:
+            self._findings_by[finding.place_id].append(finding)
+
+    # --- the day
+    @property
+    def course(self) -> Course:
+        return self.setup.course
+
+    @cached_property
+    def opens_at(self) -> datetime | None:
+        """When the course opens today: as copied into the day by its first deed, else by the calendar in force."""
+        if self.day is not None:
+            return self.day.opens_at
+        content = self.setup.calendar
+        return None if content is None else calendar.opening(content, self.date, self.course.zone)
+
+    @property
+    def operating(self) -> bool:
+        return self.opens_at is not None
+
+    @property
+    def sign_off(self) -> SignOff | None:
+        return self.sign_offs[-1] if self.sign_offs else None
+
+    @property
+    def closing(self) -> Closing | None:
+        return self.closings[-1] if self.closings else None
+
+    # --- items
+    def items(self, place: Place) -> list[dict[str, Any]]:
+        """Return the items of the place's checklist in force, gear of the store added one per component."""
+        version = self.setup.checklist(place)
+        items = [item for item in (version.content["items"] if version else ()) if item["sheet"] != "ride"]
+        if place.kind == Place.Kind.STORE:
+            items = [item for item in items if item["sheet"] != "gear"]
+            items += [gear_item(fitted.component, fitted.slot) for fitted in self.setup.at_place(place)]
+        return items
+
+    def component_of(self, place: Place, item: Mapping[str, Any]) -> Component | None:
+        if "component" in item:
+            return item["component"]  # type: ignore[no-any-return]
+        return self.setup.component_at(place, item["slot"])
+
+    def readings_of(self, place_id: UUID, key: str) -> list[Reading]:
+        """Return today's readings of an item that still count: those since the last release naming it."""
+        floor = self.floors.get((place_id, key), -1)
+        return [reading for reading in self._readings_by[place_id, key] if reading.seq >= floor]
+
+    def answered(self, place: Place, key: str) -> bool:
+        return any(reading.verdict != Verdict.UNKNOWN for reading in self.readings_of(place.pk, key))
+
+    def is_due(self, place: Place, item: Mapping[str, Any]) -> bool:
+        """Tell whether an item belongs to today's inspection. Never read, or read of another part, is due."""
+        if self._readings_by[place.pk, item["key"]]:
+            return True
+        state = self.states.get((place.pk, item["key"]))
+        if state is None:
+            return True
+        component = self.component_of(place, item)
+        if component is not None and state.component not in (None, component.pk):
+            return True
+        if any(f.key == item["key"] and f.state == "open" for f in self._findings_by[place.pk]):
+            return True  # a watch or a defect is looked at every day until it is released: R-156, READ
+        every = str(item["every"])
+        if every.startswith("event:"):
+            return self._event_since(every.removeprefix("event:"), place, state.day_date)
+        return self.date - state.day_date >= timedelta(days=int(every))
+
+    def _event_since(self, event: str, place: Place, last: date) -> bool:
+        causes = {
+            "wind": {"gust", "storm"},
+            "storm": {"storm"},
+            "wet": {"wet"},
+            "strike": {"emergency_brake", "thunder"},
+        }
+        return any(
+            hold.cause in causes.get(event, {event})
+            and hold.place_id in (None, place.pk)
+            and hold.called_at.astimezone(self.course.zone).date() >= last
+            for hold in self.holds
+        )
+
+    def worst(self, place: Place, key: str) -> str:
+        """Return the worst of today's readings that count; ``unknown`` where there is none."""
+        found = [r.verdict for r in self.readings_of(place.pk, key) if r.verdict != Verdict.UNKNOWN]
+        return max(found, key=lambda v: BADNESS[v]) if found else Verdict.UNKNOWN
+
+    # --- sections
+    def sections(self, place: Place) -> list[Section]:
+        """Return the sheets that this place asks for today, in the order in which they are filled in."""
+        grouped: dict[str, list[dict[str, Any]]] = {}
+        for item in self.items(place):
+            grouped.setdefault(item["sheet"], [])
+            if self.is_due(place, item):
+                grouped[item["sheet"]].append(item)
+        return [
+            Section(place, name, tuple(items), tuple(self._sheets_by[place.pk, name]))
+            for name, items in grouped.items()
+            if items or self._sheets_by[place.pk, name]
+        ]
+
+    def section(self, place: Place, name: str) -> Section | None:
+        return next((section for section in self.sections(place) if section.name == name), None)
+
+    # --- findings, rides, holds
+    def open_findings(self, place: Place | None = None) -> list[Finding]:
+        source: Iterable[Finding] = self.findings if place is None else self._findings_by[place.pk]
+        return [finding for finding in source if finding.state == Finding.State.OPEN]
+
+    def rides_of(self, line: Place) -> list[Ride]:
+        return [ride for ride in self.rides if ride.place_id == line.pk]
+
+    def holds_on(self, line: Place) -> list[Hold]:
+        return [hold for hold in self.holds if hold.lifted_at is None and hold.place_id in (None, line.pk)]
+
+
+def gear_item(component: Component, slot: str) -> dict[str, Any]:
+    """Return the one item that a piece of pooled gear is on its rack's sheet."""
+    return {
+        "key": f"gear@{component.tag}", "code": "GEAR", "slot": slot, "sheet": RACK + slot, "text": component.tag,
+        "look": component.label, "kind": "look", "unit": "", "class": "minor", "every": 1, "reach": "hand",
+        "measures": "general.sound", "component": component, "gear": True,
+    }  # fmt: skip
+
+
+def picture_of(course: Course, *, at: datetime, on: date | None = None, setup: Setup | None = None) -> Picture:
+    """Read a day. ``on`` is a local date, today by default; its set-up is that in force at ``at``."""
+    setup = setup or setup_at(course, at)
+    on = on or setup.today
+    day = day_row(course, on)
+    since = on - timedelta(days=RIDE_DAYS - 1)
+    in_day: dict[str, Any] = {"day": day} if day else {"pk__isnull": True}
+    findings = list(
+        Finding.objects.filter(course=course)
+        .filter(Q(state=Finding.State.OPEN) | Q(pk__in=FindingStep.objects.filter(on=on).values("finding")))
+        .select_related("component", "place")
+        .order_by("seq")
+    )
+    readings = list(Reading.objects.filter(**in_day).select_related("component").order_by("seq", "position"))
+    floors: dict[tuple[UUID, str], int] = {}
+    for finding in findings:
+        if finding.state == Finding.State.RELEASED and finding.key and finding.reinspection_seq is not None:
+            spot = (finding.place_id, finding.key)
+            floors[spot] = max(floors.get(spot, -1), finding.reinspection_seq)
+    return Picture(
+        setup=setup,
+        date=on,
+        at=at,
+        day=day,
+        sheets=list(Sheet.objects.filter(**in_day).order_by("seq")),
+        readings=readings,
+        rides=list(
+            Ride.objects.filter(day__course=course, day__date__range=(since, on)).select_related("day").order_by("seq")
+        ),
+        findings=findings,
+        holds=list(
+            Hold.objects.filter(course=course)
+            .filter(Q(lifted_at__isnull=True) | Q(called_at__gte=at - timedelta(days=7)))
+            .order_by("seq")
+        ),
+        states={(state.place_id, state.key): state for state in ItemState.objects.filter(place__course=course)},
+        sign_offs=list(SignOff.objects.filter(**in_day).order_by("revision")),
+        closings=list(Closing.objects.filter(**in_day).order_by("seq")),
+        drafts=list(Draft.objects.filter(course=course, date=on)),
+        floors=floors,
+    )

@@ -1,0 +1,69 @@
+"""Derive every row again from the history and compare with the tables: what no entry explains is a fault."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from accounts.models import Operator
+from inspections import models
+from inspections.entering import converted
+from inspections.projection import changes, key_of
+from ledger import chain
+from ledger.models import Entry
+
+PROJECTED = (
+    "Day", "Sheet", "Reading", "ItemState", "Ride", "Finding", "FindingStep", "Hold", "SignOff", "Closing", "RiderCount",
+    "Paper",
+)  # fmt: skip
+_COURSE_PATH = {
+    "Day": "course", "Sheet": "day__course", "Reading": "day__course", "ItemState": "place__course",
+    "Ride": "day__course", "Finding": "course", "FindingStep": "finding__course", "Hold": "course",
+    "SignOff": "day__course", "Closing": "day__course", "RiderCount": "day__course", "Paper": "course",
+}  # fmt: skip
+CHUNK = 500
+
+
+def chain_faults(operator: Operator) -> Iterator[str]:
+    """Yield what is wrong with the entries themselves: numbers, links, hashes, canonical bytes, times."""
+    rows = (
+        (seq, bytes(data), bytes(leaf), bytes(frontier))
+        for seq, data, leaf, frontier in Entry.objects.filter(log=operator.log_id)
+        .order_by("seq")
+        .values_list("seq", "data", "leaf_hash", "frontier")
+        .iterator(CHUNK)
+    )
+    for fault in chain.faults(str(operator.log_id), rows):
+        yield f"Entry {fault.seq}: {fault.sentence}"
+
+
+def derived(operator: Operator) -> dict[tuple[str, str], dict[str, Any]]:
+    """Return every row that the history makes, as {(table, key): fields}."""
+    found: dict[tuple[str, str], dict[str, Any]] = {}
+    for (data,) in Entry.objects.filter(log=operator.log_id).order_by("seq").values_list("data").iterator(CHUNK):
+        for change in changes(chain.parse(bytes(data))):
+            spot = (change.model, key_of(change.key))
+            if change.how == "new" or spot not in found:
+                found[spot] = dict(change.fields)
+            else:
+                found[spot] |= change.fields
+    return found
+
+
+def projection_faults(operator: Operator) -> Iterator[str]:
+    """Yield every row that differs from what the history derives, is missing, or is there without an entry."""
+    expected = derived(operator)
+    for name in PROJECTED:
+        model = getattr(models, name)
+        rows = model._base_manager.filter(**{f"{_COURSE_PATH[name]}__operator": operator})
+        for row in rows.iterator(CHUNK):
+            fields = expected.pop((name, key_of(row.pk)), None)
+            if fields is None:
+                yield f"{name} {row.pk}: no entry of the history explains this row."
+                continue
+            for column, value in converted(model, fields).items():
+                if getattr(row, column) != value:
+                    yield f"{name} {row.pk}: {column} is {getattr(row, column)!r}, the history says {value!r}."
+    for name, key in expected:
+        if name in PROJECTED:
+            yield f"{name} {key}: the row that the history makes is missing."
