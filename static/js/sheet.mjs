@@ -111,7 +111,7 @@ function draw(item, answer, words, keep) {
   const lines = [];
   if (answer.verdict) {
     const line = make("p", "");
-    line.append(markOf(answer.verdict, answer.word), answer.sentence ?? "");
+    line.append(markOf(answer.verdict, answer.word), " ", answer.sentence ?? "");
     lines.push(line);
   }
   const last = [answer.last && fill(words.wordsLast, { last: answer.last })];

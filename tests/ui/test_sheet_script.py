@@ -1,0 +1,229 @@
+"""Autosave in a real browser: what a control holds reaches the server in order, or the page says that it has not.
+
+The contract is templates/ui/README.md, "Autosave"; there is no outside source for it.
+"""
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.ui.page import answer_json, draw, fields_of, show
+
+pytestmark = pytest.mark.usefixtures("collected_static")
+
+SHEET = """
+{% extends "base.html" %}{% load static %}
+{% block main %}<form class="sheet" id="sheet" method="post" action="/test-sign/" enctype="multipart/form-data"
+  data-autosave="/test-save/" novalidate>
+  <input type="hidden" name="csrfmiddlewaretoken" value="token"><input type="hidden" name="act" value="act-1">
+  {% for item in items %}{% include "ui/_item.html" with item=item only %}{% endfor %}
+</form>{% endblock main %}
+{% block bottom_bar %}<section class="bar" aria-label="Sheet"><div class="bar__inner"><div class="bar__say">
+  {% include "ui/_progress.html" with done=0 of=2 only %}{% include "ui/_saved.html" only %}</div>
+  <button class="button button--primary" form="sheet">Sign</button></div></section>{% endblock bottom_bar %}
+{% block scripts %}<script type="module" src="{% static 'js/sheet.mjs' %}"></script>{% endblock scripts %}
+"""
+ITEMS = [
+    {"key": "hook", "question": "Does the hook close?", "answer_name": "hook-answer", "note_name": "hook-note"},
+    {
+        "key": "gap",
+        "question": "Gap at the stop",
+        "figure_name": "gap-figure",
+        "figure_label": "Gap",
+        "unit": "mm",
+        "limit": "not above 40 mm",
+        "photo_name": "gap-photo",
+    },
+]
+FINE = {"verdict": "ok", "word": "OK", "sentence": "Nothing to do.", "limit": "", "last": "", "difference": ""}
+
+
+def answer(key, done=1, **changes):
+    return 200, {"item": {key: {**FINE, "ask": None, **changes}}, "progress": {"done": done, "of": 2}, "saved": "07:31"}
+
+
+@pytest.fixture
+def sheet(phone):
+    return show(phone, draw(SHEET, items=ITEMS))
+
+
+def status(page):
+    return page.locator("[data-saved]")
+
+
+def verdict(page, key):
+    return page.locator(f"[data-item={key}] [data-answer]")
+
+
+def tap(page, word, key="hook"):
+    page.locator(f"[data-item={key}] .switch__part", has_text=word).tap()
+
+
+def test_a_tap_sends_the_item_with_the_hidden_fields(sheet):
+    sent = []
+    answer_json(sheet, "/test-save/", lambda fields: (sent.append(fields), answer("hook"))[1])
+
+    tap(sheet, "Sound")
+
+    expect(status(sheet)).to_have_text("Saved 07:31.")
+    expect(verdict(sheet, "hook")).to_have_text("OK Nothing to do.")
+    expect(verdict(sheet, "hook").locator("use")).to_have_attribute("href", re.compile(r"#ok$"))
+    expect(sheet.locator("[data-progress]")).to_have_text("1 of 2")
+    assert sent == [
+        {
+            "csrfmiddlewaretoken": "token",
+            "act": "act-1",
+            "hook-answer": "sound",
+            "hook-note": "",
+            "item": "hook",
+        }
+    ]
+
+
+def test_a_figure_is_sent_when_it_is_left_not_while_it_is_typed(sheet):
+    sent = []
+    reply = answer("gap", last="31 mm on 14 June", difference="+2 mm", limit="not above 40 mm (manual, page 3)")
+    answer_json(sheet, "/test-save/", lambda fields: (sent.append(fields), reply)[1])
+    field = sheet.get_by_label("Gap", exact=True)
+
+    field.press_sequentially("33", delay=20)
+    sheet.wait_for_timeout(300)
+    assert sent == []
+    expect(verdict(sheet, "gap")).to_have_text("")
+    field.press("Enter")
+
+    expect(verdict(sheet, "gap")).to_contain_text("Last time 31 mm on 14 June. Difference +2 mm.")
+    expect(sheet.locator("[data-item=gap] [data-limit]")).to_have_text("Limit: not above 40 mm (manual, page 3)")
+    assert [fields["gap-figure"] for fields in sent] == ["33"]
+
+
+def test_the_field_asks_for_digits(sheet):
+    assert sheet.get_by_label("Gap", exact=True).get_attribute("inputmode") == "decimal"
+
+
+def test_an_old_verdict_never_stands_beside_a_new_figure(sheet):
+    answer_json(sheet, "/test-save/", lambda fields: answer("gap"))
+    field = sheet.get_by_label("Gap", exact=True)
+    field.fill("33")
+    field.blur()
+    expect(verdict(sheet, "gap")).to_contain_text("OK")
+
+    field.press_sequentially("0")
+
+    expect(verdict(sheet, "gap")).to_have_text("")
+
+
+def test_what_is_not_received_is_said_and_sent_again(sheet):
+    tries = []
+
+    def reply(fields):
+        tries.append(fields["hook-answer"])
+        return (503, {}) if len(tries) == 1 else answer("hook", verdict="withdraw", word="Out of service")
+
+    answer_json(sheet, "/test-save/", reply)
+    tap(sheet, "Defect")
+
+    expect(status(sheet)).to_have_text("Not saved yet, trying again.")
+    expect(verdict(sheet, "hook")).to_have_text("Not saved yet.")
+    expect(status(sheet)).to_have_text("Saved 07:31.")
+    expect(verdict(sheet, "hook")).to_contain_text("Out of service")
+    assert tries == ["defect", "defect"]
+
+
+def test_an_answer_that_does_not_name_the_item_counts_as_nothing(sheet):
+    # A guest network that answers 200 with something of its own.
+    replies = [(200, {"welcome": "guest"}), (200, {"item": {"gap": FINE}}), answer("hook")]
+    answer_json(sheet, "/test-save/", lambda fields: replies.pop(0))
+
+    tap(sheet, "Sound")
+
+    expect(status(sheet)).to_have_text("Not saved yet, trying again.")
+    expect(status(sheet)).to_have_text("Saved 07:31.", timeout=12_000)
+    assert replies == []
+
+
+def test_items_arrive_in_the_order_in_which_they_were_left(sheet):
+    order = []
+
+    def reply(fields):
+        order.append((fields["item"], fields.get("hook-answer", fields.get("gap-figure"))))
+        return (503, {}) if len(order) == 1 else answer(fields["item"])
+
+    answer_json(sheet, "/test-save/", reply)
+    tap(sheet, "Sound")
+    expect(status(sheet)).to_have_text("Not saved yet, trying again.")
+    sheet.get_by_label("Gap", exact=True).fill("33")
+    sheet.get_by_label("Gap", exact=True).blur()
+
+    expect(status(sheet)).to_have_text("Saved 07:31.")
+    assert order == [("hook", "sound"), ("hook", "sound"), ("gap", "33")]
+
+
+def test_someone_logged_out_is_told_to_log_in(sheet):
+    sheet.route("**/test-save/", lambda route: route.fulfill(status=302, headers={"Location": "/people/login/"}))
+
+    tap(sheet, "Sound")
+
+    expect(status(sheet)).to_contain_text("log in again")
+
+
+def test_a_doubtful_figure_is_asked_back_and_kept(sheet):
+    sent = []
+
+    def reply(fields):
+        sent.append(fields.get("keep"))
+        if "keep" in fields:
+            return answer("gap", verdict="withdraw", word="Out of service", sentence="The limit is 40 mm.")
+        doubt = {"sentence": "Ten times the usual figure.", "keep": "330"}
+        return answer("gap", verdict="unknown", word="Not checked", sentence="", ask=doubt)
+
+    answer_json(sheet, "/test-save/", reply)
+    sheet.get_by_label("Gap", exact=True).fill("330")
+    sheet.get_by_label("Gap", exact=True).blur()
+    expect(sheet.locator("[data-ask] .ask__figure")).to_have_text("330mm")
+    expect(verdict(sheet, "gap")).to_contain_text("Not checked")
+
+    sheet.get_by_role("button", name="Keep").tap()
+
+    expect(verdict(sheet, "gap")).to_contain_text("Out of service")
+    expect(sheet.locator("[data-ask]")).to_have_count(0)
+    assert sent == [None, "330"]
+
+
+def test_retype_leads_back_into_the_field(sheet):
+    doubt = {"sentence": "Ten times the usual figure.", "keep": "330"}
+    answer_json(sheet, "/test-save/", lambda fields: answer("gap", verdict="unknown", word="Not checked", ask=doubt))
+    sheet.get_by_label("Gap", exact=True).fill("330")
+    sheet.get_by_label("Gap", exact=True).blur()
+
+    sheet.get_by_role("button", name="Retype").tap()
+    sheet.keyboard.type("33")
+
+    expect(sheet.get_by_label("Gap", exact=True)).to_have_value("33")
+    expect(sheet.locator("[data-ask]")).to_have_count(0)
+
+
+def test_words_of_the_server_are_text_not_markup(sheet):
+    answer_json(sheet, "/test-save/", lambda fields: answer("hook", sentence="<img src=x> & more"))
+
+    tap(sheet, "Sound")
+
+    expect(verdict(sheet, "hook")).to_contain_text("<img src=x> & more")
+
+
+def test_without_script_the_sheet_posts_as_a_whole(open_window):
+    from tests.conftest import PHONE
+
+    page = show(open_window({**PHONE, "java_script_enabled": False}), draw(SHEET, items=ITEMS))
+    sent = []
+    page.route("**/test-sign/", lambda route: (sent.append(fields_of(route)), route.fulfill(body="signed"))[1])
+    tap(page, "Can't check today")
+    page.get_by_label("Gap", exact=True).fill("33")
+
+    page.get_by_role("button", name="Sign").tap()
+
+    page.wait_for_url("**/test-sign/")
+    assert sent[0]["hook-answer"] == "cannot_check"
+    assert sent[0]["gap-figure"] == "33"
+    assert sent[0]["act"] == "act-1"
