@@ -1,4 +1,8 @@
 from django.contrib import admin
 from django.urls import include, path
 
-urlpatterns = [path("people/", include("allauth.account.urls")), path("support/", admin.site.urls)]
+urlpatterns = [
+    path("account/", include("allauth.account.urls")),
+    path("operator/", include("accounts.urls")),
+    path("support/", admin.site.urls),
+]

@@ -5,10 +5,10 @@ what was typed in other units stands beside them as ``NAME_typed``. A document m
 named by ``line_gaps`` and ``platform_gaps`` and holds the line. In short:
 
 * line: ``length_m drop_m mass_min_kg mass_max_kg mass_as wind{head_mps tail_mps cross_mps} arrival_speed_mps
-  speed_instrument designer stroke_available_m cable{…} ends{launch{…} landing{…}} brakes[{slot role kind shares}]``
+  speed_instrument designer stroke_available_m engineered_landing cable{…} ends{launch{…} landing{…}} brakes[{slot role kind shares}]``
 * platform: ``support guys way_off gate padding load_limit``
-* component: ``dates{made purchased first_use last_inspection} figures{QUANTITY{nominal baseline baseline_date gauge
-  station}} certificate{…} max_cycles maker_note``
+* component: ``dates{made purchased first_use last_inspection last_done} figures{QUANTITY{nominal baseline reference
+  baseline_date gauge station}} certificate{…} max_cycles maker_note``
 * checklist: ``items[{key code slot sheet text look kind unit class every reach …}]``, see ``courses.checklists``
 * limits: ``items{ITEM KEY{rules[…] gauge_u}}``, the rules as ``engineering.rules`` reads them
 * criteria: ``sets[…] promote[…]``
@@ -28,10 +28,10 @@ from django.utils.translation import gettext_lazy
 from courses import shapes
 from courses.errors import Refused
 from courses.gaps import Gap, line_gaps, platform_gaps
-from courses.shapes import YES_NO, by_name, choice, listing, number, part, several, text, whole
+from courses.shapes import YES_NO, ByName, Choice, Clock, Day, Listing, Number, Part, Several, Text, Whole
 from engineering.rules import RuleError, rule_from_dict, rule_to_dict
 
-__all__ = ["ANCHORS", "BRAKE_KINDS", "END_KINDS", "Gap", "clean", "line_gaps", "platform_gaps"]
+__all__ = ["ANCHORS", "BRAKE_KINDS", "END_KINDS", "SHAPES", "Gap", "clean", "line_gaps", "platform_gaps"]
 
 ANCHORS = {
     "tree": gettext_lazy("tree"),
@@ -68,6 +68,13 @@ WAYS_OFF = {
     "stairs": gettext_lazy("stairs or ladder"),
     "lowering": gettext_lazy("lowering by staff"),
 }
+CORES = {"steel": gettext_lazy("steel core"), "fibre": gettext_lazy("fibre core")}
+LAYS = {"ordinary": gettext_lazy("ordinary lay"), "lang": gettext_lazy("Lang lay")}
+CLIP_TYPES = {
+    "drop_forged": gettext_lazy("drop-forged"),
+    "malleable_en": gettext_lazy("EN 13411-5 type A"),
+    "other": gettext_lazy("other"),
+}
 MOST_BRAKES = 5
 
 L = gettext_lazy
@@ -76,48 +83,48 @@ ITEM_KEY = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.:#-]{0,59}")
 IDENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
 SLOT = re.compile(r"(primary|emergency)-[1-9]")
 
-_MM = number("mm", most="100", above_least=True)
+_MM = Number("mm", most="100", above_least=True)
 _ROPE = {
-    "construction": (L("construction"), text(40)),
+    "construction": (L("construction"), Text(40)),
     "diameter_mm": (L("nominal diameter"), _MM),
-    "grade": (L("grade"), text(40)),
-    "core": (L("core"), choice("steel", "fibre")),
-    "lay": (L("lay"), choice("ordinary", "lang")),
-    "mbf_kn": (L("minimum breaking force"), number("kN", most="5000", above_least=True)),
-    "wires_total": (L("wires in all"), whole(least=1, most=1000)),
+    "grade": (L("grade"), Text(40)),
+    "core": (L("core"), Choice(CORES)),
+    "lay": (L("lay"), Choice(LAYS)),
+    "mbf_kn": (L("minimum breaking force"), Number("kN", most="5000", above_least=True)),
+    "wires_total": (L("wires in all"), Whole(least=1, most=1000)),
 }
 _CERTIFICATE = _ROPE | {
-    "wires_load": (L("load-bearing wires"), whole(least=1, most=1000)),
-    "wires_strand": (L("wires in one strand"), whole(least=1, most=200)),
+    "wires_load": (L("load-bearing wires"), Whole(least=1, most=1000)),
+    "wires_strand": (L("wires in one strand"), Whole(least=1, most=200)),
     "outer_wire_mm": (L("diameter of an outer wire"), _MM),
-    "iso_row_wires": (L("load-bearing wires in the outer strands"), whole(least=1, most=1000)),
+    "iso_row_wires": (L("load-bearing wires in the outer strands"), Whole(least=1, most=1000)),
     "rotation_resistant": (L("rotation resistant"), YES_NO),
 }
 _CLIPS = {
-    "count": (L("number of clips"), whole(least=1, most=20)),
+    "count": (L("number of clips"), Whole(least=1, most=20)),
     "size_mm": (L("clip size"), _MM),
-    "torque_nm": (L("torque"), number("Nm", most="2000", above_least=True)),
-    "table": (L("table used"), choice("drop_forged", "malleable_en", "other")),
+    "torque_nm": (L("torque"), Number("Nm", most="2000", above_least=True)),
+    "table": (L("table used"), Choice(CLIP_TYPES)),
 }
 _END = {
-    "kind": (L("kind of end"), choice(*END_KINDS)),
-    "clips": (L("clips"), part(_CLIPS)),
-    "anchor": (L("anchored to"), choice(*ANCHORS)),
+    "kind": (L("kind of end"), Choice(END_KINDS)),
+    "clips": (L("clips"), Part(_CLIPS)),
+    "anchor": (L("anchored to"), Choice(ANCHORS)),
     "backup": (L("backup cable or sling"), YES_NO),
     "turnbuckle": (L("turnbuckle"), YES_NO),
     "shackle": (L("shackle"), YES_NO),
 }
-_WIND = number("m/s", most="60", above_least=True)
-_MASS = number("kg", most="500", above_least=True)
+_WIND = Number("m/s", most="60", above_least=True)
+_MASS = Number("kg", most="500", above_least=True)
 _LINE = {
-    "length_m": (L("length"), number("m", most="5000", above_least=True)),
-    "drop_m": (L("drop"), number("m", most="2000")),
+    "length_m": (L("length"), Number("m", most="5000", above_least=True)),
+    "drop_m": (L("drop"), Number("m", most="2000")),
     "mass_min_kg": (L("lightest rider"), _MASS),
     "mass_max_kg": (L("heaviest rider"), _MASS),
-    "mass_as": (L("riders weighed"), choice(*MASS_AS)),
+    "mass_as": (L("riders weighed"), Choice(MASS_AS)),
     "wind": (
         L("wind limits"),
-        part(
+        Part(
             {
                 "head_mps": (L("headwind limit"), _WIND),
                 "tail_mps": (L("tailwind limit"), _WIND),
@@ -125,21 +132,22 @@ _LINE = {
             }
         ),
     ),
-    "arrival_speed_mps": (L("arrival speed"), number("m/s", most="60", above_least=True)),
-    "speed_instrument": (L("speed instrument"), text(80)),
-    "designer": (L("designer of record"), text(120)),
-    "stroke_available_m": (L("brake travel available"), number("m", most="500", above_least=True)),
-    "cable": (L("cable"), part(_ROPE)),
-    "ends": (L("ends"), part({"launch": (L("launch end"), part(_END)), "landing": (L("landing end"), part(_END))})),
+    "arrival_speed_mps": (L("arrival speed"), Number("m/s", most="60", above_least=True)),
+    "speed_instrument": (L("speed instrument"), Text(80)),
+    "designer": (L("designer of record"), Text(120)),
+    "stroke_available_m": (L("brake travel available"), Number("m", most="500", above_least=True)),
+    "engineered_landing": (L("landing engineered for this speed"), YES_NO),
+    "cable": (L("cable"), Part(_ROPE)),
+    "ends": (L("ends"), Part({"launch": (L("launch end"), Part(_END)), "landing": (L("landing end"), Part(_END))})),
     "brakes": (
         L("brakes"),
-        listing(
-            part(
+        Listing(
+            Part(
                 {
-                    "slot": (L("brake"), text(20)),
-                    "role": (L("role of the brake"), choice(*ROLES)),
-                    "kind": (L("kind of brake"), choice(*BRAKE_KINDS)),
-                    "shares": (L("shared with the primary brake"), several(*SHARED)),
+                    "slot": (L("brake"), Text(20)),
+                    "role": (L("role of the brake"), Choice(ROLES)),
+                    "kind": (L("kind of brake"), Choice(BRAKE_KINDS)),
+                    "shares": (L("shared with the primary brake"), Several(SHARED)),
                 }
             ),
             most=MOST_BRAKES,
@@ -147,46 +155,53 @@ _LINE = {
     ),
 }
 _PLATFORM = {
-    "support": (L("carried by"), choice(*ANCHORS)),
-    "guys": (L("guys"), whole(most=24)),
-    "way_off": (L("way off the platform"), shapes.identity("line:", *WAYS_OFF)),
+    "support": (L("carried by"), Choice(ANCHORS)),
+    "guys": (L("guys"), Whole(most=24)),
+    "way_off": (L("way off the platform"), Choice(WAYS_OFF, prefix="line:")),
     "gate": (L("gate or chain"), YES_NO),
     "padding": (L("padding"), YES_NO),
-    "load_limit": (L("people at once"), whole(least=1, most=200)),
+    "load_limit": (L("people at once"), Whole(least=1, most=200)),
 }
 _FIGURE = {
-    "nominal": (L("size when new"), number("", most="100000")),
-    "baseline": (L("baseline"), number("", most="100000")),
-    "baseline_date": (L("date of the baseline"), shapes.day),
-    "gauge": (L("gauge used"), text(60)),
-    "station": (L("where it is measured"), text(60)),
+    "nominal": (L("size when new"), Number("", most="100000")),
+    "baseline": (L("baseline"), Number("", most="100000")),
+    "reference": (L("reference value"), Number("", most="100000")),
+    "baseline_date": (L("date of the baseline"), Day()),
+    "gauge": (L("gauge used"), Text(60)),
+    "station": (L("where it is measured"), Text(60)),
 }
 _COMPONENT = {
     "dates": (
         L("dates"),
-        part(
+        Part(
             {
-                "made": (L("made"), shapes.day),
-                "purchased": (L("purchased"), shapes.day),
-                "first_use": (L("first used"), shapes.day),
-                "last_inspection": (L("last inspected"), shapes.day),
+                "made": (L("made"), Day()),
+                "purchased": (L("purchased"), Day()),
+                "first_use": (L("first used"), Day()),
+                "last_inspection": (L("last inspected"), Day()),
+                "last_done": (L("last done"), Day()),
             }
         ),
     ),
-    "figures": (L("figures"), by_name(QUANTITY, part(_FIGURE), most=20)),
-    "certificate": (L("certificate"), part(_CERTIFICATE)),
-    "max_cycles": (L("maker's most cycles"), whole(least=1, most=10_000_000)),
-    "maker_note": (L("maker's note"), text(400)),
+    "figures": (L("figures"), ByName(QUANTITY, Part(_FIGURE), most=20)),
+    "certificate": (L("certificate"), Part(_CERTIFICATE)),
+    "max_cycles": (L("maker's most cycles"), Whole(least=1, most=10_000_000)),
+    "maker_note": (L("maker's note"), Text(400)),
 }
-_SEASON = {"from": (L("first day"), shapes.day), "to": (L("last day"), shapes.day)}
-_DAYS = listing(shapes.day, most=400)
+_SEASON = {"from": (L("first day"), Day()), "to": (L("last day"), Day())}
+_DAYS = Listing(Day(), most=400)
 _CALENDAR = {
-    "seasons": (L("seasons"), listing(part(_SEASON), most=12)),
-    "opens": (L("opens"), shapes.clock),
-    "closes": (L("closes"), shapes.clock),
+    "seasons": (L("seasons"), Listing(Part(_SEASON), most=12)),
+    "opens": (L("opens"), Clock()),
+    "closes": (L("closes"), Clock()),
     "closed": (L("closed dates"), _DAYS),
     "extra": (L("extra dates"), _DAYS),
 }
+_CRITERIA = {
+    "sets": (L("criteria sets"), Listing(Text(40), most=60)),
+    "promote": (L("cautions made binding"), Listing(Text(40), most=60)),
+}
+SHAPES = {"line": Part(_LINE), "platform": Part(_PLATFORM), "component": Part(_COMPONENT), "criteria": Part(_CRITERIA)}
 
 
 def clean(kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
@@ -201,14 +216,8 @@ def clean(kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
     return readers[kind](content)
 
 
-_CRITERIA = {
-    "sets": (L("criteria sets"), listing(text(40), most=60)),
-    "promote": (L("cautions made binding"), listing(text(40), most=60)),
-}
-
-
 def _plain(fields: Mapping[str, Any]) -> Any:
-    return lambda content: part(fields)(content, _("This document"))
+    return lambda content: Part(fields)(content, _("This document"))
 
 
 def _clean_line(content: Mapping[str, Any]) -> dict[str, Any]:
@@ -264,10 +273,10 @@ def _clean_calendar(content: Mapping[str, Any]) -> dict[str, Any]:
 
 def _clean_limits(content: Mapping[str, Any]) -> dict[str, Any]:
     fields = {
-        "rules": (L("rules"), listing(_rule, most=10)),
-        "gauge_u": (L("uncertainty of the gauge"), number("", most="1000")),
+        "rules": (L("rules"), Listing(_rule, most=10)),
+        "gauge_u": (L("uncertainty of the gauge"), Number("", most="1000")),
     }
-    found = _plain({"items": (L("items"), by_name(ITEM_KEY, part(fields)))})(content)
+    found = _plain({"items": (L("items"), ByName(ITEM_KEY, Part(fields)))})(content)
     items = {key: {"rules": item.get("rules", []), **item} for key, item in found.get("items", {}).items()}
     return {"items": {key: item for key, item in items.items() if item["rules"] or "gauge_u" in item}}
 

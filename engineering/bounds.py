@@ -28,7 +28,7 @@ IMPOSSIBLE_PERCENT = Fraction(20)  # judgement: a part that grew (or shrank) by 
 
 
 class Unknowable(Exception):
-    """Why a rule cannot be applied: no fault of the program. ``code`` and ``params`` are for ``engineering.explain``."""
+    """Why a rule cannot be applied, no fault of the program. ``code`` and ``params`` go to ``engineering.explain``."""
 
     def __init__(self, code: str, **params: str) -> None:
         super().__init__(code)

@@ -2,8 +2,8 @@
 
 Every rule is applied and the strictest wins, named with its clause. What is missing, unreadable, impossible or in the
 wrong unit is ``unknown``, never ``ok``; an item without a rule is ``unknown``. The unrounded value is judged. A gauge's
-uncertainty only widens the watch band before a limit (``gauge_u``, at most a fifth of the allowance) and moves no limit.
-A part marked defective is withdrawn whatever was measured on it.
+uncertainty (``gauge_u``) only widens the watch band before a limit, by at most a fifth of the allowance; it moves no
+limit. A part marked defective is withdrawn whatever was measured on it.
 
 One fact is not like the others: without ``gauge_u`` there is no band. Every other fact missing makes a verdict unknown.
 """

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
+from fractions import Fraction
 from functools import reduce
 from typing import Any
 
@@ -165,15 +165,14 @@ def understood(item: Mapping[str, Any], text: str) -> Any:
         return typed.read_pair(text, item["unit"])
     if item["kind"] == "count":
         return typed.read_count(text)
-    return typed.read_figure(text, item["unit"], negative=bool(item.get("allow_negative")))
+    return typed.read_figure(text, item["unit"], signed=bool(item.get("allow_negative")))
 
 
 def doubt(item: Mapping[str, Any], value: str, last: str, nominal: str) -> typed.Doubt | None:
     """Return why a figure should be asked again once: about tenfold off, or inches in a field of millimetres."""
     return typed.doubtful(
-        Decimal(value), last=Decimal(last) if last else None, nominal=Decimal(nominal) if nominal else None,
-        unit=item["unit"],
-    )  # fmt: skip
+        Fraction(value), Fraction(last) if last else None, Fraction(nominal) if nominal else None, unit=item["unit"]
+    )
 
 
 def stricter(first: Judged, second: Judged) -> Judged:

@@ -16,9 +16,9 @@ from courses.models import Component, Course, Place
 from courses.queries import setup_at
 from inspections.entering import day_for_deed, enter
 from inspections.errors import Refused
-from inspections.judging import Answer, Bench, Judged, severity_of, stricter
+from inspections.judging import Answer, Bench, Judged, stricter
 from inspections.models import Day, Finding, FindingStep, Ride
-from inspections.picture import Picture, picture_of
+from inspections.picture import Picture
 from ledger.actions import lock
 from ledger.models import Entry
 
@@ -77,7 +77,9 @@ def take_out_of_service(
     course = picture.course
     demand(deed, course.operator_id, Right.WITHDRAW)
     lock(course.operator.log)
-    same = Finding.objects.filter(place=place, state="open", out_of_service=True, key=key, component=component, slot=slot)
+    same = Finding.objects.filter(
+        place=place, state="open", out_of_service=True, key=key, component=component, slot=slot
+    )
     if same.exists() and (key or component or slot):
         raise Refused("out-already", _("This is out of service already."))
     debts = dict(owed or {})
@@ -113,7 +115,13 @@ def _opened(
 
 @transaction.atomic
 def add_to_finding(
-    picture: Picture, finding: Finding, *, text: str = "", photos: tuple[str, ...] = (), tag_number: str = "", deed: Deed
+    picture: Picture,
+    finding: Finding,
+    *,
+    text: str = "",
+    photos: tuple[str, ...] = (),
+    tag_number: str = "",
+    deed: Deed,
 ) -> Entry:
     """Add a note, a photo or the tag's number: also what was owed when it went out of service."""
     demand(deed, picture.course.operator_id, Right.WITHDRAW)
@@ -199,9 +207,7 @@ def _keep_aside(picture: Picture, finding: Finding, deed: Deed) -> None:
 
 
 @transaction.atomic
-def record_reinspection(
-    picture: Picture, finding: Finding, *, answer: Answer, deed: Deed
-) -> Entry:
+def record_reinspection(picture: Picture, finding: Finding, *, answer: Answer, deed: Deed) -> Entry:
     """Look at it again after the work. Judged by the limits it was opened under and by those in force, the stricter counts."""
     demand(deed, picture.course.operator_id, Right.WORK)
     finding = _fresh(finding, deed)
@@ -216,14 +222,21 @@ def record_reinspection(
         raise Refused("answer-needed", _("Enter the new reading."))
     log = picture.course.operator.log
     key = finding.key or "look"
+    reading = {
+        "key": key,
+        "mark": answer.mark,
+        "text": answer.text,
+        "unit": judged.item["unit"] if judged and answer.text else "",
+        "photos": list(answer.photos),
+    }
     body = {
-        **_about(finding, picture, _day(picture, deed)), "photos": list(answer.photos), "note": note(log, answer.note),
-        "detail": {"mark": answer.mark, "text": answer.text}, "key": key,
-        "readings": [{name: value for name, value in (
-            ("key", key), ("mark", answer.mark), ("text", answer.text),
-            ("unit", judged.item["unit"] if judged and answer.text else ""), ("photos", list(answer.photos)),
-        ) if value]},
-    }  # fmt: skip
+        **_about(finding, picture, _day(picture, deed)),
+        "photos": list(answer.photos),
+        "note": note(log, answer.note),
+        "detail": {name: value for name, value in (("mark", answer.mark), ("text", answer.text)) if value},
+        "key": key,
+        "readings": [{name: value for name, value in reading.items() if value}],
+    }
     verdict = judged.verdict if judged else ("ok" if answer.mark == "sound" else "withdraw")
     record: dict[str, Any] = {"verdict": verdict}
     if judged is not None:
@@ -272,7 +285,9 @@ def release_hindrances(picture: Picture, finding: Finding, person_ref: str) -> l
         found.append(_("The last look at it did not find it in order."))
     if finding.owed:
         names = {"photo": _("a photo"), "note": _("a note"), "tag": _("the number of the tag")}
-        found.append(_("Still owed: %(what)s.") % {"what": ", ".join(names.get(name, name) for name in sorted(finding.owed))})
+        found.append(
+            _("Still owed: %(what)s.") % {"what": ", ".join(names.get(name, name) for name in sorted(finding.owed))}
+        )
     if finding.needs_ride and finding.work_seq is not None and not _ridden_since(picture, finding):
         found.append(_("Brake work counts only after a new test ride with ballast."))
     return found
@@ -288,9 +303,11 @@ def _found_good(finding: Finding, step: FindingStep) -> bool:
 
 
 def _ridden_since(picture: Picture, finding: Finding) -> bool:
-    return Ride.objects.filter(
-        place=finding.place, seq__gt=finding.work_seq, voided_by=None, verdict__in=["ok", "watch"]
-    ).exclude(fields__kind="emergency").exists()
+    return (
+        Ride.objects.filter(place=finding.place, seq__gt=finding.work_seq, voided_by=None, verdict__in=["ok", "watch"])
+        .exclude(fields__kind="emergency")
+        .exists()
+    )
 
 
 @transaction.atomic
@@ -347,9 +364,11 @@ def rule(
         raise Refused("reason-needed", _("Give the reason of the ruling."))
     if not picture.date <= until <= picture.date + LONGEST_RULING:
         raise Refused("date-too-far", _("Choose a date within %(days)s days.") % {"days": LONGEST_RULING.days})
-    detail = {"until": until.isoformat(), "restriction": {n: v for n, v in restriction.items() if v}, "reason": note(picture.course.operator.log, text)}
+    detail = {
+        "until": until.isoformat(),
+        "restriction": {n: v for n, v in restriction.items() if v},
+        "reason": note(picture.course.operator.log, text),
+    }
     body = {**_about(finding, picture, _day(picture, deed)), "until": until.isoformat(), "note": detail["reason"],
             "detail": {name: value for name, value in detail.items() if value}}  # fmt: skip
     return enter(picture.course, "finding-ruling", body, deed=deed)
-
-
