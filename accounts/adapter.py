@@ -31,5 +31,6 @@ class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         if user.has_usable_password():
             self.send_mail("account/email/password_reset_key", email, context)
             return
-        context["operators"] = list(Operator.objects.filter(roles__user=user).distinct().order_by("name"))
+        operators = Operator.objects.filter(roles__user=user).distinct().order_by("name")
+        context["operators"] = ", ".join(operator.name for operator in operators)
         self.send_mail("accounts/mail/invitation", email, context)

@@ -35,6 +35,7 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "django.forms",  # the templates of widgets, which the renderer below looks for in the applications
 ]
 
 MIDDLEWARE = [
@@ -82,6 +83,8 @@ CACHES = {
         # Shared between processes, so that the limits on wrong passwords count everywhere.
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",
         "LOCATION": "lineworthy_cache",
+        # Beyond this number entries go by the alphabet, not by age: the default of 300 would drop kept forms and counts.
+        "OPTIONS": {"MAX_ENTRIES": 100_000},
     }
 }
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 2**20
