@@ -56,7 +56,7 @@ CONSTRUCTIONS: Mapping[str, Construction] = {
 }
 
 # Class and core: mass W (kg per 100 m and mm2), area C, strength K. READ-2, a maker's technical notes in the notation
-# of EN 12385-4; 1x19 K: MEMORY (med), EN 12385-10. FC fibre core, IWRC independent wire rope core, WSC wire strand core.
+# of EN 12385-4; 1x19 K: MEMORY (med), EN 12385-10. FC fibre core, IWRC independent wire rope core, WSC strand core.
 FACTORS: Mapping[tuple[str, str], tuple[str | None, str | None, str]] = {
     ("6x7", "FC"): ("0.345", "0.369", "0.332"),
     ("6x7", "IWRC"): ("0.384", "0.432", "0.359"),
