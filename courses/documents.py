@@ -9,7 +9,7 @@ named by ``line_gaps`` and ``platform_gaps`` and holds the line. In short:
 * platform: ``support guys way_off gate padding load_limit``
 * component: ``dates{made purchased first_use last_inspection last_done} figures{QUANTITY{nominal baseline reference
   baseline_date gauge station}} certificate{…} max_cycles maker_note``
-* checklist: ``items[{key code slot sheet text look kind unit class every reach …}]``, see ``courses.checklists``
+* checklist: ``format items[{key code slot sheet text look kind …}] left_out[…]``, see ``courses.checklists``
 * limits: ``items{ITEM KEY{rules[…] gauge_u}}``, the rules as ``engineering.rules`` reads them
 * criteria: ``sets[…] promote[…]``
 * calendar: see ``courses.calendar``
@@ -25,10 +25,11 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from courses import shapes
+from courses import checklists, shapes
 from courses.errors import Refused
 from courses.gaps import Gap, line_gaps, platform_gaps
 from courses.shapes import YES_NO, ByName, Choice, Clock, Day, Listing, Number, Part, Several, Text, Whole
+from engineering.criteria import rules_for
 from engineering.rules import RuleError, rule_from_dict, rule_to_dict
 
 __all__ = ["ANCHORS", "BRAKE_KINDS", "END_KINDS", "SHAPES", "Gap", "clean", "line_gaps", "platform_gaps"]
@@ -79,8 +80,7 @@ MOST_BRAKES = 5
 
 L = gettext_lazy
 QUANTITY = re.compile(r"[a-z][a-z0-9_.]{0,39}")
-ITEM_KEY = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.:#-]{0,59}")
-IDENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
+ITEM_KEY = re.compile(r"[A-Z0-9-]{1,17}@[a-z0-9-]{1,40}")
 SLOT = re.compile(r"(primary|emergency)-[1-9]")
 
 _MM = Number("mm", most="100", above_least=True)
@@ -135,6 +135,8 @@ _LINE = {
     "arrival_speed_mps": (L("arrival speed"), Number("m/s", most="60", above_least=True)),
     "speed_instrument": (L("speed instrument"), Text(80)),
     "designer": (L("designer of record"), Text(120)),
+    "maker": (L("maker of the line"), Text(80)),
+    "serial": (L("serial number"), Text(40)),
     "stroke_available_m": (L("brake travel available"), Number("m", most="500", above_least=True)),
     "engineered_landing": (L("landing engineered for this speed"), YES_NO),
     "cable": (L("cable"), Part(_ROPE)),
@@ -211,7 +213,7 @@ def clean(kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
     """
     readers = {
         "line": _clean_line, "platform": _plain(_PLATFORM), "component": _clean_component, "limits": _clean_limits,
-        "criteria": _plain(_CRITERIA), "calendar": _clean_calendar, "checklist": _clean_checklist,
+        "criteria": _clean_criteria, "calendar": _clean_calendar, "checklist": _clean_checklist,
     }  # fmt: skip
     return readers[kind](content)
 
@@ -271,6 +273,16 @@ def _clean_calendar(content: Mapping[str, Any]) -> dict[str, Any]:
     return found | {"seasons": found.get("seasons", []), "weekdays": sorted(set(weekdays))}
 
 
+def _clean_criteria(content: Mapping[str, Any]) -> dict[str, Any]:
+    found = _plain(_CRITERIA)(content)
+    sets, promote = sorted(set(found.get("sets", []))), sorted(set(found.get("promote", [])))
+    try:
+        rules_for("", sets, promote=promote)
+    except RuleError as error:
+        raise Refused("document", error.sentence) from None
+    return {"sets": sets, "promote": promote}
+
+
 def _clean_limits(content: Mapping[str, Any]) -> dict[str, Any]:
     fields = {
         "rules": (L("rules"), Listing(_rule, most=10)),
@@ -292,13 +304,8 @@ def _rule(value: Any, label: shapes.Words) -> dict[str, Any]:
 
 
 def _clean_checklist(content: Mapping[str, Any]) -> dict[str, Any]:
-    items = content.get("items", [])
-    if not isinstance(items, list | tuple) or not all(isinstance(item, Mapping) for item in items):
-        raise Refused("document", _("Items: A list is needed."))
-    keys = [item.get("key", "") for item in items]
-    if len(set(keys)) != len(keys) or not all(isinstance(key, str) and ITEM_KEY.fullmatch(key) for key in keys):
-        raise Refused("document", _("Each item of a checklist has a key of its own."))
-    for item in items:
-        if not str(item.get("text", "")).strip():
-            raise Refused("document", _("The item %(key)s has no wording.") % {"key": item["key"]})
-    return {**content, "items": [dict(item) for item in items]}
+    try:
+        checklists.validate(content)
+    except checklists.ChecklistError as error:
+        raise Refused("document", error.sentence) from None
+    return {**content, "items": [dict(item) for item in content["items"]]}

@@ -211,7 +211,7 @@ def _severity(item: dict[str, Any]) -> str:
 
 def bears_on(finding: Finding, line: Place) -> bool:
     """Tell whether a finding concerns this line: on itself, its platforms, or the houses that every line needs."""
-    if finding.component is not None and finding.component.is_pooled:
+    if finding.component is not None and (finding.component.is_pooled or finding.slot == "aside"):
         return False
     if finding.place.kind in {Place.Kind.HOUSE, Place.Kind.STORE}:
         return True
@@ -219,13 +219,17 @@ def bears_on(finding: Finding, line: Place) -> bool:
 
 
 def _finding_facts(picture: Picture, line: Place) -> Iterator[rules.FindingFact]:
+    fitted = {item.component.pk for item in picture.setup.at_place(line)}
     for finding in picture.open_findings():
-        if not bears_on(finding, line):
+        fitted_here = finding.out_of_service and finding.component_id in fitted
+        if not (fitted_here or bears_on(finding, line)):
             continue
         ruled = finding.ruling_until is not None and finding.ruling_until >= picture.date
         restriction = finding.ruling.get("restriction", {}) if ruled else {}
+        # A part that is out of service holds the line it is fitted on, wherever and however it was found.
+        severity = "critical" if fitted_here else finding.severity
         yield rules.FindingFact(
-            str(finding.pk), finding.title, finding.severity, finding.is_watch,
+            str(finding.pk), finding.title, severity, finding.is_watch,
             finding.watch_until is not None and finding.watch_until >= picture.date, ruled,
             "" if finding.place_id == line.pk else str(finding.place),
             number(restriction.get("mass_max_kg")), number(restriction.get("mass_min_kg")),
@@ -256,7 +260,8 @@ def _brake_facts(picture: Picture, line: Place, document: dict[str, Any]) -> Ite
     }  # fmt: skip
     for brake in document.get("brakes", ()):
         slot = brake.get("slot", "")
-        fitted = bool(picture.setup.at_slot(line, slot))
+        # A gravity run-out is the shape of the line itself; there is nothing to fit.
+        fitted = brake.get("kind") == "runout" or bool(picture.setup.at_slot(line, slot))
         failed = any(
             picture.worst(line, item["key"]) == Verdict.WITHDRAW
             for item in picture.items(line)

@@ -16,6 +16,7 @@ from courses.models import Component, Place
 from courses.queries import Setup
 from engineering import criteria, limits, typed
 from engineering.exact import shown
+from inspections.models import Ride
 
 MARK_KINDS = {"look", "function", "choice"}
 TYPED_KINDS = {"figure", "pair", "count"}
@@ -120,6 +121,8 @@ class Bench:
     def judge(self, item: Mapping[str, Any], component: Component | None, answer: Answer, day: date) -> Judged:
         """Judge one answer. Text that cannot be understood is ``unknown`` with the question that it raises."""
         facts = facts_for(self.setup, self.place, item, component, day)
+        if item.get("measures") == "emergency.test_age":
+            facts |= last_emergency_test(self.setup, self.place)
         if item.get("gear"):
             return self._judge_gear(item, component, answer, facts)
         rules = self.rules(item, [item.get("measures", "")], facts)
@@ -157,6 +160,12 @@ class Bench:
         found = [limits.judge(limits.Reading("mark", mark=mark), self.rules(item, [looks], facts), facts)]
         found += [limits.judge(None, self.rules(item, [quantity], facts), facts) for quantity in registers]
         return Judged(item, component, answer, reduce(limits.worse_of, found), "")
+
+
+def last_emergency_test(setup: Setup, line: Place) -> dict[str, str]:
+    """Return when the emergency brake was last tried by itself: from the test rides, not from the register."""
+    ride = Ride.objects.filter(place=line, fields__kind="emergency", rode_at__lte=setup.at).order_by("-seq").first()
+    return {"last_done": ride.rode_at.astimezone(setup.course.zone).date().isoformat()} if ride else {}
 
 
 def understood(item: Mapping[str, Any], text: str) -> Any:

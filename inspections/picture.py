@@ -116,7 +116,11 @@ class Picture:
         items = [item for item in (version.content["items"] if version else ()) if item["sheet"] != "ride"]
         if place.kind == Place.Kind.STORE:
             items = [item for item in items if item["sheet"] != "gear"]
-            items += [gear_item(fitted.component, fitted.slot) for fitted in self.setup.at_place(place)]
+            items += [
+                gear_item(fitted.component, fitted.slot)
+                for fitted in self.setup.at_place(place)
+                if fitted.component.is_pooled
+            ]
         return items
 
     def component_of(self, place: Place, item: Mapping[str, Any]) -> Component | None:

@@ -4,6 +4,7 @@ from inspections.actions.closing import close_day
 from inspections.actions.drafts import draft_for, keep_answer
 from inspections.actions.findings import (
     add_to_finding,
+    close_by_retiring,
     decide_watch,
     open_finding,
     record_reinspection,
@@ -21,6 +22,7 @@ from inspections.actions.signing import sign_off
 __all__ = [
     "add_to_finding",
     "call_hold",
+    "close_by_retiring",
     "close_day",
     "decide_watch",
     "draft_for",

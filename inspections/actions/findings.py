@@ -9,15 +9,15 @@ from uuid import UUID, uuid5
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from accounts.deeds import Deed, demand, note
+from accounts.deeds import Deed, demand, demand_password, note
 from accounts.policy import Right
-from courses.actions import fit
+from courses.actions import fit, retire_component
 from courses.models import Component, Course, Place
 from courses.queries import setup_at
 from inspections.entering import day_for_deed, enter
 from inspections.errors import Refused
 from inspections.judging import Answer, Bench, Judged, stricter
-from inspections.models import Day, Finding, FindingStep, Ride
+from inspections.models import Day, Finding, FindingStep, Reading, Ride
 from inspections.picture import Picture
 from ledger.actions import lock
 from ledger.models import Entry
@@ -294,8 +294,6 @@ def release_hindrances(picture: Picture, finding: Finding, person_ref: str) -> l
 
 
 def _found_good(finding: Finding, step: FindingStep) -> bool:
-    from inspections.models import Reading
-
     readings = Reading.objects.filter(finding=finding.pk, seq=step.seq)
     if readings:
         return all(reading.verdict in {"ok", "watch"} for reading in readings)
@@ -316,8 +314,6 @@ def release(
 ) -> Entry:
     """Put it back into service. ``tag_removed_by`` is applier or other; for another person three more things hold."""
     demand(deed, picture.course.operator_id, Right.RELEASE)
-    from accounts.deeds import demand_password
-
     demand_password(deed)
     finding = _fresh(finding, deed)
     hindrances = release_hindrances(picture, finding, deed.by.ref)
@@ -332,6 +328,38 @@ def release(
             raise Refused("tag-ticks-needed", _("Taking off somebody else's tag needs all three confirmations."))
     body = {**_about(finding, picture, _day(picture, deed)), "note": note(picture.course.operator.log, text),
             "detail": {"ticks": sorted(ticks), "tag_removed_by": tag_removed_by or "applier"}}  # fmt: skip
+    entry = enter(picture.course, "finding-release", body, deed=deed)
+    _retire_replaced(finding, deed)
+    return entry
+
+
+def _retire_replaced(finding: Finding, deed: Deed) -> None:
+    """Retire the part that was replaced, unless the person who did the work said that it is kept for repair."""
+    replaced = [step for step in _steps(finding, "work") if step.detail.get("replacement")]
+    old = finding.component
+    if replaced and old is not None and old.retired_at is None and not replaced[-1].detail.get("keeps_old"):
+        retire_component(old, why=finding.title, destroyed=True, deed=deed.part("retire"))
+
+
+@transaction.atomic
+def close_by_retiring(picture: Picture, finding: Finding, *, text: str, destroyed: bool, deed: Deed) -> Entry:
+    """Close a finding by retiring its component for good: it is marked unfit or destroyed, and never fitted again.
+
+    Only for pooled gear and for parts that lie aside: on a line something must be fitted in its place first.
+    """
+    demand(deed, picture.course.operator_id, Right.RELEASE)
+    demand_password(deed)
+    finding = _fresh(finding, deed)
+    component = finding.component
+    if component is None or not (component.is_pooled or finding.slot == "aside"):
+        raise Refused("not-retirable", _("Fit another component first; this place cannot stay empty."))
+    if component.retired_at is None:
+        retire_component(component, why=finding.title, destroyed=destroyed, deed=deed.part("retire"))
+    body = {
+        **_about(finding, picture, _day(picture, deed)),
+        "note": note(picture.course.operator.log, text),
+        "detail": {"retired": True},
+    }
     return enter(picture.course, "finding-release", body, deed=deed)
 
 

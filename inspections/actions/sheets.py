@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from typing import Any
+from uuid import uuid4
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -19,6 +19,7 @@ from inspections.models import Draft, Finding, Sheet
 from inspections.picture import RACK, Picture, picture_of
 from inspections.words import section_label
 from ledger.actions import as_text, lock, recorded
+from ledger.errors import AlreadyRecorded
 from ledger.models import Entry
 
 MAX_PHOTOS = 12
@@ -123,8 +124,12 @@ def wanted(judged: list[Judged], *, rack: bool = False) -> dict[str, str]:
 
 
 @transaction.atomic
-def sign_sheet(draft: Draft, *, meaning: str, deed: Deed, reason: str = "", paper: str = "") -> Entry:
+def sign_sheet(
+    draft: Draft, *, meaning: str, deed: Deed, reason: str = "", paper: str = "", picture: Picture | None = None
+) -> Entry:
     """Sign a sheet. Its readings enter the history with their verdicts; what is past its limit opens a finding.
+
+    ``picture`` spares reading the day again to a caller that has just read it and signs many sheets.
 
     ``reason`` is why a signed sheet is corrected; ``paper`` is the hash of the photo of the sheet of paper. Sent twice,
     the second call raises AlreadyRecorded. Raises Incomplete while anything required is missing; nothing typed is lost.
@@ -133,15 +138,13 @@ def sign_sheet(draft: Draft, *, meaning: str, deed: Deed, reason: str = "", pape
     demand(deed, course.operator_id, Right.INSPECT)
     lock(course.operator.log)
     if (seq := recorded(course.operator.log, deed.id)) is not None:
-        from ledger.errors import AlreadyRecorded
-
         raise AlreadyRecorded(seq)
     if draft.place.retired_at is not None and draft.place.retired_at <= deed.at:
         raise Refused(
             "place-retired",
             _("%(place)s was retired meanwhile. The sheet is kept but cannot be signed.") % {"place": draft.place},
         )
-    picture = picture_of(course, at=deed.at, on=draft.date)
+    picture = picture or picture_of(course, at=deed.at, on=draft.date)
     judged = judge_draft(picture, draft, draft.place)
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))
@@ -211,8 +214,6 @@ def _typed(judged: Judged, note_commit: str, reason_commit: str) -> dict[str, An
 
 def findings_of(picture: Picture, place: Place, judged: list[Judged]) -> Iterator[dict[str, Any]]:
     """Yield the findings that the verdicts open. What is open already is not raised again."""
-    from uuid import uuid4
-
     for one in judged:
         if one.verdict not in {"withdraw", "watch"}:
             continue
@@ -246,16 +247,6 @@ def _finding_severity(judged: Judged) -> str:
 def _same(finding: Finding, judged: Judged) -> bool:
     component: Component | None = judged.component
     return finding.key == judged.item["key"] and (component is None or finding.component_id in (None, component.pk))
-
-
-def with_answer(draft: Draft, key: str, answer: Answer) -> Draft:
-    """Return the draft with one answer put in its place, not saved: for judging what is just being typed."""
-    changed = replace(answer)
-    draft.content[key] = {
-        "mark": changed.mark, "text": changed.text, "unit": changed.unit, "note": changed.note,
-        "reason": changed.reason, "photos": list(changed.photos), "kept": changed.kept,
-    }  # fmt: skip
-    return draft
 
 
 def meaning_of(place: Place, section: str) -> str:

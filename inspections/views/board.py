@@ -1,0 +1,110 @@
+"""The board: every line's status with its reasons, at a glance, refreshed by itself."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from accounts import policy
+from accounts.policy import Right
+from courses.access import course_for
+from courses.models import Course
+from engineering.clearance import Limits
+from inspections.explain import reasons_of, state_of
+from inspections.facts import LineStatus, line_statuses, number
+from inspections.models import Hold
+from inspections.picture import Picture, picture_of
+
+
+@require_safe
+def board(request: HttpRequest, course: UUID) -> HttpResponse:
+    at = timezone.now()
+    place = course_for(request.user, course, Right.SEE, at=at)
+    timezone.activate(place.zone)
+    context = board_context(place, at, request.user)
+    return render(request, "inspections/board.html", context)
+
+
+@require_safe
+def board_part(request: HttpRequest, course: UUID) -> HttpResponse:
+    at = timezone.now()
+    place = course_for(request.user, course, Right.SEE, at=at)
+    timezone.activate(place.zone)
+    return render(request, "inspections/_board.html", board_context(place, at, request.user))
+
+
+def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
+    """Return everything the board shows, from one picture of the day."""
+    picture = picture_of(course, at=at)
+    statuses = line_statuses(picture)
+    rows = [row_of(picture, status) for status in statuses]
+    open_now = sum(1 for status in statuses if status.is_open)
+    findings = sorted(
+        picture.open_findings(), key=lambda f: (f.is_watch, ("critical", "major", "minor").index(f.severity))
+    )
+    return {
+        "course": course, "at": at, "picture": picture, "rows": rows, "open_now": open_now, "all": len(rows),
+        "ready": sum(1 for status in statuses if status.word == "ready"), "date": picture.date,
+        "operating": picture.operating, "opens_at": picture.opens_at, "sign_off": picture.sign_off,
+        "closing": picture.closing, "holds": [hold_of(picture, hold) for hold in picture.holds if hold.lifted_at is None],
+        "findings": findings, "rights": policy.rights_of(user, course.operator_id, at=at), "wind": wind_of(picture),
+        "rulings": [finding for finding in findings if finding.ruling_until and finding.ruling_until >= picture.date],
+        "owing": [finding for finding in findings if finding.owed],
+    }  # fmt: skip
+
+
+def row_of(picture: Picture, status: LineStatus) -> dict[str, Any]:
+    """Return one line as shown on the board."""
+    return {
+        "line": status.line, "state": state_of(status), "reasons": reasons_of(picture, status), "done": status.done,
+        "of": status.of, "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
+        "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
+    }  # fmt: skip
+
+
+def band_of(limits: Limits) -> str:
+    """Return the weight band as shown: "35 to 115"."""
+    if limits.mass_min_kg is None or limits.mass_max_kg is None:
+        return ""
+    return f"{limits.mass_min_kg:f} – {limits.mass_max_kg:f}"
+
+
+def winds_of(limits: Limits) -> list[tuple[str, str]]:
+    return [(name, f"{value:f}") for name, value in limits.wind_mps]
+
+
+def hold_of(picture: Picture, hold: Hold) -> dict[str, Any]:
+    """Return a hold with the line it is on and where it is not told yet."""
+    line = picture.setup.places.get(hold.place_id) if hold.place_id else None
+    return {
+        "hold": hold,
+        "line": line,
+        "not_told": [where for where in ("launch", "landing") if where not in hold.told],
+    }
+
+
+def wind_of(picture: Picture) -> dict[str, Any] | None:
+    """Return the newest wind reading of the day, never without its time."""
+    found: list[tuple[datetime, str, str]] = []
+    for house in picture.setup.houses:
+        for item in picture.items(house):
+            if str(item.get("measures", "")).startswith("weather.wind"):
+                found += [
+                    (reading.read_at, reading.value, str(house))
+                    for reading in picture.readings_of(house.pk, item["key"])
+                    if number(reading.value) is not None
+                ]
+    for ride in picture.rides:
+        if ride.day.date == picture.date and number(ride.fields.get("wind_mps")) is not None:
+            place = picture.setup.places.get(ride.place_id)
+            found.append((ride.rode_at, ride.fields["wind_mps"], str(place or "")))
+    if not found:
+        return None
+    at, value, where = max(found)
+    return {"at": at, "value": value, "where": where}
