@@ -59,8 +59,8 @@ def test_formula_agrees_with_the_federal_table_for_three_eighths_inch():
 
 @pytest.mark.parametrize("inches", ["7/16", "1/2", "9/16", "5/8"])
 def test_formula_agrees_with_the_federal_table_for_common_six_strand_sizes(inches):
-    # Two independent sources, a maker's K with grade 1770 (READ-2) and FAA Table 7-3 (READ), within 2 %. Over 5/8 in the
-    # table falls behind the formula (1 1/2 in: 12 % lower), one more reason why the certificate comes first.
+    # Two independent sources, a maker's K with grade 1770 (READ-2) and FAA Table 7-3 (READ), within 2 %. Over 5/8 in
+    # the table falls behind the formula (1 1/2 in: 12 % lower), one more reason why the certificate comes first.
     table = next(row[3] for row in AIRCRAFT_CABLE if row[0] == inches) * LBF_N / 1000
     formula = breaking_force_kn(Rope(Fraction(inches) * INCH_MM, "6x19", "IWRC", 1770))
 
