@@ -4,5 +4,6 @@ from django.urls import include, path
 urlpatterns = [
     path("account/", include("allauth.account.urls")),
     path("operator/", include("accounts.urls")),
+    path("", include("courses.urls")),
     path("support/", admin.site.urls),
 ]

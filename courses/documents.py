@@ -5,7 +5,8 @@ what was typed in other units stands beside them as ``NAME_typed``. A document m
 named by ``line_gaps`` and ``platform_gaps`` and holds the line. In short:
 
 * line: ``length_m drop_m mass_min_kg mass_max_kg mass_as wind{head_mps tail_mps cross_mps} arrival_speed_mps
-  speed_instrument designer stroke_available_m engineered_landing cable{…} ends{launch{…} landing{…}} brakes[{slot role kind shares}]``
+  speed_instrument designer stroke_available_m engineered_landing cable{…} ends{launch{…} landing{…}}
+  brakes[{slot role kind shares}]``
 * platform: ``support guys way_off gate padding load_limit``
 * component: ``dates{made purchased first_use last_inspection last_done} figures{QUANTITY{nominal baseline reference
   baseline_date gauge station}} certificate{…} max_cycles maker_note``
@@ -108,7 +109,7 @@ _CLIPS = {
 }
 _END = {
     "kind": (L("kind of end"), Choice(END_KINDS)),
-    "clips": (L("clips"), Part(_CLIPS)),
+    "clips": (L("clips"), Part(_CLIPS, has_heading=False)),
     "anchor": (L("anchored to"), Choice(ANCHORS)),
     "backup": (L("backup cable or sling"), YES_NO),
     "turnbuckle": (L("turnbuckle"), YES_NO),

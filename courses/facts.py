@@ -8,6 +8,7 @@ from typing import Any
 
 from courses.models import Component, Place
 from courses.queries import Setup
+from courses.ropes import rope_of
 from engineering import rope
 
 BRAKE_WORDS = {"magnetic": "eddy", "runout": "gravity"}
@@ -24,9 +25,7 @@ def facts_for(
     document = setup.document(place)
     data = setup.component_data(component) if component else {}
     facts: dict[str, str] = {"day": day.isoformat()}
-    if item["slot"] == "cable" or item["slot"].startswith("end-"):
-        facts |= _rope_facts(document.get("cable", {}), {})
-    facts |= _rope_facts(data.get("certificate", {}), document) if data.get("certificate") else {}
+    facts |= _rope_facts(document, item["slot"], data.get("certificate", {}))
     if item["slot"].startswith("end-"):
         facts |= _end_facts(document, item["slot"].removeprefix("end-"))
     facts |= _line_facts(document)
@@ -48,8 +47,20 @@ def facts_for(
     return {name: str(value) for name, value in facts.items() if value not in (None, "")}
 
 
-def _rope_facts(certificate: Mapping[str, Any], _document: Mapping[str, Any]) -> dict[str, str]:
-    return rope.facts_for(certificate) if certificate else {}
+def _rope_facts(document: Mapping[str, Any], slot: str, certificate: Mapping[str, Any]) -> dict[str, str]:
+    """Return the facts of the main cable at the cable and its ends, else those of the component's own rope."""
+    is_main = slot == "cable" or slot.startswith("end-")
+    if is_main:
+        ends = document.get("ends", {}).values()
+        # At an end the component is the end itself; only what is fitted as the cable has the cable's certificate.
+        described = rope_of(document.get("cable", {}), certificate if slot == "cable" else {}, ends=ends)
+    else:
+        described = rope_of({}, certificate, rope_class="running") if certificate else None
+    if described is None:
+        return {}
+    found = rope.facts_for(described)
+    # An end has sizes of its own: the rope's diameter is no nominal size there.
+    return found if slot == "cable" or not is_main else {k: v for k, v in found.items() if k != "nominal"}
 
 
 def _end_facts(document: Mapping[str, Any], which: str) -> dict[str, str]:

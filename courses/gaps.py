@@ -9,7 +9,15 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from courses.ropes import rope_of
 from engineering.clearance import WALKING_SPEED_MPS
+from engineering.rope import configuration_faults
+
+# Quantities for which no published number was found: without a limit of the course's own they are never checked.
+NO_PUBLISHED_LIMIT = frozenset(
+    {"structure.lean", "air.gap", "rollback", "trolley.spin_time", "rescue.people", "weather.wind_mean",
+     "weather.wind_gust", "own.figure", "own.count"}
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -41,18 +49,19 @@ def line_gaps(
         *_end(document, "landing"),
         *_brakes(document),
         *_slots(document, fitted_slots),
-        *_checklist(limits, checklist),
+        *_own_limits(limits, checklist),
+        *_checklist(checklist),
     ]
 
 
-def platform_gaps(document: Mapping[str, Any], *, checklist: Mapping[str, Any] | None) -> list[Gap]:
-    """Return what a platform still lacks. Its way off decides whether riders could be stranded."""
+def platform_gaps(document: Mapping[str, Any]) -> list[Gap]:
+    """Return what a platform's data still lack. Its way off decides whether riders could be stranded."""
     found = []
     if not document.get("support"):
         found.append(Gap("support", _("What carries the platform")))
     if not document.get("way_off"):
         found.append(Gap("way_off", _("Way off the platform")))
-    return found + list(_checklist({}, checklist))
+    return found
 
 
 def _figures(document: Mapping[str, Any]) -> Iterator[Gap]:
@@ -104,6 +113,13 @@ def _end(document: Mapping[str, Any], which: str) -> Iterator[Gap]:
         ):
             if not clips.get(field):
                 yield Gap(f"ends.{which}.clips.{field}", label % {"end": name})
+        rope = rope_of(document.get("cable") or {}, {}, ends=[end])
+        if rope is not None and any(fault.rule_id == "R-176" for fault in configuration_faults(rope)):
+            # R-176: clips are not for spiral strands such as 1x19 (EN 13411-5 abstract READ; READ-2).
+            yield Gap(
+                f"ends.{which}.suits",
+                _("%(end)s: a connection other than clips, or a cable known to be stranded") % {"end": name},
+            )
 
 
 def _brakes(document: Mapping[str, Any]) -> Iterator[Gap]:
@@ -134,6 +150,13 @@ def _slots(document: Mapping[str, Any], fitted: Collection[str]) -> Iterator[Gap
             yield Gap(f"fitted.{slot}", label)
 
 
-def _checklist(limits: Mapping[str, Any], checklist: Mapping[str, Any] | None) -> Iterator[Gap]:
+def _own_limits(limits: Mapping[str, Any], checklist: Mapping[str, Any] | None) -> Iterator[Gap]:
+    own = limits.get("items") or {}
+    for item in (checklist or {}).get("items") or ():
+        if item.get("measures") in NO_PUBLISHED_LIMIT and not own.get(item["key"], {}).get("rules"):
+            yield Gap(f"limits.{item['key']}", _("Limit for %(code)s") % {"code": f"{item['code']}, {item['text']}"})
+
+
+def _checklist(checklist: Mapping[str, Any] | None) -> Iterator[Gap]:
     if not checklist or not checklist.get("items"):
         yield Gap("checklist", _("Checklist in force"))

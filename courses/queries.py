@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Q, Subquery
 
 from courses import calendar
 from courses.models import Component, Course, Place, Placement, Version
@@ -32,11 +32,9 @@ def versions_in_force(course: Course, at: datetime) -> dict[str, Version]:
 
 def calendar_versions(course: Course) -> list[tuple[datetime, dict[str, Any]]]:
     """Return every calendar that has been in force, oldest first."""
-    return list(
-        Version.objects.filter(course=course, kind=Version.Kind.CALENDAR, from_at__isnull=False)
-        .order_by("from_at", "number")
-        .values_list("from_at", "content")
-    )
+    rows = Version.objects.filter(course=course, kind=Version.Kind.CALENDAR, from_at__isnull=False)
+    found = rows.order_by("from_at", "number").values_list("from_at", "content")
+    return [(from_at, content) for from_at, content in found if from_at is not None]
 
 
 @dataclass(frozen=True)
@@ -135,6 +133,10 @@ class Setup:
 def setup_at(course: Course, at: datetime) -> Setup:
     """Read the whole set-up of a course as of an instant: three queries, whatever its size."""
     places = {place.pk: place for place in Place.objects.filter(course=course).in_use(at)}
+    for place in places.values():
+        # The platforms are here already; asking for them line by line would be a query each.
+        if place.launch_id in places and place.landing_id in places:
+            place.launch, place.landing = places[place.launch_id], places[place.landing_id]
     fitted = [
         Fitted(row.component, row.place_id, row.slot, row.since)
         for row in Placement.objects.filter(component__course=course, since__lte=at)
@@ -176,4 +178,28 @@ def waiting(course: Course) -> list[Version]:
         Version.objects.filter(course=course, confirmed_at__isnull=True, refused_at__isnull=True)
         .select_related("place", "component", "proposed_by")
         .order_by("proposed_at", "number")
+    )
+
+
+def components_of(course: Course, *, tag: str = "", kind: str = "") -> list[Component]:
+    """Return the register by tag code: those whose code or label holds ``tag``, the retired ones last."""
+    rows = Component.objects.filter(course=course)
+    if tag:
+        rows = rows.filter(Q(tag__icontains=tag) | Q(label__icontains=tag))
+    if kind:
+        rows = rows.filter(kind=kind)
+    return list(rows.order_by(F("retired_at").asc(nulls_first=True), "tag"))
+
+
+def placements_of(component: Component) -> list[Placement]:
+    """Return where a component is and was fitted, newest first."""
+    return list(Placement.objects.filter(component=component).select_related("place").order_by("-since"))
+
+
+def before(version: Version) -> Version | None:
+    """Return the version of the same subject that was confirmed before this one."""
+    return (
+        Version.objects.filter(subject=version.subject, number__lt=version.number, confirmed_at__isnull=False)
+        .order_by("-number")
+        .first()
     )

@@ -14,6 +14,7 @@ from decimal import Decimal
 from typing import Any, Protocol
 from uuid import UUID
 
+from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -188,6 +189,7 @@ class Part:
     """A map of named fields. A number may stand beside what was typed for it, as ``NAME_typed``."""
 
     fields: Mapping[str, tuple[Words, Any]] = field(default_factory=dict)
+    has_heading: bool = True  # in words it stands under a heading of its own, not under that of the part around it
 
     def __call__(self, value: Any, label: Words) -> dict[str, Any]:
         if not isinstance(value, Mapping):
@@ -228,7 +230,7 @@ class Said:
 def said(shape: Any, value: Any, *, names: Mapping[str, str], path: str = "", section: Words = "") -> Iterator[Said]:
     """Put a document of a shape into words, field by field in the shape's order.
 
-    ``names``: what identities (``line:UUID``) are called.
+    ``names``: what identities (``line:UUID``) and quantities are called, and the unit of each (``unit:QUANTITY``).
     """
     for key, (label, inner) in shape.fields.items():
         one = value.get(key)
@@ -236,14 +238,15 @@ def said(shape: Any, value: Any, *, names: Mapping[str, str], path: str = "", se
             continue
         here = f"{path}.{key}" if path else key
         if isinstance(inner, Part):
-            yield from said(inner, one, names=names, path=here, section=label)
+            yield from said(inner, one, names=names, path=here, section=label if inner.has_heading else section)
         elif isinstance(inner, Listing) and isinstance(inner.each, Part):
             for number, row in enumerate(one):
                 words = ", ".join(line.value for line in said(inner.each, row, names=names))
                 yield Said(f"{here}.{row.get('slot', number)}", str(section or label), str(label), words)
         elif isinstance(inner, ByName):
             for name, row in one.items():
-                for line in said(inner.each, row, names=names):
+                unit = names.get(f"unit:{name}", "")
+                for line in said(inner.each, row, names={**names, "unit:": unit}):
                     yield Said(f"{here}.{name}.{line.path}", names.get(name, name), line.label, line.value)
         else:
             yield Said(here, str(section), str(label), _in_words(inner, one, value.get(key + TYPED, ""), names))
@@ -251,12 +254,14 @@ def said(shape: Any, value: Any, *, names: Mapping[str, str], path: str = "", se
 
 def _in_words(shape: Any, value: Any, typed: str, names: Mapping[str, str]) -> str:
     if isinstance(shape, Number):
-        plain = f"{value} {shape.unit}".strip()
+        plain = f"{value} {shape.unit or names.get('unit:', '')}".strip()
         return _("%(typed)s (%(plain)s)") % {"typed": typed, "plain": plain} if typed else plain
     if isinstance(shape, Choice):
         return str(shape.words.get(value) or names.get(value, value))
     if isinstance(shape, Several):
         return ", ".join(str(shape.words[one]) for one in value)
+    if isinstance(shape, Day):
+        return date_format(date.fromisoformat(value), "j F Y")
     if isinstance(shape, Listing):
         return ", ".join(names.get(one, one) for one in value)
     return str(value)

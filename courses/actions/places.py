@@ -16,6 +16,8 @@ from accounts.policy import Right
 from courses.errors import Refused
 from courses.models import Component, Course, Place, Placement
 
+RACK_HOLDS = 20
+
 
 def _zone(name: str) -> str:
     try:
@@ -121,7 +123,7 @@ def add_component(course: Course, *, kind: str, tag: str, label: str = "", deed:
 
 @transaction.atomic
 def retire_component(component: Component, *, why: str, destroyed: bool, deed: Deed) -> None:
-    """Retire a component for good: it is marked unfit or destroyed (R-163 READ, R-222 READ) and is never fitted again."""
+    """Retire a component for good: marked unfit or destroyed (R-163 READ, R-222 READ), it is never fitted again."""
     demand(deed, component.course.operator_id, Right.RELEASE)
     component = Component.objects.select_for_update().select_related("course__operator__log").get(pk=component.pk)
     if component.retired_at is not None:
@@ -168,6 +170,31 @@ def fit(component: Component, place: Place, slot: str, *, deed: Deed) -> Placeme
             "fitted-elsewhere", _("This component was fitted elsewhere at this moment. Look again.")
         ) from None
     return placement
+
+
+@transaction.atomic
+def fill_rack(course: Course, store: Place, rack: str, tags: list[str], *, deed: Deed) -> list[Placement]:
+    """Place up to twenty components in one rack, all or none of them."""
+    demand(deed, course.operator_id, Right.WORK)
+    if not 1 <= len(tags) <= RACK_HOLDS:
+        raise Refused("rack-size", _("A rack holds up to %(most)s components.") % {"most": RACK_HOLDS})
+    slot = f"rack-{rack.strip()}"
+    found = {component.tag: component for component in Component.objects.filter(course=course, tag__in=tags)}
+    unknown = [tag for tag in tags if tag not in found]
+    if unknown:
+        raise Refused("tag-unknown", _("Not in the register: %(tags)s.") % {"tags": ", ".join(unknown)})
+    there = Placement.objects.filter(place=store, slot=slot, until__isnull=True)
+    inside = set(there.values_list("component__tag", flat=True))
+    if len(inside | set(tags)) > RACK_HOLDS:
+        raise Refused("rack-full", _("This rack would hold more than %(most)s components.") % {"most": RACK_HOLDS})
+    placed = []
+    for tag in (tag for tag in tags if tag not in inside):
+        component = found[tag]
+        component.course = course
+        if not component.is_pooled:
+            raise Refused("not-gear", _("%(tag)s is no gear that lies in a rack.") % {"tag": tag})
+        placed.append(fit(component, store, slot, deed=deed.part(tag)))
+    return placed
 
 
 @transaction.atomic

@@ -5,37 +5,14 @@ from typing import Any
 
 import pytest
 
-from courses import documents
+from courses import checklists, documents
 from courses.documents import clean, line_gaps, platform_gaps
 from courses.errors import Refused
 from courses.shapes import without_typed
+from tests.courses.build import LINE
 
-LINE: dict[str, Any] = {
-    "length_m": "240",
-    "drop_m": "14.5",
-    "mass_min_kg": "35",
-    "mass_max_kg": "120",
-    "mass_as": "with_harness",
-    "wind": {"head_mps": "8", "tail_mps": "6", "cross_mps": "6"},
-    "arrival_speed_mps": "7.5",
-    "designer": "Ing. Ada Muster",
-    "stroke_available_m": "9",
-    "cable": {"construction": "6x36WS", "diameter_mm": "16", "core": "steel", "lay": "ordinary", "mbf_kn": "160"},
-    "ends": {
-        "launch": {
-            "kind": "clips",
-            "anchor": "tower",
-            "clips": {"count": "4", "size_mm": "16", "torque_nm": "129", "table": "drop_forged"},
-        },
-        "landing": {"kind": "sleeve", "anchor": "pole", "turnbuckle": "yes"},
-    },
-    "brakes": [
-        {"slot": "primary-1", "role": "primary", "kind": "spring"},
-        {"slot": "emergency-1", "role": "emergency", "kind": "cord"},
-    ],
-}
 FITTED = {"cable", "end-launch", "end-landing", "primary-1", "emergency-1"}
-CHECKLIST = {"items": [{"key": "CB-01", "text": "Look along the cable."}]}
+CHECKLIST = {"items": [{"key": "MC-01@cable", "text": "Look along the cable."}]}
 
 
 def gaps(
@@ -130,9 +107,27 @@ def test_clips_need_number_size_and_torque() -> None:
     assert gaps(document) == ["ends.launch.clips.size_mm", "ends.launch.clips.torque_nm"]
 
 
+@pytest.mark.parametrize("construction", ["1x19", "Herringbone 12"])
+def test_clips_are_refused_on_a_spiral_strand_and_on_a_construction_nobody_knows(construction: str) -> None:
+    # not for spiral ropes such as 1x19 (EN 13411-5 abstract READ; "not for spiral ropes" READ-2)
+    document = deepcopy(LINE)
+    document["cable"]["construction"] = construction
+
+    assert gaps(document) == ["ends.launch.suits"]
+
+
+def test_figure_without_a_published_number_needs_a_limit_of_the_course() -> None:
+    # QUANTITIES.md: air.gap is an own limit, no published number was found
+    item = {"key": "BM-5@primary-1", "code": "BM-5", "text": "Air gap", "measures": "air.gap"}
+    asked = {"document": LINE, "fitted_slots": FITTED, "checklist": {"items": [item]}}
+
+    assert [gap.field for gap in line_gaps(limits={}, **asked)] == ["limits.BM-5@primary-1"]
+    assert line_gaps(limits={"items": {item["key"]: {"rules": [OWN]}}}, **asked) == []
+
+
 def test_platform_lacks_support_and_way_off() -> None:
-    assert [gap.field for gap in platform_gaps({}, checklist=None)] == ["support", "way_off", "checklist"]
-    assert platform_gaps({"support": "tower", "way_off": "stairs"}, checklist=CHECKLIST) == []
+    assert [gap.field for gap in platform_gaps({})] == ["support", "way_off"]
+    assert platform_gaps({"support": "tower", "way_off": "stairs"}) == []
 
 
 @pytest.mark.parametrize(
@@ -234,22 +229,33 @@ OWN = {
 
 
 def test_own_limit_is_kept_as_its_rule() -> None:
-    kept = clean("limits", {"items": {"BM-01": {"rules": [OWN], "gauge_u": "0.02"}}})
+    kept = clean("limits", {"items": {"BM-5@primary-1": {"rules": [OWN], "gauge_u": "0.02"}}})
 
-    rule = kept["items"]["BM-01"]["rules"][0]
+    rule = kept["items"]["BM-5@primary-1"]["rules"][0]
     assert (rule["params"], rule["compare"], rule["verdict"]) == ({"limit": "4"}, ">", "withdraw")
-    assert kept["items"]["BM-01"]["gauge_u"] == "0.02"
+    assert kept["items"]["BM-5@primary-1"]["gauge_u"] == "0.02"
 
 
 @pytest.mark.parametrize("change", [{"source": " "}, {"got": "READ"}, {"params": {"limit": "4,0"}}, {"kind": "about"}])
 def test_own_limit_that_cannot_be_relied_on_is_refused(change: dict[str, Any]) -> None:
     with pytest.raises(Refused):
-        clean("limits", {"items": {"BM-01": {"rules": [OWN | change]}}})
+        clean("limits", {"items": {"BM-5@primary-1": {"rules": [OWN | change]}}})
 
 
-def test_checklist_items_have_keys_of_their_own() -> None:
+def test_checklist_with_two_items_of_one_key_is_refused() -> None:
+    composed = checklists.compose("house", {})
+    twice = composed | {"items": [composed["items"][0], composed["items"][0]]}
+
+    assert clean("checklist", composed) == composed
+    with pytest.raises(Refused) as refusal:
+        clean("checklist", twice)
+    assert "stands twice" in refusal.value.sentence
+
+
+def test_criteria_sets_that_do_not_exist_are_refused() -> None:
+    assert clean("criteria", {"sets": ["osha-1926-1413"]}) == {"sets": ["osha-1926-1413"], "promote": []}
     with pytest.raises(Refused):
-        clean("checklist", {"items": [{"key": "A", "text": "Look."}, {"key": "A", "text": "Look again."}]})
+        clean("criteria", {"sets": ["osha-1926"]})
 
 
 def test_words_for_choices_exist_for_every_kind_of_brake_that_clearance_knows() -> None:

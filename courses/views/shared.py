@@ -1,0 +1,115 @@
+"""What the pages of the set-up share: finding the course, offering a change, doing a deed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from accounts import proof
+from accounts.forms import DeedForm
+from accounts.policy import Right
+from courses import actions, documents, outlook, wording
+from courses.access import course_for
+from courses.errors import Refused
+from courses.forms.base import VersionForm, digest_of
+from courses.models import Component, Place, StoredFile, Version
+from courses.naming import names_of
+from courses.queries import Setup, newest_of, setup_at, subject_of
+from ledger.errors import AlreadyRecorded
+
+asks = require_http_methods(["GET", "HEAD", "POST"])
+
+
+def setup_for(request: HttpRequest, course: UUID, right: Right, *, at: datetime) -> Setup:
+    """Return the course as it is set up now, or raise Http404 or PermissionDenied."""
+    return setup_at(course_for(request.user, course, right, at=at), at)
+
+
+def newest(kind: str, about: Any) -> Version | None:
+    """Return the newest version that was not refused: what the next proposal starts from."""
+    return newest_of(subject_of(kind, about))
+
+
+def offer(
+    request: HttpRequest, form: VersionForm, setup: Setup, kind: str, *, back: str, title: str, lead: str = "",
+    place: Place | None = None, component: Component | None = None, names: dict[str, str] | None = None,
+    done: str = "",
+) -> HttpResponse:  # fmt: skip
+    """Show a form that proposes a version; look at what it changes; propose it when it comes back unchanged."""
+    about = (place or component or setup.course).pk
+    current = setup.version(kind, about)
+    old = current.content if current else None
+    names = names_of(setup) | (names or {})
+    context: dict[str, Any] = {
+        "course": setup.course, "setup": setup, "form": form, "back": back, "title": title, "lead": lead,
+        "in_general": outlook.in_general(setup, kind), "current": current,
+    }  # fmt: skip
+    if request.method == "POST" and form.is_valid():
+        try:
+            content = documents.clean(kind, form.content())
+            if wording.is_same(old, content):
+                raise Refused("no-change", _("Nothing would change: this is what is in force."))
+            stored = _store(request, form, setup)
+            if form.cleaned_data["seen"] == digest_of(content):
+                version = actions.propose(
+                    setup.course, kind, content, source=form.cleaned_data["source"], source_file=stored, place=place,
+                    component=component, deed=proof.deed(request, at=setup.at, id=form.cleaned_data["deed_id"]),
+                )  # fmt: skip
+                messages.success(request, _said(version))
+                return redirect(done or back)
+            form.remember(seen=digest_of(content), stored=stored)
+            context["changes"] = wording.differences(kind, old, content, names=names)
+            context["outlook"] = outlook.outlook(setup, kind, old, content)
+        except Refused as refused:
+            form.refuse(refused)
+        except AlreadyRecorded:
+            messages.info(request, _("This was received already."))
+            return redirect(done or back)
+    return render(request, "courses/propose.html", context)
+
+
+def do(
+    request: HttpRequest, form: DeedForm, deed: Callable[[dict[str, Any]], str], *, template: str, back: str,
+    context: dict[str, Any],
+) -> HttpResponse:  # fmt: skip
+    """Show a form of one deed, or do the deed and go on; a refusal is said in the form, a repetition is no fault."""
+    if request.method == "POST" and form.is_valid():
+        try:
+            return redirect(deed(form.cleaned_data))
+        except Refused as refused:
+            form.refuse(refused)
+        except AlreadyRecorded:
+            messages.info(request, _("This was received already."))
+            return redirect(back)
+    return render(request, template, {**context, "form": form, "back": back})
+
+
+def _store(request: HttpRequest, form: VersionForm, setup: Setup) -> str:
+    """Keep the attached source and return its hash; a file that came with an earlier look is known by its hash."""
+    given = form.cleaned_data["source_file"]
+    if given:
+        data, media_type = given
+        deed = proof.deed(request, at=setup.at)
+        operator = setup.course.operator
+        return actions.store_bytes(
+            operator, data, kind=StoredFile.Kind.SOURCE, media_type=media_type, deed=deed
+        ).sha256  # fmt: skip
+    stored: str = form.cleaned_data["stored"]
+    known = StoredFile.objects.filter(
+        operator_id=setup.course.operator_id, kind=StoredFile.Kind.SOURCE, sha256=stored
+    )  # fmt: skip
+    return stored if stored and known.exists() else ""
+
+
+def _said(version: Version) -> str:
+    if version.tightens:
+        return _("Version %(number)s is in force.") % {"number": version.number}
+    return _("Version %(number)s is proposed and waits for somebody else.") % {"number": version.number}
