@@ -45,7 +45,7 @@ class Answer:
     def of(cls, content: Mapping[str, Any]) -> Answer:
         return cls(
             content.get("mark", ""), content.get("text", ""), content.get("unit", ""), content.get("note", ""),
-            content.get("reason", ""), tuple(content.get("photos", ())), bool(content.get("kept")),
+            content.get("reason", ""), tuple(content.get("photos", ())), bool(content.get("kept")) and content["kept"] == (content.get("text") or content.get("mark")),
         )  # fmt: skip
 
     @property

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from accounts.deeds import Deed, demand
 from accounts.policy import Right
 from courses.models import Place
+from inspections.authority import demand_authority
 from inspections.errors import Refused
 from inspections.models import Draft
 from inspections.picture import Picture
@@ -39,6 +40,7 @@ def draft_for(
     demand(deed, picture.course.operator_id, Right.INSPECT)
     if place.retired_at is not None and place.retired_at <= deed.at:
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": place})
+    demand_authority(deed.by, picture.course, picture.setup, place, section, picture.date)
     draft, _made = Draft.objects.get_or_create(
         date=picture.date, place=place, section=section, person=deed.by, amends=amends,
         defaults={

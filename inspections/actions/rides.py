@@ -15,6 +15,7 @@ from courses.models import Place
 from engineering import typed
 from engineering.exact import shown
 from inspections.actions.sheets import Incomplete, findings_of, wanted
+from inspections.authority import demand_authority
 from inspections.entering import day_for_deed, enter
 from inspections.errors import Refused
 from inspections.judging import Answer, Bench, Judged
@@ -89,6 +90,7 @@ def record_ride(
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": line})
     if any(hold.cause == "person" for hold in picture.holds_on(line)):
         raise Refused("person-on-line", _("Somebody is on this line. No ballast is sent."))
+    demand_authority(deed.by, course, picture.setup, line, "ride", picture.date)
     items = ride_items(picture, line)
     if not items:
         raise Refused("no-checklist", _("This line has no checklist for test rides in force yet."))

@@ -12,6 +12,8 @@ from django.utils.translation import gettext as _
 from accounts.deeds import Deed, demand, note
 from accounts.policy import Right
 from courses.models import Component, Place, Version
+from inspections.authority import demand_authority
+from inspections.doubts import question
 from inspections.entering import day_for_deed, enter
 from inspections.errors import Refused
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged, severity_of, stricter, title_of
@@ -109,18 +111,18 @@ def wanted(judged: list[Judged], *, rack: bool = False) -> dict[str, str]:
             continue
         elif answer.is_empty:
             found[key] = _("Not answered yet.")
-        elif answer.mark == "not_done" and not answer.reason.strip():
-            found[key] = _("Say why it can't be checked today.")
+        elif answer.mark == "not_done" and not (answer.reason.strip() or answer.note.strip()):
+            found[key] = _("Say in the note why it can't be checked today.")
         elif one.item["kind"] in TYPED_KINDS and not answer.mark and not answer.text.strip():
             found[key] = _("The figure is missing.")
-        elif (
-            one.verdict == "withdraw"
-            and not rack
-            and not (answer.photos and answer.note.strip())
-            and not answer.reason.strip()
-        ):
-            found[key] = _("Out of service: add a photo and a note, or say why they come later.")
+        elif one.verdict == "withdraw" and not rack and not (answer.note.strip() or answer.reason.strip()):
+            found[key] = _("Out of service: say in the note what is wrong. A photo is owed until it is here.")
     return found
+
+
+def questions(picture: Picture, place: Place, judged: list[Judged]) -> dict[str, str]:
+    """Return the items whose answer must be kept or retyped before it counts."""
+    return {one.item["key"]: asked for one in judged if (asked := question(picture, place, one))}
 
 
 @transaction.atomic
@@ -148,7 +150,10 @@ def sign_sheet(
     judged = judge_draft(picture, draft, draft.place)
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))
-    missing = wanted(judged, rack=draft.section.startswith(RACK))
+    demand_authority(deed.by, course, picture.setup, draft.place, draft.section, draft.date)
+    missing = questions(picture, draft.place, judged) | wanted(judged, rack=draft.section.startswith(RACK))
+    if draft.from_paper and not paper:
+        missing["paper"] = _("Add the photo of the sheet of paper.")
     if missing:
         raise Incomplete(missing)
     amended = _amended(draft, reason)

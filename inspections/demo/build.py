@@ -143,6 +143,12 @@ def _checklist(cast: Cast, kind: str, document: dict[str, Any], place: Place, pu
     own = {}
     for item in content["items"]:
         quantity = item["measures"]
+        if quantity == "arrival.speed":
+            most = (Decimal(document["arrival_speed_mps"]) * Decimal("1.10")).quantize(Decimal("0.1"))
+            own[item["key"]] = {
+                "rules": [{"id": f"FH-{item['code']}", "on": [quantity], "kind": "max", "compare": ">", "unit": "m/s",
+                           "params": {"limit": str(most)}, "source": f"{plan.MANUAL} 4, table 4.1", "got": "COURSE"}]
+            }  # fmt: skip
         if quantity in plan.OWN_LIMITS:
             rule_kind, compare, unit, params, source = plan.OWN_LIMITS[quantity]
             own[item["key"]] = {

@@ -156,7 +156,12 @@ def add_spare(cast: Any, on: date, clock: Any) -> None:
     )
 
 
-WITHDRAWN = {"text": "567.5", "reason": "Photo and tag follow from the workshop."}
+WITHDRAWN = {
+    "text": "567.5",
+    "kept": "567.5",
+    "note": "Measured twice.",
+    "reason": "Photo and tag follow from the workshop.",
+}
 TORN = {
     "mark": "defect",
     "note": "Bumper torn on the landing side, a piece of 2 cm is missing.",
@@ -174,7 +179,7 @@ EVENTS: dict[int, Morning] = {
     24: Morning(late=True),
     28: Morning(day=(gust,)),
     33: Morning(nobody_came=True),
-    41: Morning(
+    42: Morning(
         answers={("line2", "BS-1@primary-1"): WITHDRAWN},
         after=(pay_debts("BS-1@primary-1", "0418"), replace_spring(2, "BS-1@primary-1", "BP-02S")),
     ),

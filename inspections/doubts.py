@@ -1,0 +1,25 @@
+"""A slip is not a deed: what would take something out of service, or is about tenfold off, is asked once more."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext as _
+
+from courses.facts import facts_for
+from courses.models import Place
+from inspections.judging import TYPED_KINDS, Judged, doubt
+from inspections.models import Verdict
+from inspections.picture import Picture
+
+
+def question(picture: Picture, place: Place, judged: Judged) -> str:
+    """Return the question that must be answered with keep or retype before the answer counts; empty if none."""
+    if judged.answer.kept or judged.answer.is_empty or judged.item.get("gear"):
+        return ""
+    if judged.verdict == Verdict.WITHDRAW:
+        return _("%(sentence)s If you keep it, it is out of service at once.") % {"sentence": judged.judgement.sentence}
+    if judged.item["kind"] not in TYPED_KINDS or not judged.value or judged.question is not None:
+        return ""
+    state = picture.states.get((place.pk, judged.item["key"]))
+    nominal = facts_for(picture.setup, place, judged.item, judged.component, picture.date).get("nominal", "")
+    found = doubt(judged.item, judged.value, state.value if state else "", nominal)
+    return found.sentence if found else ""

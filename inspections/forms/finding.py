@@ -1,0 +1,164 @@
+"""What is typed about findings. Forms check shape; what may be done is asked by the actions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from crispy_forms.layout import Field
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from accounts.forms import DeedForm, PasswordDeedForm
+from courses.models import Component, Place
+from inspections.models import Severity
+
+
+def _text(label: Any, *, required: bool = True, rows: int = 3) -> forms.CharField:
+    return forms.CharField(label=label, required=required, widget=forms.Textarea(attrs={"rows": rows}), max_length=2000)
+
+
+def _tick(label: Any) -> forms.BooleanField:
+    return forms.BooleanField(label=label, required=False)
+
+
+class PhotoMixin(forms.Form):
+    photo = forms.FileField(
+        label=_("Photo"), required=False,
+        widget=forms.ClearableFileInput(attrs={"accept": "image/*", "capture": "environment"}),
+    )  # fmt: skip
+
+
+class OpenFindingForm(PhotoMixin, DeedForm):
+    place = forms.ChoiceField(label=_("Where"))
+    title = forms.CharField(label=_("What was found"), max_length=200)
+    severity = forms.ChoiceField(label=_("How serious"), choices=Severity.choices, widget=forms.RadioSelect)
+    is_watch = _tick(_("To be watched, not yet a defect"))
+    text = _text(_("Note"), required=False)
+    field_order = ("place", "title", "severity", "is_watch", "text", "photo")
+
+    def __init__(self, *args: Any, places: Iterable[Place] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["place"].choices = [(str(place.pk), str(place)) for place in places]  # type: ignore[attr-defined]
+
+
+class WithdrawForm(PhotoMixin, DeedForm):
+    """Take something out of service: counts at once; photo, note and tag number may come later."""
+
+    spot = forms.ChoiceField(label=_("What"))
+    title = forms.CharField(label=_("What is wrong"), max_length=200)
+    text = _text(_("Note"), required=False)
+    tag_number = forms.CharField(label=_("Number of the tag"), required=False, max_length=30)
+    field_order = ("spot", "title", "photo", "text", "tag_number")
+    submit = _("Take out of service")
+    submit_class = "button--danger button--solid"
+
+    def __init__(self, *args: Any, spots: Iterable[tuple[str, str]] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["spot"].choices = [("", _("Choose …")), *spots]  # type: ignore[attr-defined]
+        for name in ("photo", "text", "tag_number"):
+            self.fields[name].help_text = _("May follow later; it is asked for until it is here.")
+
+
+class AddForm(PhotoMixin, DeedForm):
+    text = _text(_("Note"), required=False)
+    tag_number = forms.CharField(label=_("Number of the tag"), required=False, max_length=30)
+    field_order = ("text", "photo", "tag_number")
+
+
+class WorkForm(PhotoMixin, DeedForm):
+    what = forms.ChoiceField(
+        label=_("Kind of work"), widget=forms.RadioSelect,
+        choices=[("repair", _("Repair")), ("adjustment", _("Adjustment")), ("replacement", _("Replacement"))],
+    )  # fmt: skip
+    replacement = forms.ChoiceField(label=_("Fitted in its place"), required=False)
+    keeps_old = _tick(_("The old part is kept for repair; it stays out of service"))
+    text = _text(_("What was done"))
+    made_by = forms.CharField(label=_("Made by (maker, workshop, person)"), required=False, max_length=200)
+    energy_released = _tick(_("Stored energy was released and checked before the work: springs, tension, weights"))
+    locked_out = _tick(_("The line was locked out and tagged; a second person was present"))
+    field_order = ("what", "replacement", "keeps_old", "text", "made_by", "energy_released", "locked_out", "photo")
+    field_of = {
+        "replacement-needed": "replacement",
+        "weaker": "replacement",
+        "work-needed": "text",
+        "energy": "energy_released",
+    }
+
+    def __init__(self, *args: Any, spares: Iterable[Component] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [(str(one.pk), f"{one.tag} {one.label}") for one in spares]
+        self.fields["replacement"].choices = [("", _("None")), *choices]  # type: ignore[attr-defined]
+        if not choices:
+            self.fields["replacement"].help_text = _("No spare of this kind is in the register. Enter it there first.")
+
+
+class AgainForm(PhotoMixin, DeedForm):
+    """The second look after the work."""
+
+    mark = forms.ChoiceField(
+        label=_("Found"),
+        required=False,
+        widget=forms.RadioSelect,
+        choices=[("sound", _("Sound")), ("defect", _("Defect"))],
+    )
+    text = forms.CharField(
+        label=_("Reading"), required=False, max_length=60, widget=forms.TextInput(attrs={"inputmode": "decimal"})
+    )
+    note = _text(_("Note"), required=False)
+    field_order = ("mark", "text", "note", "photo")
+
+    def __init__(self, *args: Any, unit: str = "", measured: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if measured:
+            del self.fields["mark"]
+            self.fields["text"].help_text = unit
+        else:
+            del self.fields["text"]
+        layout = self.helper.layout
+        layout.fields[:] = [
+            Field(name, template="lineworthy/switch.html") if name == "mark" else name
+            for name in layout.fields
+            if not isinstance(name, str) or name in self.fields
+        ]
+
+
+class ReleaseForm(PasswordDeedForm):
+    area = _tick(_("The area was inspected and everything that does not belong there is gone"))
+    intact = _tick(_("The part is whole and works"))
+    clear = _tick(_("People are clear of the line"))
+    told = _tick(_("Everyone concerned was told that it goes back into service"))
+    tag_removed_by = forms.ChoiceField(
+        label=_("Who took the tag off"), required=False, widget=forms.RadioSelect,
+        choices=[("applier", _("The person who put it on")), ("other", _("Somebody else"))],
+    )  # fmt: skip
+    away = _tick(_("Somebody else only: the person who put it on is not on the site"))
+    informed = _tick(_("Somebody else only: everything reasonable was done to inform that person"))
+    knows = _tick(_("Somebody else only: that person will know before coming back to work"))
+    text = _text(_("Note"), required=False, rows=2)
+    submit = _("Release")
+    field_order = ("area", "intact", "clear", "told", "tag_removed_by", "away", "informed", "knows", "text", "password")
+
+
+class WatchForm(DeedForm):
+    until = forms.DateField(label=_("May wait until"), widget=forms.DateInput(attrs={"type": "date"}))
+    text = _text(_("Reason"))
+    submit = _("Let it wait")
+
+
+class RuleForm(DeedForm):
+    until = forms.DateField(label=_("Valid until"), widget=forms.DateInput(attrs={"type": "date"}))
+    mass_max_kg = forms.DecimalField(label=_("Heaviest rider, kg"), required=False, min_value=1, max_value=500)
+    mass_min_kg = forms.DecimalField(label=_("Lightest rider, kg"), required=False, min_value=1, max_value=500)
+    text = _text(_("Reason"))
+    submit = _("Rule in writing")
+    field_order = ("until", "mass_max_kg", "mass_min_kg", "text")
+
+
+class RetireForm(PasswordDeedForm):
+    destroyed = _tick(_("It is destroyed or marked unfit, so that nobody can use it"))
+    text = _text(_("How"), required=True, rows=2)
+    submit = _("Retire it for good")
+    submit_class = "button--danger button--solid"
+    field_of = {**PasswordDeedForm.field_of, "not-destroyed": "destroyed"}
+    field_order = ("destroyed", "text", "password")

@@ -1,0 +1,103 @@
+"""What is typed about holds and the closing of the day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from accounts.forms import DeedForm
+from courses.models import Place
+from inspections.actions.holds import COURSE_WIDE
+from inspections.models import Hold
+
+LOOK = _("I looked along every line concerned and found it clear")
+
+
+class HoldForm(DeedForm):
+    cause = forms.ChoiceField(label=_("Why"), widget=forms.RadioSelect)
+    line = forms.ChoiceField(label=_("Line"), required=False, help_text=_("Weather always holds the whole course."))
+    text = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=1000)
+    submit = _("Hold now")
+    submit_class = "button--danger button--solid"
+    field_of = {"line-needed": "line"}
+
+    def __init__(self, *args: Any, lines: Iterable[Place] = (), causes: Iterable[str] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        allowed = set(causes) or set(Hold.Cause.values)
+        weather_first = sorted(Hold.Cause.choices, key=lambda one: one[0] not in COURSE_WIDE)
+        self.fields["cause"].choices = [one for one in weather_first if one[0] in allowed]  # type: ignore[attr-defined]
+        self.fields["line"].choices = [("", _("Whole course")), *((str(one.pk), str(one)) for one in lines)]  # type: ignore[attr-defined]
+
+
+class ToldForm(DeedForm):
+    where = forms.ChoiceField(
+        label=_("Told at"), widget=forms.RadioSelect, choices=[("launch", _("Launch")), ("landing", _("Landing"))]
+    )
+    text = forms.CharField(label=_("Who confirmed by radio"), max_length=120)
+    submit = _("Enter")
+
+
+class LiftForm(DeedForm):
+    """Asks exactly what the rule of the cause asks."""
+
+    looked = forms.BooleanField(label=LOOK, required=False)
+    wind = forms.CharField(
+        label=_("Wind now, m/s"), required=False, max_length=20, widget=forms.TextInput(attrs={"inputmode": "decimal"})
+    )
+    authority = forms.CharField(label=_("Who allowed it, and how"), required=False, max_length=300)
+    seen = forms.BooleanField(label=_("I have seen that nobody is on the line"), required=False)
+    counted = forms.BooleanField(label=_("Everyone was counted"), required=False)
+    radio = forms.BooleanField(label=_("The person who called it was asked by radio"), required=False)
+    text = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=1000)
+    submit = _("Lift the hold")
+
+    ASKED = {
+        "gust": ("wind",), "injury": ("authority",), "authority": ("authority",), "person": ("seen", "counted", "radio"),
+        **dict.fromkeys(("thunder", "storm", "ice", "object", "stuck", "short_stop", "not_reset", "wet"), ("looked",)),
+    }  # fmt: skip
+
+    def __init__(self, *args: Any, hold: Hold, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        asked = {*self.ASKED.get(hold.cause, ()), "text", "deed_id"}
+        for name in [name for name in self.fields if name not in asked]:
+            del self.fields[name]
+        layout = self.helper.layout
+        layout.fields[:] = [name for name in layout.fields if not isinstance(name, str) or name in self.fields]
+
+    def given(self) -> dict[str, str]:
+        """Return the confirmations as the action takes them."""
+        return {
+            name: ("yes" if value is True else "" if value is False else str(value))
+            for name, value in self.cleaned_data.items()
+            if name not in {"text", "deed_id"}
+        }
+
+
+class ClosingForm(DeedForm):
+    text = forms.CharField(
+        label=_("Closing note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
+    )
+    submit = _("Close the day")
+
+    def __init__(
+        self, *args: Any, lines: Iterable[Place] = (), before: dict[str, int] | None = None, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.lines = list(lines)
+        for line in self.lines:
+            self.fields[f"riders-{line.pk}"] = forms.IntegerField(
+                label=_("Riders on %(line)s") % {"line": line}, required=False, min_value=0,
+                initial=(before or {}).get(str(line.pk)), widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+            )  # fmt: skip
+        layout = self.helper.layout
+        layout.fields[0:0] = [f"riders-{line.pk}" for line in self.lines]
+
+    def riders(self) -> dict[str, int]:
+        return {
+            str(line.pk): self.cleaned_data[f"riders-{line.pk}"]
+            for line in self.lines
+            if self.cleaned_data.get(f"riders-{line.pk}") is not None
+        }

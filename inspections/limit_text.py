@@ -1,0 +1,27 @@
+"""The limit of an item as shown beside its field before anything is typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from courses.facts import facts_for
+from courses.models import Place
+from engineering import limits
+from inspections.judging import Bench
+from inspections.picture import Picture
+
+
+def limit_of(picture: Picture, place: Place, item: Mapping[str, Any]) -> str:
+    """Return the limits that withdraw, joined; empty where none can be said yet."""
+    facts = facts_for(picture.setup, place, item, picture.component_of(place, item), picture.date)
+    bench = Bench.in_force(picture.setup, place)
+    found: list[str] = []
+    for rule in bench.rules(item, [item.get("measures", "")], facts):
+        if rule.verdict is not limits.Verdict.WITHDRAW or rule.kind in {"answer", "equals"}:
+            continue
+        try:
+            found.append(str(limits.limit_line(rule, facts)))
+        except limits.Unknowable:
+            continue
+    return "; ".join(dict.fromkeys(found))

@@ -1,0 +1,136 @@
+"""Holds and the closing of the day."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST
+
+from accounts import policy, proof
+from accounts.keep import fill
+from accounts.policy import Right
+from courses.access import course_for
+from engineering.clearance import GUST_WAIT, THUNDER_WAIT
+from inspections import actions
+from inspections.access import hold_for
+from inspections.actions.holds import REPORTS
+from inspections.forms import hold as forms
+from inspections.models import Hold
+from inspections.picture import picture_of
+from inspections.views.asking import ask
+
+asks = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@asks
+def hold(request: HttpRequest, course: UUID) -> HttpResponse:
+    """Hold a line or the whole course. Counts at once."""
+    at = timezone.now()
+    where = course_for(request.user, course, Right.REPORT, at=at)
+    timezone.activate(where.zone)
+    picture = picture_of(where, at=at)
+    back = reverse("inspections:board", args=[where.pk])
+    rights = policy.rights_of(request.user, where.operator_id, at=at)
+    causes = Hold.Cause.values if Right.HOLD in rights else REPORTS
+    initial = {"line": request.GET.get("line", ""), "cause": request.GET.get("cause", "")}
+    form = fill(
+        forms.HoldForm(request.POST or None, back=back, lines=picture.setup.lines, causes=causes, initial=initial),
+        request,
+    )
+
+    def do(data: dict[str, Any]) -> str:
+        line = next((one for one in picture.setup.lines if str(one.pk) == data["line"]), None)
+        actions.call_hold(
+            picture, line, cause=data["cause"], text=data["text"], deed=proof.deed(request, at=at, id=data["deed_id"])
+        )
+        return back
+
+    lead = _("It counts at once. Then tell launch and landing by radio and enter who confirmed.")
+    return ask(request, form, do, back=back, context={"course": where, "title": _("Hold"), "lead": lead})
+
+
+@asks
+def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
+    """The page of one hold: whom it was told, thunder again, and lifting it by the rule of its cause."""
+    at = timezone.now()
+    where = course_for(request.user, course, Right.SEE, at=at)
+    timezone.activate(where.zone)
+    one = hold_for(request.user, where, hold, Right.LIFT, at=at)
+    back = reverse("inspections:board", args=[where.pk])
+    form = fill(forms.LiftForm(request.POST or None, hold=one, back=back), request)
+    picture = picture_of(where, at=at)
+
+    def do(data: dict[str, Any]) -> str:
+        actions.lift_hold(
+            picture, one, given=form.given(), text=data["text"], deed=proof.deed(request, at=at, id=data["deed_id"])
+        )
+        return back
+
+    wait = {"thunder": THUNDER_WAIT, "gust": GUST_WAIT}.get(one.cause)
+    context = {
+        "course": where, "hold": one, "title": one.get_cause_display(), "until": one.renewed_at + wait if wait else None,
+        "told_form": forms.ToldForm(back=""), "not_told": [w for w in ("launch", "landing") if w not in one.told],
+        "waiting": bool(wait and at < one.renewed_at + wait),
+    }  # fmt: skip
+    return ask(request, form, do, back=back, template="inspections/lift.html", context=context)
+
+
+@require_POST
+def renew(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
+    at = timezone.now()
+    where = course_for(request.user, course, Right.SEE, at=at)
+    one = hold_for(request.user, where, hold, Right.HOLD, at=at)
+    back = reverse("inspections:lift", args=[where.pk, one.pk])
+    form = forms.DeedForm(request.POST)
+    picture = picture_of(where, at=at)
+
+    def do(data: dict[str, Any]) -> str:
+        actions.renew_hold(picture, one, deed=proof.deed(request, at=at, id=data["deed_id"]))
+        return back
+
+    return ask(request, form, do, back=back, context={"course": where, "title": one.get_cause_display()})
+
+
+@require_POST
+def tell(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
+    at = timezone.now()
+    where = course_for(request.user, course, Right.SEE, at=at)
+    one = hold_for(request.user, where, hold, Right.HOLD, at=at)
+    back = reverse("inspections:lift", args=[where.pk, one.pk])
+    form = forms.ToldForm(request.POST, back=back)
+    picture = picture_of(where, at=at)
+
+    def do(data: dict[str, Any]) -> str:
+        actions.tell_hold(
+            picture, one, where=data["where"], text=data["text"], deed=proof.deed(request, at=at, id=data["deed_id"])
+        )
+        return back
+
+    return ask(request, form, do, back=back, context={"course": where, "title": _("Told by radio")})
+
+
+@asks
+def close(request: HttpRequest, course: UUID) -> HttpResponse:
+    at = timezone.now()
+    where = course_for(request.user, course, Right.CLOSE, at=at)
+    timezone.activate(where.zone)
+    picture = picture_of(where, at=at)
+    back = reverse("inspections:board", args=[where.pk])
+    before = picture.closing.riders if picture.closing else None
+    form = fill(forms.ClosingForm(request.POST or None, lines=picture.setup.lines, before=before, back=back), request)
+
+    def do(data: dict[str, Any]) -> str:
+        actions.close_day(
+            picture, riders=form.riders(), text=data["text"], deed=proof.deed(request, at=at, id=data["deed_id"])
+        )
+        return back
+
+    lead = _(
+        "Riders per line today: they are the cycles of what is fitted there. Leave a line empty if nobody counted."
+    )
+    return ask(request, form, do, back=back, context={"course": where, "title": _("Close the day"), "lead": lead})
