@@ -5,5 +5,6 @@ urlpatterns = [
     path("account/", include("allauth.account.urls")),
     path("operator/", include("accounts.urls")),
     path("", include("courses.urls")),
+    path("", include("inspections.urls")),
     path("support/", admin.site.urls),
 ]

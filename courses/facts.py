@@ -59,8 +59,8 @@ def _rope_facts(document: Mapping[str, Any], slot: str, certificate: Mapping[str
     if described is None:
         return {}
     found = rope.facts_for(described)
-    # An end has sizes of its own: the rope's diameter is no nominal size there.
-    return found if slot == "cable" or not is_main else {k: v for k, v in found.items() if k != "nominal"}
+    # Only where the rope's own diameter is measured is that diameter the nominal size: see ``facts_for``.
+    return {name: value for name, value in found.items() if name != "nominal"}
 
 
 def _end_facts(document: Mapping[str, Any], which: str) -> dict[str, str]:

@@ -17,7 +17,7 @@ def question(picture: Picture, place: Place, judged: Judged) -> str:
         return ""
     if judged.verdict == Verdict.WITHDRAW:
         return _("%(sentence)s If you keep it, it is out of service at once.") % {"sentence": judged.judgement.sentence}
-    if judged.item["kind"] not in TYPED_KINDS or not judged.value or judged.question is not None:
+    if judged.item["kind"] not in TYPED_KINDS - {"count"} or not judged.value or judged.question is not None:
         return ""
     state = picture.states.get((place.pk, judged.item["key"]))
     nominal = facts_for(picture.setup, place, judged.item, judged.component, picture.date).get("nominal", "")
