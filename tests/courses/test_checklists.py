@@ -293,6 +293,23 @@ def test_condition_on_brake_and_role_is_met_by_one_and_the_same_brake() -> None:
     assert keys(compose("line", line(("cord",), "spring"), items=items)) == []
 
 
+@pytest.mark.parametrize(
+    ("slot", "expected"),
+    [
+        ("brake", ["BS-2@primary-1", "BS-2@primary-2", "BS-2@emergency-1"]),
+        ("primary", ["BS-2@primary-1", "BS-2@primary-2"]),
+        ("emergency", ["BS-2@emergency-1"]),
+    ],
+)
+def test_items_of_a_role_are_composed_for_every_brake_of_that_role(slot: str, expected: list[str]) -> None:
+    text = (
+        SMALL.split("[[item]]")[3].replace('slot = "brake"', f'slot = "{slot}"').replace('when.role = ["primary"]', "")
+    )
+    items = checklists.library_from_toml(f"[[item]]{text}")
+
+    assert keys(compose("line", line(("spring", "spring"), "spring"), items=items)) == expected
+
+
 def test_no_other_kind_of_place_has_a_checklist() -> None:
     with pytest.raises(ChecklistError) as refused:
         compose("rack", {}, items=())

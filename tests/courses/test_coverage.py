@@ -221,6 +221,13 @@ def test_items_left_out_are_shown_with_their_reason() -> None:
     ]
 
 
+def test_what_takes_two_things_is_not_met_by_one() -> None:
+    # Texas 28 TAC 5.9004: signed by the inspector and by the supervisor. R-207, READ.
+    assert "signatures" in letters({}, "TX", {"signed_at_completion"}).split()
+    assert "signatures" in letters({}, "TX", {"second_signature"}).split()
+    assert "signatures" not in letters({}, "TX", {"signed_at_completion", "second_signature"}).split()
+
+
 def test_a_name_that_no_record_holds_is_refused() -> None:
     with pytest.raises(ChecklistError) as refused:
         coverage.coverage({}, {"rides"}, items=())
