@@ -192,7 +192,12 @@ def stricter(first: Judged, second: Judged) -> Judged:
 
 
 def title_of(judged: Judged) -> str:
-    """Return what a finding is called that this judgement opens."""
-    tag = f" ({judged.component.tag})" if judged.component else ""
-    value = f": {judged.judgement.value_text}" if judged.value else ""
-    return _("%(item)s%(tag)s%(value)s") % {"item": judged.item["text"], "tag": tag, "value": value}
+    """Return what a finding is called that this judgement opens: the part, what was found, at which question."""
+    tag = judged.component.tag if judged.component else ""
+    if judged.value:
+        found = _("%(value)s is past the limit") if judged.verdict == "withdraw" else _("%(value)s is to be watched")
+        found = found % {"value": judged.judgement.value_text or judged.value}
+    else:
+        found = _("found defective") if judged.verdict == "withdraw" else _("to be watched")
+    head = f"{tag} {found}" if tag else found[:1].upper() + found[1:]
+    return f"{head}. {judged.item['text']}"

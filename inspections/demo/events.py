@@ -164,6 +164,7 @@ WITHDRAWN = {
 }
 TORN = {
     "mark": "defect",
+    "kept": "defect",
     "note": "Bumper torn on the landing side, a piece of 2 cm is missing.",
     "reason": "See photo.",
 }

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from crispy_forms.bootstrap import AppendedText
+from crispy_forms.bootstrap import AppendedText, FormActions
 from crispy_forms.helper import FormHelper
-from crispy_forms.layout import Field, Layout, Row
+from crispy_forms.layout import Field, Layout, Row, Submit
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
@@ -71,6 +71,10 @@ class RackForm(DeedForm):
     def __init__(self, *args: Any, tags: Iterable[str] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.tags = list(tags)
+        self.helper.layout = Layout(
+            "deed_id", "count", Field("defect", template="inspections/tags.html"), Field("missing", template="inspections/tags.html"),
+            "note", "photo", FormActions(Submit("send", self.submit, css_class="button--primary")),
+        )  # fmt: skip
         for name in ("defect", "missing"):
             self.fields[name].choices = [(tag, tag) for tag in self.tags]  # type: ignore[attr-defined]
 
@@ -99,23 +103,21 @@ class RideForm(DeedForm):
     )
     mass = forms.CharField(
         label=_("Weight of the ballast"),
-        required=False,
+        required=True,
         max_length=20,
         widget=forms.TextInput(attrs={"inputmode": "decimal"}),
     )
     wind = forms.CharField(
-        label=_("Wind"), required=False, max_length=20, widget=forms.TextInput(attrs={"inputmode": "decimal"})
+        label=_("Wind"), required=True, max_length=20, widget=forms.TextInput(attrs={"inputmode": "decimal"})
     )
     wind_from = forms.ChoiceField(
-        label=_("Wind, seen by the rider"), required=False,
+        label=_("Wind, seen by the rider"), required=True,
         choices=[("head", _("Head")), ("tail", _("Tail")), ("cross", _("Cross")), ("calm", _("Calm"))],
     )  # fmt: skip
-    state = forms.ChoiceField(label=_("Cable"), required=False, choices=[("dry", _("Dry")), ("wet", _("Wet"))])
-    landing_clear = forms.CharField(
-        label=_("Who said at the landing that it was clear"), required=False, max_length=120
-    )
+    state = forms.ChoiceField(label=_("Cable"), required=True, choices=[("dry", _("Dry")), ("wet", _("Wet"))])
+    landing_clear = forms.CharField(label=_("Who said at the landing that it was clear"), required=True, max_length=120)
     reached = forms.ChoiceField(
-        label=_("Ballast reached the landing"), required=False, choices=[("yes", _("Yes")), ("no", _("Stopped short"))]
+        label=_("Ballast reached the landing"), required=True, choices=[("yes", _("Yes")), ("no", _("Stopped short"))]
     )
     primary_back = forms.BooleanField(
         label=_("Emergency-brake test only: the primary brake was put back"), required=False
