@@ -18,6 +18,7 @@ from inspections.words import section_label
 from ledger.actions import as_text
 
 FORMAT = 1
+CONDITIONS = {"radio.check", "rescue.people"}
 
 
 def compact(value: dict[str, Any]) -> dict[str, Any]:
@@ -45,8 +46,17 @@ def snapshot(
     return compact(
         {
             "format": FORMAT,
-            "course": compact({"id": str(course.pk), "name": course.name, "town": course.town, "tz": course.tz,
-                               "operator": course.operator.name, "law_place": course.law_place, "units": course.units}),
+            "course": compact(
+                {
+                    "id": str(course.pk),
+                    "name": course.name,
+                    "town": course.town,
+                    "tz": course.tz,
+                    "operator": course.operator.name,
+                    "law_place": course.law_place,
+                    "units": course.units,
+                }
+            ),
             "date": picture.date.isoformat(),
             "revision": revision,
             "changed": changed,
@@ -55,35 +65,51 @@ def snapshot(
             "trial": "yes" if course.trial else "",
             "lines": [_line(picture, status, decisions.get(str(status.line.pk), "closed")) for status in statuses],
             "places": [
-                found for place in (*setup.houses, *setup.platforms, *setup.lines, *setup.stores)
+                found
+                for place in (*setup.houses, *setup.platforms, *setup.lines, *setup.stores)
                 if (found := _place(picture, place))
             ],
             "rides": [_ride(picture, ride) for ride in picture.rides if ride.day.date == picture.date],
             "findings": [_finding(finding, steps.get(finding.pk, [])) for finding in picture.findings],
             "holds": [_hold(picture, hold) for hold in picture.holds if _of_today(picture, hold)],
             "gear": {"racks": list(_racks(picture))},
+            "conditions": list(_conditions(picture)),
         }
-    )  # fmt: skip
+    )
 
 
 def _line(picture: Picture, status: LineStatus, decision: str) -> dict[str, Any]:
     document = picture.setup.document(status.line)
     rulings = [
-        compact({"title": finding.title, "until": finding.ruling_until.isoformat(), "restriction": finding.ruling.get("restriction", {}),
-                 "reason": finding.ruling.get("reason", "")})
+        compact(
+            {
+                "finding": str(finding.pk),
+                "title": finding.title,
+                "until": finding.ruling_until.isoformat(),
+                "restriction": finding.ruling.get("restriction", {}),
+                "reason": finding.ruling.get("reason", ""),
+            }
+        )
         for finding in picture.open_findings(status.line)
         if finding.ruling_until is not None and finding.ruling_until >= picture.date
-    ]  # fmt: skip
+    ]
     return compact(
         {
-            "id": str(status.line.pk), "number": str(status.line.number), "name": status.line.name, "decision": decision,
-            "state": status.clearance.state, "reasons": [reason.sentence for reason in status.clearance.reasons],
+            "id": str(status.line.pk),
+            "number": str(status.line.number),
+            "name": status.line.name,
+            "decision": decision,
+            "state": status.clearance.state,
+            "reasons": [reason.sentence for reason in status.clearance.reasons],
             "cautions": [reason.sentence for reason in status.clearance.cautions],
             "limits": {**limits_of(status.clearance.limits), **compact({"mass_as": document.get("mass_as", "")})},
-            "rulings": rulings, "designer": document.get("designer", ""),
+            "rulings": rulings,
+            "designer": document.get("designer", ""),
+            "maker": document.get("maker", ""),
+            "serial": document.get("serial", ""),
             "brakes": [f"{brake.get('role', '')}: {brake.get('kind', '')}" for brake in document.get("brakes", [])],
         }
-    )  # fmt: skip
+    )
 
 
 def _person(ref: str, commit: str) -> dict[str, str]:
@@ -98,47 +124,78 @@ def _place(picture: Picture, place: Place) -> dict[str, Any]:
     if not sheets:
         return {}
     return {
-        "id": str(place.pk), "name": str(place), "kind": place.kind,
+        "id": str(place.pk),
+        "name": str(place),
+        "kind": place.kind,
         "sheets": [_sheet(sheet, by_sheet.get(sheet.pk, []), by_sheet) for sheet in sheets],
-    }  # fmt: skip
+    }
 
 
 def _sheet(sheet: Sheet, readings: list[Reading], by_sheet: dict[Any, list[Reading]]) -> dict[str, Any]:
     before = {r.key: r.text or r.mark for r in by_sheet.get(sheet.amends_id, [])} if sheet.amends_id else {}
     return compact(
         {
-            "id": str(sheet.pk), "entry": sheet.seq, "section": sheet.section, "label": section_label(sheet.section),
-            "signer": _person(sheet.signer_ref, sheet.signer_commit), "started_at": as_text(sheet.started_at),
-            "signed_at": as_text(sheet.signed_at), "from_paper": "yes" if sheet.from_paper else "",
-            "amends": str(sheet.amends_id or ""), "reason": sheet.reason_commit,
+            "id": str(sheet.pk),
+            "entry": sheet.seq,
+            "section": sheet.section,
+            "label": section_label(sheet.section),
+            "signer": _person(sheet.signer_ref, sheet.signer_commit),
+            "started_at": as_text(sheet.started_at),
+            "signed_at": as_text(sheet.signed_at),
+            "from_paper": "yes" if sheet.from_paper else "",
+            "amends": str(sheet.amends_id or ""),
+            "reason": sheet.reason_commit,
             "readings": [_reading(reading, before.get(reading.key, "")) for reading in readings],
         }
-    )  # fmt: skip
+    )
 
 
 def _reading(reading: Reading, before: str) -> dict[str, Any]:
     return compact(
         {
-            "key": reading.key, "code": reading.key.split("@")[0], "component": reading.component.tag if reading.component else "",
-            "wording": reading.wording, "severity": reading.severity, "mark": reading.mark, "text": reading.text,
-            "unit": reading.unit, "verdict": reading.verdict, "limit": reading.limit, "clause": reading.clause,
-            "rule": reading.rule, "sentence": reading.sentence, "reason": reading.reason, "note": reading.note_commit,
-            "photos": reading.photos, "before": before,
+            "key": reading.key,
+            "code": reading.key.split("@")[0],
+            "component": reading.component.tag if reading.component else "",
+            "wording": reading.wording,
+            "severity": reading.severity,
+            "mark": reading.mark,
+            "text": reading.text,
+            "unit": reading.unit,
+            "verdict": reading.verdict,
+            "limit": reading.limit,
+            "clause": reading.clause,
+            "rule": reading.rule,
+            "sentence": reading.sentence,
+            "reason": reading.reason,
+            "note": reading.note_commit,
+            "photos": reading.photos,
+            "before": before,
         }
-    )  # fmt: skip
+    )
 
 
 def _ride(picture: Picture, ride: Ride) -> dict[str, Any]:
     line = picture.setup.places.get(ride.place_id)
     return compact(
         {
-            "id": str(ride.pk), "entry": ride.seq, "line": str(line or ""), "at": as_text(ride.rode_at), "mass_kg": ride.mass,
-            "band": ride.band, "fields": ride.fields, "speed": ride.speed, "stroke_used": ride.stroke_used,
-            "stroke_available": ride.stroke_available, "verdict": ride.verdict, "judgements": ride.judgements,
-            "signer": _person(ride.signer_ref, ride.signer_commit), "voided": "yes" if ride.voided_by is not None else "",
+            "id": str(ride.pk),
+            "entry": ride.seq,
+            "place": str(ride.place_id),
+            "line": str(line or ""),
+            "at": as_text(ride.rode_at),
+            "mass_kg": ride.mass,
+            "band": ride.band,
+            "fields": ride.fields,
+            "speed": ride.speed,
+            "stroke_used": ride.stroke_used,
+            "stroke_available": ride.stroke_available,
+            "verdict": ride.verdict,
+            "judgements": ride.judgements,
+            "signer": _person(ride.signer_ref, ride.signer_commit),
+            "voided": "yes" if ride.voided_by is not None else "",
             "from_paper": "yes" if ride.from_paper else "",
         }
-    )  # fmt: skip
+    )
 
 
 def _steps(picture: Picture) -> dict[Any, list[FindingStep]]:
@@ -151,34 +208,56 @@ def _steps(picture: Picture) -> dict[Any, list[FindingStep]]:
 def _finding(finding: Finding, steps: list[FindingStep]) -> dict[str, Any]:
     return compact(
         {
-            "id": str(finding.pk), "title": finding.title, "place": str(finding.place),
-            "component": finding.component.tag if finding.component else "", "severity": finding.severity,
-            "is_watch": "yes" if finding.is_watch else "", "state": finding.state,
-            "out_of_service": "yes" if finding.out_of_service else "", "tag_number": finding.tag_number,
-            "limit": finding.limit, "clause": finding.clause, "opened_at": as_text(finding.opened_at),
-            "opened_by": finding.opened_by_ref, "owed": sorted(finding.owed),
+            "id": str(finding.pk),
+            "title": finding.title,
+            "place": str(finding.place),
+            "component": finding.component.tag if finding.component else "",
+            "severity": finding.severity,
+            "is_watch": "yes" if finding.is_watch else "",
+            "state": finding.state,
+            "out_of_service": "yes" if finding.out_of_service else "",
+            "tag_number": finding.tag_number,
+            "limit": finding.limit,
+            "clause": finding.clause,
+            "opened_at": as_text(finding.opened_at),
+            "opened_by": finding.opened_by_ref,
+            "owed": sorted(finding.owed),
             "watch_until": finding.watch_until.isoformat() if finding.watch_until else "",
             "ruling_until": finding.ruling_until.isoformat() if finding.ruling_until else "",
-            "ruling": finding.ruling, "released_at": as_text(finding.released_at) if finding.released_at else "",
+            "ruling": finding.ruling,
+            "released_at": as_text(finding.released_at) if finding.released_at else "",
             "steps": [
-                compact({"kind": step.kind, "at": as_text(step.at), "by": _person(step.person_ref, step.person_commit),
-                         "note": step.note_commit, "detail": step.detail, "photos": step.photos, "entry": step.seq})
+                compact(
+                    {
+                        "kind": step.kind,
+                        "at": as_text(step.at),
+                        "by": _person(step.person_ref, step.person_commit),
+                        "note": step.note_commit,
+                        "detail": step.detail,
+                        "photos": step.photos,
+                        "entry": step.seq,
+                    }
+                )
                 for step in steps
             ],
         }
-    )  # fmt: skip
+    )
 
 
 def _hold(picture: Picture, hold: Hold) -> dict[str, Any]:
     place = picture.setup.places.get(hold.place_id) if hold.place_id else None
     return compact(
         {
-            "cause": hold.cause, "where": str(place or ""), "called_at": as_text(hold.called_at),
-            "by": _person(hold.called_by_ref, hold.called_by_commit), "told": hold.told,
-            "lifted_at": as_text(hold.lifted_at) if hold.lifted_at else "", "lifted_by": hold.lifted_by_ref,
+            "cause": hold.cause,
+            "where": str(place or ""),
+            "called_at": as_text(hold.called_at),
+            "by": _person(hold.called_by_ref, hold.called_by_commit),
+            "told": hold.told,
+            "lifted_at": as_text(hold.lifted_at) if hold.lifted_at else "",
+            "lifted_by": hold.lifted_by_ref,
             "note": hold.note_commit,
         }
-    )  # fmt: skip
+    )
 
 
 def _of_today(picture: Picture, hold: Hold) -> bool:
@@ -195,9 +274,14 @@ def _racks(picture: Picture) -> Iterator[dict[str, Any]]:
             good = [found for found in readings if found and found[-1].verdict in {Verdict.OK, Verdict.WATCH}]
             yield compact(
                 {
-                    "label": section_label(section.name), "count": len(good), "register": len(section.items),
-                    "signed": "yes" if section.sheets else "", "entry": section.sheets[-1].seq if section.sheets else "",
-                    "signer": _person(section.sheets[-1].signer_ref, section.sheets[-1].signer_commit) if section.sheets else "",
+                    "label": section_label(section.name),
+                    "count": len(good),
+                    "register": len(section.items),
+                    "signed": "yes" if section.sheets else "",
+                    "entry": section.sheets[-1].seq if section.sheets else "",
+                    "signer": _person(section.sheets[-1].signer_ref, section.sheets[-1].signer_commit)
+                    if section.sheets
+                    else "",
                     "signed_at": as_text(section.sheets[-1].signed_at) if section.sheets else "",
                     "exceptions": [
                         compact({"tag": item["text"], "what": _exception(found)})
@@ -205,7 +289,34 @@ def _racks(picture: Picture) -> Iterator[dict[str, Any]]:
                         if not found or found[-1].verdict not in {Verdict.OK, Verdict.WATCH}
                     ],
                 }
-            )  # fmt: skip
+            )
+
+
+def _conditions(picture: Picture) -> Iterator[dict[str, Any]]:
+    """Yield what was read today of weather, communication and rescuers, with who read it and when."""
+    signer_of = {sheet.pk: _person(sheet.signer_ref, sheet.signer_commit) for sheet in picture.sheets}
+    for place in (*picture.setup.houses, *picture.setup.platforms):
+        for item in picture.items(place):
+            quantity = str(item.get("measures", ""))
+            if not (quantity.startswith("weather.") or quantity in CONDITIONS or item["code"].startswith("WX-")):
+                continue
+            for reading in picture.readings_of(place.pk, item["key"])[-1:]:
+                yield compact(
+                    {
+                        "measures": quantity,
+                        "code": item["code"],
+                        "place": str(place),
+                        "wording": reading.wording,
+                        "mark": reading.mark,
+                        "text": reading.text,
+                        "unit": reading.unit,
+                        "value": reading.value,
+                        "verdict": reading.verdict,
+                        "note": reading.note_commit,
+                        "at": as_text(reading.read_at),
+                        "by": signer_of.get(reading.sheet_id, {}),
+                    }
+                )
 
 
 def _exception(readings: list[Reading]) -> str:

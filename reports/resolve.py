@@ -1,0 +1,290 @@
+"""From the snapshot that a manager signed to what a day sheet is drawn from: commitments become names and notes.
+
+The snapshot is never changed. What was erased since reads "name erased"; nothing else is looked up anew, but for what
+belongs to the signatures: the meaning that each person signed, roles and authorisations as they were on that day.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import Any
+
+from django.conf import settings
+from django.utils import translation
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from accounts.models import Authorisation, Role
+from courses.actions.files import path_of
+from courses.documents import MASS_AS
+from courses.models import Course
+from inspections.models import SignOff, Snapshot
+from inspections.telling import disclosed
+from ledger import chain
+from ledger.models import Disclosure, Entry
+from reports import resolve_conditions, resolve_events
+
+Data = dict[str, Any]
+
+
+def snapshot_of(sign_off: SignOff) -> Data:
+    """Return the picture of the day that was signed. LookupError where it is not there."""
+    row = Snapshot.objects.filter(pk=sign_off.snapshot).first()
+    if row is None:
+        raise LookupError(f"The snapshot {sign_off.snapshot} is not there.")
+    found: Data = chain.parse(bytes(row.data))
+    return found
+
+
+def day_sheet_data(sign_off: SignOff) -> Data:
+    """Return what ``reports.papers.day_sheet.draw_day_sheet`` draws, for one revision of one day."""
+    with translation.override(settings.LANGUAGE_CODE):
+        return _Resolver(sign_off).data()
+
+
+def photo_bytes(course: Course, sha256: str) -> bytes | None:
+    """Return a stored photo, or None where its bytes were erased."""
+    path = path_of(course.operator_id, sha256)
+    return path.read_bytes() if path.exists() else None
+
+
+class People:
+    """Names and notes behind commitments, and names behind references: one query for all that a snapshot holds."""
+
+    def __init__(self, snapshot: Data, log_id: Any) -> None:
+        self.log_id = log_id
+        commits: set[str] = set()
+        self.commit_of: dict[str, str] = {}
+        for part in _parts(snapshot):
+            if "ref" in part and "commit" in part:
+                self.commit_of.setdefault(part["ref"], part["commit"])
+            commits.update(text for text in part.values() if isinstance(text, str) and len(text) == 64)
+        self.known = disclosed(commits)
+
+    def name(self, person: Data | None) -> str:
+        return self.known.get((person or {}).get("commit", "")) or _("name erased")
+
+    def name_of(self, ref: str) -> str:
+        """Return the name behind a reference. One that the snapshot has no commitment of is asked for by itself."""
+        if not ref:
+            return ""
+        if ref in self.commit_of:
+            return self.name({"commit": self.commit_of[ref]})
+        row = (
+            Disclosure.objects.filter(log=self.log_id, subject=ref, value__startswith='{"name"')
+            .values_list("commit", flat=True)
+            .first()
+        )
+        self.commit_of[ref] = row or ""
+        self.known |= disclosed([row or ""])
+        return self.name({"commit": row or ""})
+
+    def note(self, commit: str | None) -> str:
+        if not commit:
+            return ""
+        return self.known.get(commit) or _("note erased")
+
+
+def _parts(value: Any) -> Iterator[Data]:
+    """Yield every map in a structure."""
+    if isinstance(value, dict):
+        yield value
+        for item in value.values():
+            yield from _parts(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _parts(item)
+
+
+class _Resolver:
+    def __init__(self, sign_off: SignOff) -> None:
+        self.sign_off, self.course = sign_off, sign_off.day.course
+        self.snapshot = snapshot_of(sign_off)
+        self.log_id = self.course.operator.log_id
+        self.people = People(self.snapshot, self.log_id)
+        self.records = self._entries()
+        self.refs = {sheet["signer"]["ref"] for place in self.snapshot.get("places", ()) for sheet in place["sheets"]}
+        self.refs |= {ride["signer"]["ref"] for ride in self.snapshot.get("rides", ())}
+        self.signer = {"ref": sign_off.signer_ref, "commit": sign_off.signer_commit}
+        self.people.known |= disclosed([sign_off.signer_commit])
+        self.competences = self._competences()
+        self.roles = self._roles()
+
+    def data(self) -> Data:
+        snapshot, sign_off = self.snapshot, self.sign_off
+        entry = Entry.objects.get(log=self.log_id, seq=sign_off.seq)
+        record = entry.record
+        course = snapshot["course"]
+        numbers = {line["id"]: line["number"] for line in snapshot.get("lines", ())}
+        signed = {
+            "name": self.people.name(self.signer), "role": self._role(sign_off.signer_ref), "meaning": record["act"].get("meaning", ""),
+            "at": record["t"], "how": _how(record["auth"]["how"], sign_off.from_paper),
+        }  # fmt: skip
+        found = {
+            "format": snapshot["format"], "paper": "letter" if course.get("units") == "us" else "a4",
+            "language": settings.LANGUAGE_CODE, "course": course, "date": snapshot["date"], "revision": snapshot["revision"],
+            "opens_at": snapshot.get("opens_at", ""), "made_at": snapshot["made_at"], "trial": snapshot.get("trial") == "yes",
+            "lines": [self._line(line) for line in snapshot.get("lines", ())],
+            "places": [self._place(place, numbers) for place in snapshot.get("places", ())],
+            "rides": [resolve_events.ride(ride, numbers, self.people) for ride in snapshot.get("rides", ())],
+            "findings": [resolve_events.finding(one, self.people) for one in snapshot.get("findings", ())],
+            "holds": [resolve_events.hold(one, self.people) for one in snapshot.get("holds", ())],
+            "gear": snapshot.get("gear", {}), **resolve_conditions.conditions(snapshot, self.people),
+            "signatures": [*self._signatures(), {key: signed[key] for key in ("name", "role", "meaning", "at")}],
+            "sign_off": signed,
+            "record": {"entry": sign_off.seq, "hash": bytes(entry.leaf_hash).hex(), "snapshot": sign_off.snapshot},
+        }  # fmt: skip
+        if snapshot["revision"] > 1:
+            found["changes"] = self._changes()
+            found["replaces"] = _("revision %(number)s") % {"number": snapshot["revision"] - 1}
+        return found
+
+    # --- lines, places
+    def _line(self, line: Data) -> Data:
+        limits = dict(line.get("limits", {}))
+        if limits.get("mass_as"):
+            limits["mass_as"] = str(MASS_AS.get(limits["mass_as"], limits["mass_as"]))
+        steps = {one["id"]: one.get("steps", []) for one in self.snapshot.get("findings", ())}
+        rulings = [
+            resolve_events.ruling(ruling, steps.get(ruling.get("finding", ""), []), self.people)
+            for ruling in line.get("rulings", ())
+        ]
+        reasons = line.get("reasons", [])
+        if line["decision"] == "closed" and not reasons:
+            reasons = [_("The manager's decision.")]
+        return {
+            **line, "limits": limits, "rulings": rulings, "reasons": reasons, "cautions": line.get("cautions", []),
+            "opened_at": self._opened_at(line),
+        }  # fmt: skip
+
+    def _opened_at(self, line: Data) -> str:
+        """Return when this opening began: the first of the unbroken run of revisions that have the line open."""
+        opened = ""
+        for one in self._revisions:
+            if one.lines.get(line["id"], {}).get("decision") != "open":
+                opened = ""
+            elif not opened:
+                opened = _text(one.signed_at)
+        return opened
+
+    @property
+    def _revisions(self) -> list[SignOff]:
+        if not hasattr(self, "_kept_revisions"):
+            rows = SignOff.objects.filter(day=self.sign_off.day_id, revision__lte=self.sign_off.revision)
+            self._kept_revisions = list(rows.order_by("revision"))
+        return self._kept_revisions
+
+    def _place(self, place: Data, numbers: dict[str, str]) -> Data:
+        return {
+            "name": place["name"], "kind": place["kind"], "line": numbers.get(place["id"], ""),
+            "sheets": [self._sheet(sheet) for sheet in place["sheets"]],
+        }  # fmt: skip
+
+    def _sheet(self, sheet: Data) -> Data:
+        return {
+            **sheet, "signer": self.people.name(sheet["signer"]), "competence": self.competences.get(sheet["signer"]["ref"], ""),
+            "from_paper": sheet.get("from_paper") == "yes", "amends": bool(sheet.get("amends")),
+            "reason": self.people.note(sheet.get("reason")),
+            "readings": [self._reading(reading) for reading in sheet.get("readings", ())],
+        }  # fmt: skip
+
+    def _reading(self, reading: Data) -> Data:
+        note = " ".join(filter(None, (self.people.note(reading.get("note")), self.people.note(reading.get("reason")))))
+        said = reading.get("sentence", "")
+        plain = reading["verdict"] == "ok" and not reading.get("text")
+        unit = "" if reading.get("unit") == "count" else reading.get("unit", "")
+        shown = {"unit": unit, "note": note, "sentence": "" if plain else said}
+        # An item that the register answers (an age, a date) carries no mark of a person; it is printed with its sentence.
+        if not reading.get("mark") and not reading.get("text") and reading["verdict"] != "unknown":
+            shown |= {"mark": "register", "sentence": said}
+        elif reading.get("text") and not reading.get("mark"):
+            shown["mark"] = "sound" if reading["verdict"] == "ok" else "measured"
+        return {**reading, **shown}
+
+    def _changes(self) -> list[str]:
+        words = {"open": _("%(line)s is open."), "closed": _("%(line)s is closed today.")}
+        changed = set(self.snapshot.get("changed", ()))
+        found = []
+        for line in self.snapshot["lines"]:
+            name = _("Line %(number)s %(name)s") % {"number": line["number"], "name": line["name"]}
+            if name in changed or any(one.endswith(f" {line['name']}") for one in changed):
+                found.append(words[line["decision"]] % {"line": name})
+        return found or [_("No line's decision changed; what was entered since was read and is signed with it.")]
+
+    # --- people
+    def _entries(self) -> dict[int, Data]:
+        """Return the entries of the day's sheets, for the meaning that was signed in each."""
+        wanted = [sheet["entry"] for place in self.snapshot.get("places", ()) for sheet in place["sheets"]]
+        wanted += [rack["entry"] for rack in self.snapshot.get("gear", {}).get("racks", ()) if rack.get("entry")]
+        return {row.seq: row.record for row in Entry.objects.filter(log=self.log_id, seq__in=wanted)}
+
+    def _signatures(self) -> list[Data]:
+        meanings: dict[str, list[tuple[str, str]]] = {}
+        for record in self.records.values():
+            meanings.setdefault(record["act"]["signer"]["ref"], []).append((record["t"], record["act"].get("meaning", "")))
+        for ride in self.snapshot.get("rides", ()):
+            meanings.setdefault(ride["signer"]["ref"], []).append((ride["at"], ""))
+        found = []
+        for ref, signed in meanings.items():
+            last = max(at for at, _meaning in signed)
+            found.append(
+                {"name": self.people.name_of(ref), "role": self._role(ref), "meaning": _together([m for _at, m in signed if m]), "at": last}
+            )  # fmt: skip
+        return sorted(found, key=lambda one: one["at"])
+
+    def _role(self, ref: str) -> str:
+        return ", ".join(self.roles.get(ref, ()))
+
+    def _roles(self) -> dict[str, list[str]]:
+        at = self.sign_off.signed_at
+        rows = Role.objects.filter(operator=self.course.operator_id, user__ref__in={*self.refs, self.sign_off.signer_ref}, since__lte=at)
+        found: dict[str, list[str]] = {}
+        for role in rows.exclude(until__lte=at).select_related("user").order_by("since"):
+            found.setdefault(role.user.ref, []).append(str(role.get_kind_display()))
+        return found
+
+    def _competences(self) -> dict[str, str]:
+        """Return in words what each signer was authorised to inspect on that day."""
+        day: date = self.sign_off.day.date
+        rows = Authorisation.objects.filter(
+            operator=self.course.operator_id, user__ref__in=self.refs, since__lte=day, until__gte=day
+        ).exclude(ended_at__lte=self.sign_off.signed_at)
+        found: dict[str, list[Authorisation]] = {}
+        for row in rows.select_related("user").order_by("subject"):
+            found.setdefault(row.user.ref, []).append(row)
+        return {
+            ref: _("Authorised for %(what)s until %(day)s") % {
+                "what": ", ".join(str(one.get_subject_display()) for one in granted),
+                "day": min(one.until for one in granted).isoformat(),
+            }
+            for ref, granted in found.items()
+        }  # fmt: skip
+
+
+def _together(meanings: list[str]) -> str:
+    """Return one sentence for many signings with the same words: what they share, and how often it was signed."""
+    if not meanings:
+        return _("Signed the test rides that stand under this name.")
+    if len(set(meanings)) == 1:
+        return meanings[0]
+    shared = os.path.commonprefix(meanings).rpartition(":")[0].strip()
+    if not shared:
+        return " ".join(dict.fromkeys(meanings))
+    count = ngettext("Signed on %(count)s sheet.", "Signed on each of %(count)s sheets.", len(meanings))
+    return f"{shared}. " + count % {"count": len(meanings)}
+
+
+def _how(how: str, from_paper: bool) -> str:
+    found = {
+        "password": _("Password entered again for this signature."),
+        "command": _("Entered by a command of the server's administrator."),
+    }.get(how, "")
+    return " ".join(filter(None, (found, _("Signed on paper first and typed in later.") if from_paper else "")))
+
+
+def _text(at: datetime) -> str:
+    from ledger.actions import as_text
+
+    return as_text(at)

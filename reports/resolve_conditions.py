@@ -1,0 +1,114 @@
+"""Weather, communication and rescuers of a day, in sentences, from what was read that morning."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any, Protocol
+from zoneinfo import ZoneInfo
+
+from django.utils.translation import gettext as _
+
+Data = dict[str, Any]
+
+
+class Named(Protocol):
+    def name(self, person: Data | None) -> str: ...
+    def note(self, commit: str | None) -> str: ...
+
+
+def conditions(snapshot: Data, people: Named) -> Data:
+    """Return ``weather``, ``communication`` and ``rescuers`` of a day sheet."""
+    read = snapshot.get("conditions", ())
+    zone = ZoneInfo(snapshot["course"]["tz"])
+    weather: dict[str, str] = {}
+    if decision := _decision(snapshot, zone):
+        weather["decision"] = decision
+    for key, belongs in (
+        ("gust", lambda one: one["measures"] == "weather.wind_gust"),
+        ("wind", lambda one: one["measures"] == "weather.wind_mean"),
+        ("forecast", lambda one: one["measures"] == "weather.warning"),
+        ("thunder", lambda one: one["code"] == "WX-03"),
+        ("temperature", lambda one: one["code"] == "WX-04"),
+        ("ice", lambda one: one["measures"] == "weather.ice"),
+    ):
+        if sentences := list(dict.fromkeys(_sentence(one, people, zone) for one in read if belongs(one))):
+            weather[key] = " ".join(sentences)
+    states = {ride.get("fields", {}).get("state") for ride in snapshot.get("rides", ()) if not ride.get("voided")}
+    words = {"dry": _("Dry at the test rides."), "wet": _("Wet at the test rides.")}
+    if told := [words[state] for state in ("dry", "wet") if state in states]:
+        weather["state"] = " ".join(told)
+    return {
+        "weather": weather, "communication": _communication(read, people),
+        "rescuers": [
+            _("%(count)s on the course, read by %(name)s at %(time)s")
+            % {"count": one.get("text", "?"), "name": people.name(one.get("by")), "time": _clock(one["at"], zone)}
+            for one in read if one["measures"] == "rescue.people"
+        ],
+    }  # fmt: skip
+
+
+def _decision(snapshot: Data, zone: ZoneInfo) -> str:
+    """Say what the signature decided in view of which wind. Without a wind reading nothing is said: it is missing."""
+    gusts = [one for one in snapshot.get("conditions", ()) if one["measures"].startswith("weather.wind")]
+    read = [(value, one) for one in gusts if (value := _number(one.get("value") or one.get("text"))) is not None]
+    if not read:
+        return ""
+    value, one = max(read, key=lambda pair: pair[0])
+    opened = [line for line in snapshot.get("lines", ()) if line["decision"] == "open"]
+    limits = [
+        limit for line in opened for text in line.get("limits", {}).get("wind", {}).values()
+        if (limit := _number(text)) is not None
+    ]  # fmt: skip
+    about = {
+        "open": len(opened), "all": len(snapshot.get("lines", ())), "wind": f"{value:f}", "time": _clock(one["at"], zone),
+        "limit": f"{min(limits):f}" if limits else "",
+    }  # fmt: skip
+    if not opened:
+        return _("No line was opened. Strongest wind read %(wind)s m/s at %(time)s.") % about
+    if not limits:
+        return ""
+    return _(
+        "%(open)s of %(all)s lines opened with this signature. Strongest wind read %(wind)s m/s at %(time)s; the lowest wind limit of "
+        "an opened line is %(limit)s m/s."
+    ) % about  # fmt: skip
+
+
+def _communication(read: Any, people: Named) -> list[Data]:
+    """One sentence for each person and answer, with the places where the radio was tried."""
+    grouped: dict[tuple[str, str], list[Data]] = {}
+    for one in read:
+        if one["measures"] == "radio.check":
+            grouped.setdefault((people.name(one.get("by")), _answer(one)), []).append(one)
+    found = []
+    for (who, answer), tried in grouped.items():
+        places = ", ".join(dict.fromkeys(one["place"] for one in tried))
+        said = " ".join(filter(None, (people.note(one.get("note")) for one in tried)))
+        sentence = _("Radio tried at %(places)s: %(answer)s") % {"places": places, "answer": answer}
+        found.append({"sentence": f"{sentence} {said}".strip(), "by": who, "at": max(one["at"] for one in tried)})
+    return found
+
+
+def _sentence(one: Data, people: Named, zone: ZoneInfo) -> str:
+    read = _("read %(time)s by %(name)s") % {"time": _clock(one["at"], zone), "name": people.name(one.get("by"))}
+    note = people.note(one.get("note"))
+    if one.get("text"):
+        what = f"{one['text']} {one.get('unit', '')}".strip()
+        return f"{what}, {one['place']}, {read}. {note}".strip()
+    return f"{one['wording']} {_answer(one)} ({read}) {note}".strip()
+
+
+def _answer(one: Data) -> str:
+    return {"sound": _("Yes."), "defect": _("No.")}.get(one.get("mark", ""), _("Not checked."))
+
+
+def _clock(text: str, zone: ZoneInfo) -> str:
+    return f"{datetime.fromisoformat(text).astimezone(zone):%H:%M}"
+
+
+def _number(value: Any) -> Decimal | None:
+    try:
+        found = Decimal(str(value))
+    except InvalidOperation:
+        return None
+    return found if found.is_finite() else None
