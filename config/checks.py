@@ -86,7 +86,7 @@ def shared_cache(**kwargs: Any) -> list[CheckMessage]:
             id="config.E005",
         )
         for alias, cache in settings.CACHES.items()
-        if cache["BACKEND"].endswith(PER_PROCESS_CACHES)
+        if str(cache["BACKEND"]).endswith(PER_PROCESS_CACHES)
     ]
 
 

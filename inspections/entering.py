@@ -83,10 +83,12 @@ def day_for_deed(course: Course, on: date, *, opens_at: datetime | None, deed: D
         return known
     judged = {"opens_at": opens_at.strftime("%Y-%m-%dT%H:%M:%SZ")} if opens_at else {}
     enter(
-        course, "day-opened",
+        course,
+        "day-opened",
         {"date": on.isoformat(), "tz": course.tz, "day_change_hour": course.day_change_hour},
-        deed=deed.part(f"day:{on}"), judged=judged or None,
-    )  # fmt: skip
+        deed=deed.part(f"day:{on}"),
+        judged=judged or None,
+    )
     made = day_row(course, on)
     assert made is not None  # noqa: S101 - written in this very transaction
     return made

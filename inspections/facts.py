@@ -181,8 +181,8 @@ def _gaps(picture: Picture, line: Place, document: dict[str, Any]) -> Iterator[s
 
 def _sheet_facts(sections: list[Section], *, before_ride: bool) -> Iterator[rules.SheetFact]:
     for section in sections:
-        # The first signing of a section counts for the order of checks and ride; a later one for the same section does not
-        # push an earlier ride out of order, but its readings count.
+        # The first signing of a section counts for the order of checks and ride; a later one for the same section
+        # does not push an earlier ride out of order, but its readings count.
         first = section.sheets[0] if section.sheets else None
         yield rules.SheetFact(
             f"{section.place}: {section_label(section.name)}",
@@ -200,9 +200,12 @@ def _item_facts(picture: Picture, sections: list[Section]) -> Iterator[rules.Ite
             readings = picture.readings_of(section.place.pk, item["key"])
             ref = str(readings[-1].pk) if readings else f"{section.place.pk}/{section.name}"
             yield rules.ItemFact(
-                item["key"], f"{section.place}: {item['text']}", _severity(item),
-                picture.worst(section.place, item["key"]), ref,
-            )  # fmt: skip
+                item["key"],
+                f"{section.place}: {item['text']}",
+                _severity(item),
+                picture.worst(section.place, item["key"]),
+                ref,
+            )
 
 
 def _severity(item: dict[str, Any]) -> str:
@@ -229,11 +232,16 @@ def _finding_facts(picture: Picture, line: Place) -> Iterator[rules.FindingFact]
         # A part that is out of service holds the line it is fitted on, wherever and however it was found.
         severity = "critical" if fitted_here else finding.severity
         yield rules.FindingFact(
-            str(finding.pk), finding.title, severity, finding.is_watch,
-            finding.watch_until is not None and finding.watch_until >= picture.date, ruled,
+            str(finding.pk),
+            finding.title,
+            severity,
+            finding.is_watch,
+            finding.watch_until is not None and finding.watch_until >= picture.date,
+            ruled,
             "" if finding.place_id == line.pk else str(finding.place),
-            number(restriction.get("mass_max_kg")), number(restriction.get("mass_min_kg")),
-        )  # fmt: skip
+            number(restriction.get("mass_max_kg")),
+            number(restriction.get("mass_min_kg")),
+        )
 
 
 def _ride_facts(picture: Picture, line: Place) -> Iterator[rules.RideFact]:
@@ -245,19 +253,25 @@ def _ride_facts(picture: Picture, line: Place) -> Iterator[rules.RideFact]:
         if mass is None:
             continue
         yield rules.RideFact(
-            str(ride.pk), ride.rode_at, ride.day.date == picture.date, mass, ride.verdict,
+            str(ride.pk),
+            ride.rode_at,
+            ride.day.date == picture.date,
+            mass,
+            ride.verdict,
             ride.voided_by is None
             and ride.fields.get("kind") != "emergency"
             and all(ride.rode_at >= since for since in changed),
-            ride.fields.get("reached", "yes") == "yes", (picture.date - ride.day.date).days,
-        )  # fmt: skip
+            ride.fields.get("reached", "yes") == "yes",
+            (picture.date - ride.day.date).days,
+        )
 
 
 def _brake_facts(picture: Picture, line: Place, document: dict[str, Any]) -> Iterator[rules.BrakeFact]:
     broken = {
-        finding.slot for finding in picture.open_findings(line)
+        finding.slot
+        for finding in picture.open_findings(line)
         if finding.severity == "critical" and not finding.is_watch
-    }  # fmt: skip
+    }
     for brake in document.get("brakes", ()):
         slot = brake.get("slot", "")
         # A gravity run-out is the shape of the line itself; there is nothing to fit.
@@ -268,9 +282,12 @@ def _brake_facts(picture: Picture, line: Place, document: dict[str, Any]) -> Ite
             if item["slot"] == slot and item["class"] == "critical"
         )
         yield rules.BrakeFact(
-            slot, brake.get("role", ""), brake.get("kind", ""), fitted and slot not in broken and not failed,
+            slot,
+            brake.get("role", ""),
+            brake.get("kind", ""),
+            fitted and slot not in broken and not failed,
             not brake.get("shares"),
-        )  # fmt: skip
+        )
 
 
 def _winds(picture: Picture, line: Place, limits: tuple[tuple[str, Decimal], ...]) -> Iterator[rules.WindFact]:

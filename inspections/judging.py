@@ -16,6 +16,7 @@ from courses.models import Component, Place
 from courses.queries import Setup
 from engineering import criteria, limits, typed
 from engineering.exact import shown
+from engineering.rules import Rule
 from inspections.models import Ride
 
 MARK_KINDS = {"look", "function", "choice"}
@@ -44,9 +45,14 @@ class Answer:
     @classmethod
     def of(cls, content: Mapping[str, Any]) -> Answer:
         return cls(
-            content.get("mark", ""), content.get("text", ""), content.get("unit", ""), content.get("note", ""),
-            content.get("reason", ""), tuple(content.get("photos", ())), bool(content.get("kept")) and content["kept"] == (content.get("text") or content.get("mark")),
-        )  # fmt: skip
+            content.get("mark", ""),
+            content.get("text", ""),
+            content.get("unit", ""),
+            content.get("note", ""),
+            content.get("reason", ""),
+            tuple(content.get("photos", ())),
+            bool(content.get("kept")) and content["kept"] == (content.get("text") or content.get("mark")),
+        )
 
     @property
     def is_empty(self) -> bool:
@@ -108,9 +114,9 @@ class Bench:
     def in_force(cls, setup: Setup, place: Place) -> Bench:
         return cls(setup, place, setup.limits(place), setup.criteria)
 
-    def rules(self, item: Mapping[str, Any], quantities: Iterable[str], facts: Mapping[str, str]) -> list[limits.Rule]:
+    def rules(self, item: Mapping[str, Any], quantities: Iterable[str], facts: Mapping[str, str]) -> list[Rule]:
         """Return every rule for an item: the published ones of the sets that are on, and the course's own."""
-        found: list[limits.Rule] = []
+        found: list[Rule] = []
         for quantity in quantities:
             found += criteria.rules_for(
                 quantity, self.criteria.get("sets", ()), facts=facts, promote=self.criteria.get("promote", ())
@@ -138,9 +144,13 @@ class Bench:
         return Judged(item, component, answer, limits.judge(reading, rules, facts), "")
 
     def _judge_typed(
-        self, item: Mapping[str, Any], component: Component | None, answer: Answer, rules: list[limits.Rule],
+        self,
+        item: Mapping[str, Any],
+        component: Component | None,
+        answer: Answer,
+        rules: list[Rule],
         facts: Mapping[str, str],
-    ) -> Judged:  # fmt: skip
+    ) -> Judged:
         if not answer.text.strip():
             return Judged(item, component, answer, limits.judge(None, rules, facts), "")
         try:

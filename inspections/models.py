@@ -1,7 +1,7 @@
 """What was found and decided.
 
-Everything here but ``Draft`` and ``Day`` is a projection of the history: ``inspections.projection`` derives the rows from
-the bytes of the entries, the actions store what it derives, and ``verify_ledger`` derives it again and compares.
+Everything here but ``Draft`` and ``Day`` is a projection of the history: ``inspections.projection`` derives the rows
+from the bytes of the entries, the actions store what it derives, and ``verify_ledger`` derives it again and compares.
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ class Sheet(models.Model):
 
 
 class Reading(models.Model):
-    """What one sheet, or one re-inspection, says of one item, with its own copy of wording, limit and clause as judged."""
+    """What a sheet or a re-inspection says of one item, with its own copy of wording, limit and clause as judged."""
 
     id = models.CharField(primary_key=True, max_length=110, help_text="act and item key")
     sheet = models.ForeignKey(Sheet, on_delete=models.PROTECT, null=True, related_name="readings")

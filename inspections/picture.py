@@ -1,7 +1,8 @@
-"""One day of one course as it stands, read in a fixed number of queries: board, walk, sign-off and papers all ask this."""
+"""One day of one course as it stands, read in a fixed number of queries; board, walk and signing all ask this."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -153,7 +154,7 @@ class Picture:
             return self._event_since(every.removeprefix("event:"), place, state.day_date)
         return self.date - state.day_date >= timedelta(days=int(every))
 
-    def _event_since(self, event: str, place: Place, last: date) -> bool:
+    def _event_since(self, event: str, place: Place, last: dt.date) -> bool:
         causes = {
             "wind": {"gust", "storm"},
             "storm": {"storm"},
@@ -204,10 +205,21 @@ class Picture:
 def gear_item(component: Component, slot: str) -> dict[str, Any]:
     """Return the one item that a piece of pooled gear is on its rack's sheet."""
     return {
-        "key": f"gear@{component.tag}", "code": "GEAR", "slot": slot, "sheet": RACK + slot, "text": component.tag,
-        "look": component.label, "kind": "look", "unit": "", "class": "minor", "every": 1, "reach": "hand",
-        "measures": "general.sound", "component": component, "gear": True,
-    }  # fmt: skip
+        "key": f"gear@{component.tag}",
+        "code": "GEAR",
+        "slot": slot,
+        "sheet": RACK + slot,
+        "text": component.tag,
+        "look": component.label,
+        "kind": "look",
+        "unit": "",
+        "class": "minor",
+        "every": 1,
+        "reach": "hand",
+        "measures": "general.sound",
+        "component": component,
+        "gear": True,
+    }
 
 
 def picture_of(course: Course, *, at: datetime, on: date | None = None, setup: Setup | None = None) -> Picture:

@@ -1,7 +1,7 @@
 """From the bytes of an entry to rows: the one description of what the tables of this app hold.
 
-``changes`` is pure. The actions append an entry and store what it yields (``apply``); ``verify_ledger`` folds it over the
-whole history again and compares (``inspections.rebuild``). So a row that no entry explains is seen.
+``changes`` is pure. The actions append an entry and store what it yields (``apply``); ``verify_ledger`` folds it over
+the whole history again and compares (``inspections.rebuild``). So a row that no entry explains is seen.
 """
 
 from __future__ import annotations
@@ -41,22 +41,40 @@ def _signer(record: Mapping[str, Any]) -> tuple[str, str]:
 def _day_opened(record: Mapping[str, Any]) -> Iterator[Change]:
     act = record["act"]
     yield Change(
-        "Day", day_id(act["course"], act["date"]),
-        {"course_id": act["course"], "date": act["date"], "tz": act["tz"], "day_change_hour": act["day_change_hour"],
-         "opens_at": record.get("judged", {}).get("opens_at"), "seq": record["seq"]},
-    )  # fmt: skip
+        "Day",
+        day_id(act["course"], act["date"]),
+        {
+            "course_id": act["course"],
+            "date": act["date"],
+            "tz": act["tz"],
+            "day_change_hour": act["day_change_hour"],
+            "opens_at": record.get("judged", {}).get("opens_at"),
+            "seq": record["seq"],
+        },
+    )
 
 
 def _sheet(record: Mapping[str, Any]) -> Iterator[Change]:
     act, judged = record["act"], record["judged"]
     ref, commit = _signer(record)
     yield Change(
-        "Sheet", act["id"],
-        {"day_id": act["day"], "place_id": act["place"], "section": act["section"], "signer_ref": ref,
-         "signer_commit": commit, "started_at": act["started_at"], "signed_at": record["t"],
-         "from_paper": bool(act.get("paper")), "amends_id": act.get("amends"), "reason_commit": act.get("reason", ""),
-         "verdict": judged["verdict"], "seq": record["seq"]},
-    )  # fmt: skip
+        "Sheet",
+        act["id"],
+        {
+            "day_id": act["day"],
+            "place_id": act["place"],
+            "section": act["section"],
+            "signer_ref": ref,
+            "signer_commit": commit,
+            "started_at": act["started_at"],
+            "signed_at": record["t"],
+            "from_paper": bool(act.get("paper")),
+            "amends_id": act.get("amends"),
+            "reason_commit": act.get("reason", ""),
+            "verdict": judged["verdict"],
+            "seq": record["seq"],
+        },
+    )
     yield from _readings(record, sheet=act["id"], finding=None)
     yield from _opened_by_verdicts(record)
 
@@ -68,39 +86,83 @@ def _readings(record: Mapping[str, Any], *, sheet: str | None, finding: str | No
         key = judgement["key"]
         answer = typed.get(key, {})
         yield Change(
-            "Reading", f"{act['id']}/{key}",
-            {"sheet_id": sheet, "finding": finding, "day_id": act["day"], "place_id": act["place"],
-             "component_id": judgement.get("component"), "key": key, "position": position,
-             "wording": judgement["wording"], "severity": judgement["severity"], "mark": answer.get("mark", ""),
-             "text": answer.get("text", ""), "unit": answer.get("unit", ""), "value": judgement.get("value", ""),
-             "verdict": judgement["verdict"], "rule": judgement.get("rule", ""),
-             "clause": judgement.get("clause", "")[:300], "limit": judgement.get("limit", "")[:200],
-             "sentence": judgement.get("sentence", "")[:400], "reason": answer.get("reason", ""),
-             "note_commit": answer.get("note", ""), "photos": answer.get("photos", []), "read_at": record["t"],
-             "seq": seq},
-        )  # fmt: skip
+            "Reading",
+            f"{act['id']}/{key}",
+            {
+                "sheet_id": sheet,
+                "finding": finding,
+                "day_id": act["day"],
+                "place_id": act["place"],
+                "component_id": judgement.get("component"),
+                "key": key,
+                "position": position,
+                "wording": judgement["wording"],
+                "severity": judgement["severity"],
+                "mark": answer.get("mark", ""),
+                "text": answer.get("text", ""),
+                "unit": answer.get("unit", ""),
+                "value": judgement.get("value", ""),
+                "verdict": judgement["verdict"],
+                "rule": judgement.get("rule", ""),
+                "clause": judgement.get("clause", "")[:300],
+                "limit": judgement.get("limit", "")[:200],
+                "sentence": judgement.get("sentence", "")[:400],
+                "reason": answer.get("reason", ""),
+                "note_commit": answer.get("note", ""),
+                "photos": answer.get("photos", []),
+                "read_at": record["t"],
+                "seq": seq,
+            },
+        )
         if judgement["verdict"] != "unknown":
             yield Change(
-                "ItemState", f"{act['place']}/{key}",
-                {"place_id": act["place"], "key": key, "component": judgement.get("component"),
-                 "day_date": act["date"], "text": answer.get("text", ""), "unit": answer.get("unit", ""),
-                 "value": judgement.get("value", ""), "verdict": judgement["verdict"], "seq": seq},
+                "ItemState",
+                f"{act['place']}/{key}",
+                {
+                    "place_id": act["place"],
+                    "key": key,
+                    "component": judgement.get("component"),
+                    "day_date": act["date"],
+                    "text": answer.get("text", ""),
+                    "unit": answer.get("unit", ""),
+                    "value": judgement.get("value", ""),
+                    "verdict": judgement["verdict"],
+                    "seq": seq,
+                },
                 "upsert",
-            )  # fmt: skip
+            )
 
 
 def _finding_fields(record: Mapping[str, Any], opened: Mapping[str, Any]) -> dict[str, Any]:
     act = record["act"]
     return {
-        "course_id": act["course"], "place_id": act["place"], "component_id": opened.get("component"),
-        "key": opened.get("key", ""), "slot": opened.get("slot", ""), "severity": opened["severity"],
-        "is_watch": opened.get("is_watch", False), "out_of_service": opened.get("out_of_service", False),
-        "title": opened["title"][:300], "clause": opened.get("clause", "")[:300], "limit": opened.get("limit", "")[:200],
-        "opened_by_ref": act["signer"]["ref"], "opened_at": record["t"], "opened_on": act["date"], "state": "open",
-        "tag_number": act.get("tag_number", ""), "owed": opened.get("owed", {}), "watch_until": None,
-        "ruling_until": None, "ruling": {}, "needs_ride": opened.get("needs_ride", False), "work_seq": None,
-        "reinspection_seq": None, "released_at": None, "released_by_ref": "", "seq": record["seq"],
-    }  # fmt: skip
+        "course_id": act["course"],
+        "place_id": act["place"],
+        "component_id": opened.get("component"),
+        "key": opened.get("key", ""),
+        "slot": opened.get("slot", ""),
+        "severity": opened["severity"],
+        "is_watch": opened.get("is_watch", False),
+        "out_of_service": opened.get("out_of_service", False),
+        "title": opened["title"][:300],
+        "clause": opened.get("clause", "")[:300],
+        "limit": opened.get("limit", "")[:200],
+        "opened_by_ref": act["signer"]["ref"],
+        "opened_at": record["t"],
+        "opened_on": act["date"],
+        "state": "open",
+        "tag_number": act.get("tag_number", ""),
+        "owed": opened.get("owed", {}),
+        "watch_until": None,
+        "ruling_until": None,
+        "ruling": {},
+        "needs_ride": opened.get("needs_ride", False),
+        "work_seq": None,
+        "reinspection_seq": None,
+        "released_at": None,
+        "released_by_ref": "",
+        "seq": record["seq"],
+    }
 
 
 def _opened_by_verdicts(record: Mapping[str, Any]) -> Iterator[Change]:
@@ -113,17 +175,32 @@ def _opened_by_verdicts(record: Mapping[str, Any]) -> Iterator[Change]:
 
 
 def _step(
-    record: Mapping[str, Any], finding: str, kind: str, *, note: str = "", photos: list[str] | None = None,
+    record: Mapping[str, Any],
+    finding: str,
+    kind: str,
+    *,
+    note: str = "",
+    photos: list[str] | None = None,
     detail: Mapping[str, Any] | None = None,
-) -> Change:  # fmt: skip
+) -> Change:
     act = record["act"]
     ref, commit = _signer(record)
     return Change(
-        "FindingStep", f"{record['seq']}/{finding}",
-        {"finding_id": finding, "kind": kind, "person_ref": ref, "person_commit": commit, "at": record["t"],
-         "on": act["date"], "note_commit": note, "photos": photos or [], "detail": dict(detail or {}),
-         "seq": record["seq"]},
-    )  # fmt: skip
+        "FindingStep",
+        f"{record['seq']}/{finding}",
+        {
+            "finding_id": finding,
+            "kind": kind,
+            "person_ref": ref,
+            "person_commit": commit,
+            "at": record["t"],
+            "on": act["date"],
+            "note_commit": note,
+            "photos": photos or [],
+            "detail": dict(detail or {}),
+            "seq": record["seq"],
+        },
+    )
 
 
 def _finding_opened(record: Mapping[str, Any]) -> Iterator[Change]:
@@ -155,9 +232,13 @@ def _finding_step(kind: str, **columns: str) -> Callable[[Mapping[str, Any]], It
         if fields:
             yield Change("Finding", act["finding"], fields, "set")
         yield _step(
-            record, act["finding"], kind, note=act.get("note", ""), photos=act.get("photos", []),
+            record,
+            act["finding"],
+            kind,
+            note=act.get("note", ""),
+            photos=act.get("photos", []),
             detail=act.get("detail", {}),
-        )  # fmt: skip
+        )
         if "readings" in record.get("judged", {}):
             yield from _readings(record, sheet=None, finding=act["finding"])
         yield from _voids(record)
@@ -175,14 +256,27 @@ def _ride(record: Mapping[str, Any]) -> Iterator[Change]:
     ref, commit = _signer(record)
     fields = act["fields"]
     yield Change(
-        "Ride", act["id"],
-        {"day_id": act["day"], "place_id": act["place"], "signer_ref": ref, "signer_commit": commit,
-         "rode_at": record["t"], "mass": judged.get("mass", ""), "band": judged.get("band", "other"),
-         "fields": fields, "stroke_used": judged.get("stroke_used", ""),
-         "stroke_available": judged.get("stroke_available", ""), "speed": judged.get("speed", ""),
-         "verdict": judged["verdict"], "judgements": judged["readings"], "voided_by": None,
-         "from_paper": bool(act.get("paper")), "seq": record["seq"]},
-    )  # fmt: skip
+        "Ride",
+        act["id"],
+        {
+            "day_id": act["day"],
+            "place_id": act["place"],
+            "signer_ref": ref,
+            "signer_commit": commit,
+            "rode_at": record["t"],
+            "mass": judged.get("mass", ""),
+            "band": judged.get("band", "other"),
+            "fields": fields,
+            "stroke_used": judged.get("stroke_used", ""),
+            "stroke_available": judged.get("stroke_available", ""),
+            "speed": judged.get("speed", ""),
+            "verdict": judged["verdict"],
+            "judgements": judged["readings"],
+            "voided_by": None,
+            "from_paper": bool(act.get("paper")),
+            "seq": record["seq"],
+        },
+    )
     yield from _opened_by_verdicts(record)
     yield from _voids(record)
 
@@ -191,12 +285,25 @@ def _hold(record: Mapping[str, Any]) -> Iterator[Change]:
     act = record["act"]
     ref, commit = _signer(record)
     yield Change(
-        "Hold", act["id"],
-        {"course_id": act["course"], "place_id": act.get("place"), "cause": act["cause"], "called_by_ref": ref,
-         "called_by_commit": commit, "called_at": record["t"], "renewed_at": record["t"],
-         "note_commit": act.get("note", ""), "told": {}, "lifted_at": None, "lifted_by_ref": "", "lift_detail": {},
-         "seq": record["seq"], "lifted_seq": None},
-    )  # fmt: skip
+        "Hold",
+        act["id"],
+        {
+            "course_id": act["course"],
+            "place_id": act.get("place"),
+            "cause": act["cause"],
+            "called_by_ref": ref,
+            "called_by_commit": commit,
+            "called_at": record["t"],
+            "renewed_at": record["t"],
+            "note_commit": act.get("note", ""),
+            "told": {},
+            "lifted_at": None,
+            "lifted_by_ref": "",
+            "lift_detail": {},
+            "seq": record["seq"],
+            "lifted_seq": None,
+        },
+    )
     for opened in record.get("judged", {}).get("findings", ()):
         yield Change("Finding", opened["id"], _finding_fields(record, opened))
         yield _step(record, opened["id"], "opened", note=act.get("note", ""), photos=act.get("photos", []))
@@ -214,22 +321,36 @@ def _hold_told(record: Mapping[str, Any]) -> Iterator[Change]:
 def _hold_lifted(record: Mapping[str, Any]) -> Iterator[Change]:
     act = record["act"]
     yield Change(
-        "Hold", act["hold"],
-        {"lifted_at": record["t"], "lifted_by_ref": act["signer"]["ref"], "lift_detail": act.get("detail", {}),
-         "lifted_seq": record["seq"]},
+        "Hold",
+        act["hold"],
+        {
+            "lifted_at": record["t"],
+            "lifted_by_ref": act["signer"]["ref"],
+            "lift_detail": act.get("detail", {}),
+            "lifted_seq": record["seq"],
+        },
         "set",
-    )  # fmt: skip
+    )
 
 
 def _sign_off(record: Mapping[str, Any]) -> Iterator[Change]:
     act, judged = record["act"], record["judged"]
     ref, commit = _signer(record)
     yield Change(
-        "SignOff", act["id"],
-        {"day_id": act["day"], "revision": judged["revision"], "signer_ref": ref, "signer_commit": commit,
-         "signed_at": record["t"], "lines": judged["lines"], "snapshot": judged["snapshot"],
-         "from_paper": bool(act.get("paper")), "seq": record["seq"]},
-    )  # fmt: skip
+        "SignOff",
+        act["id"],
+        {
+            "day_id": act["day"],
+            "revision": judged["revision"],
+            "signer_ref": ref,
+            "signer_commit": commit,
+            "signed_at": record["t"],
+            "lines": judged["lines"],
+            "snapshot": judged["snapshot"],
+            "from_paper": bool(act.get("paper")),
+            "seq": record["seq"],
+        },
+    )
 
 
 def _closing(record: Mapping[str, Any]) -> Iterator[Change]:
@@ -237,26 +358,43 @@ def _closing(record: Mapping[str, Any]) -> Iterator[Change]:
     ref, commit = _signer(record)
     riders = act.get("riders", {})
     yield Change(
-        "Closing", act["id"],
-        {"day_id": act["day"], "riders": riders, "signer_ref": ref, "signer_commit": commit, "closed_at": record["t"],
-         "note_commit": act.get("note", ""), "seq": record["seq"]},
-    )  # fmt: skip
+        "Closing",
+        act["id"],
+        {
+            "day_id": act["day"],
+            "riders": riders,
+            "signer_ref": ref,
+            "signer_commit": commit,
+            "closed_at": record["t"],
+            "note_commit": act.get("note", ""),
+            "seq": record["seq"],
+        },
+    )
     for line, count in riders.items():
         yield Change(
-            "RiderCount", f"{act['day']}/{line}",
+            "RiderCount",
+            f"{act['day']}/{line}",
             {"day_id": act["day"], "date": act["date"], "place_id": line, "riders": count, "seq": record["seq"]},
             "upsert",
-        )  # fmt: skip
+        )
 
 
 def _paper(record: Mapping[str, Any]) -> Iterator[Change]:
     act = record["act"]
     yield Change(
-        "Paper", act["id"],
-        {"course_id": act["course"], "kind": act["paper_kind"], "sign_off_id": act.get("sign_off"),
-         "place_id": act.get("place"), "number": act["number"], "sha256": act["sha256"], "made_at": record["t"],
-         "seq": record["seq"]},
-    )  # fmt: skip
+        "Paper",
+        act["id"],
+        {
+            "course_id": act["course"],
+            "kind": act["paper_kind"],
+            "sign_off_id": act.get("sign_off"),
+            "place_id": act.get("place"),
+            "number": act["number"],
+            "sha256": act["sha256"],
+            "made_at": record["t"],
+            "seq": record["seq"],
+        },
+    )
 
 
 _PROJECTIONS: dict[str, Callable[[Mapping[str, Any]], Iterator[Change]]] = {

@@ -13,14 +13,33 @@ from ledger import chain
 from ledger.models import Entry
 
 PROJECTED = (
-    "Day", "Sheet", "Reading", "ItemState", "Ride", "Finding", "FindingStep", "Hold", "SignOff", "Closing", "RiderCount",
+    "Day",
+    "Sheet",
+    "Reading",
+    "ItemState",
+    "Ride",
+    "Finding",
+    "FindingStep",
+    "Hold",
+    "SignOff",
+    "Closing",
+    "RiderCount",
     "Paper",
-)  # fmt: skip
+)
 _COURSE_PATH = {
-    "Day": "course", "Sheet": "day__course", "Reading": "day__course", "ItemState": "place__course",
-    "Ride": "day__course", "Finding": "course", "FindingStep": "finding__course", "Hold": "course",
-    "SignOff": "day__course", "Closing": "day__course", "RiderCount": "day__course", "Paper": "course",
-}  # fmt: skip
+    "Day": "course",
+    "Sheet": "day__course",
+    "Reading": "day__course",
+    "ItemState": "place__course",
+    "Ride": "day__course",
+    "Finding": "course",
+    "FindingStep": "finding__course",
+    "Hold": "course",
+    "SignOff": "day__course",
+    "Closing": "day__course",
+    "RiderCount": "day__course",
+    "Paper": "course",
+}
 CHUNK = 500
 
 

@@ -13,10 +13,14 @@ from inspections.models import Finding, FindingStep
 from ledger.models import Disclosure
 
 STEPS = {
-    "opened": gettext_lazy("Opened"), "note": gettext_lazy("Added to"), "work": gettext_lazy("Work recorded"),
-    "reinspection": gettext_lazy("Looked at again"), "release": gettext_lazy("Released"),
-    "watch": gettext_lazy("May wait"), "ruling": gettext_lazy("Ruled in writing"),
-}  # fmt: skip
+    "opened": gettext_lazy("Opened"),
+    "note": gettext_lazy("Added to"),
+    "work": gettext_lazy("Work recorded"),
+    "reinspection": gettext_lazy("Looked at again"),
+    "release": gettext_lazy("Released"),
+    "watch": gettext_lazy("May wait"),
+    "ruling": gettext_lazy("Ruled in writing"),
+}
 WORK = {
     "repair": gettext_lazy("Repair"),
     "adjustment": gettext_lazy("Adjustment"),
@@ -47,12 +51,17 @@ def told_steps(finding: Finding) -> list[dict[str, Any]]:
     )
     return [
         {
-            "at": step.at, "entry": step.seq, "sentence": _sentence(step), "who": name(names, step.person_commit),
-            "note": names.get(step.note_commit, _("note erased")) if step.note_commit else "", "photos": step.photos,
-            "made_by": names.get(step.detail.get("made_by", ""), ""), "state": _state(step),
+            "at": step.at,
+            "entry": step.seq,
+            "sentence": _sentence(step),
+            "who": name(names, step.person_commit),
+            "note": names.get(step.note_commit, _("note erased")) if step.note_commit else "",
+            "photos": step.photos,
+            "made_by": names.get(step.detail.get("made_by", ""), ""),
+            "state": _state(step),
         }
         for step in steps
-    ]  # fmt: skip
+    ]
 
 
 def _state(step: FindingStep) -> str:

@@ -34,8 +34,13 @@ def close_day(picture: Picture, *, riders: dict[str, int], text: str = "", deed:
             raise Refused("riders-absurd", _("%(count)s riders on one line in a day cannot be.") % {"count": count})
     day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)
     return enter(
-        course, "closing",
-        {"day": str(day.pk), "date": picture.date.isoformat(), "riders": riders,
-         "note": note(course.operator.log, text)},
+        course,
+        "closing",
+        {
+            "day": str(day.pk),
+            "date": picture.date.isoformat(),
+            "riders": riders,
+            "note": note(course.operator.log, text),
+        },
         deed=deed,
-    )  # fmt: skip
+    )

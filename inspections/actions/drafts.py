@@ -42,12 +42,19 @@ def draft_for(
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": place})
     demand_authority(deed.by, picture.course, picture.setup, place, section, picture.date)
     draft, _made = Draft.objects.get_or_create(
-        date=picture.date, place=place, section=section, person=deed.by, amends=amends,
+        date=picture.date,
+        place=place,
+        section=section,
+        person=deed.by,
+        amends=amends,
         defaults={
-            "course": picture.course, "from_paper": from_paper, "started_at": deed.at, "changed_at": deed.at,
+            "course": picture.course,
+            "from_paper": from_paper,
+            "started_at": deed.at,
+            "changed_at": deed.at,
             "versions": versions_shown(picture, place),
         },
-    )  # fmt: skip
+    )
     return draft
 
 

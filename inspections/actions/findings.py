@@ -1,4 +1,4 @@
-"""Findings: opened by hand or by taking something out of service, worked, looked at again, released by somebody else."""
+"""Findings: opened by hand or by taking something out of service, worked, looked at again, released by another."""
 
 from __future__ import annotations
 
@@ -45,15 +45,27 @@ def _fresh(finding: Finding, deed: Deed) -> Finding:
 
 def _about(finding: Finding, picture: Picture, day: Day) -> dict[str, Any]:
     return {
-        "day": str(day.pk), "date": picture.date.isoformat(), "place": str(finding.place_id), "finding": str(finding.pk),
-    }  # fmt: skip
+        "day": str(day.pk),
+        "date": picture.date.isoformat(),
+        "place": str(finding.place_id),
+        "finding": str(finding.pk),
+    }
 
 
 @transaction.atomic
 def open_finding(
-    picture: Picture, place: Place, *, title: str, severity: str, text: str = "", component: Component | None = None,
-    slot: str = "", is_watch: bool = False, photos: tuple[str, ...] = (), deed: Deed,
-) -> Entry:  # fmt: skip
+    picture: Picture,
+    place: Place,
+    *,
+    title: str,
+    severity: str,
+    text: str = "",
+    component: Component | None = None,
+    slot: str = "",
+    is_watch: bool = False,
+    photos: tuple[str, ...] = (),
+    deed: Deed,
+) -> Entry:
     """Open a finding by hand."""
     course = picture.course
     demand(deed, course.operator_id, Right.WITHDRAW)
@@ -65,10 +77,23 @@ def open_finding(
 
 @transaction.atomic
 def take_out_of_service(
-    picture: Picture, place: Place, *, title: str, component: Component | None = None, slot: str = "", key: str = "",
-    severity: str = "critical", text: str = "", photos: tuple[str, ...] = (), tag_number: str = "",
-    owed: dict[str, str] | None = None, clause: str = "", limit: str = "", typed: str = "", deed: Deed,
-) -> Entry:  # fmt: skip
+    picture: Picture,
+    place: Place,
+    *,
+    title: str,
+    component: Component | None = None,
+    slot: str = "",
+    key: str = "",
+    severity: str = "critical",
+    text: str = "",
+    photos: tuple[str, ...] = (),
+    tag_number: str = "",
+    owed: dict[str, str] | None = None,
+    clause: str = "",
+    limit: str = "",
+    typed: str = "",
+    deed: Deed,
+) -> Entry:
     """Take something out of service at once, with or without a reading. Nothing stands between a person and this.
 
     Photo, note and tag number are asked for and may be owed. Doing it twice for the same thing returns a new entry
@@ -87,28 +112,53 @@ def take_out_of_service(
         if not given:
             debts.setdefault(name, "owed")
     opened: dict[str, Any] = {
-        "severity": severity, "out_of_service": True, "title": title, "key": key, "clause": clause, "limit": limit,
-        "owed": debts, "needs_ride": slot.startswith(("primary", "emergency")),
-    }  # fmt: skip
+        "severity": severity,
+        "out_of_service": True,
+        "title": title,
+        "key": key,
+        "clause": clause,
+        "limit": limit,
+        "owed": debts,
+        "needs_ride": slot.startswith(("primary", "emergency")),
+    }
     return _opened(
-        picture, place, opened, component=component, slot=slot, text=text, photos=photos, deed=deed,
+        picture,
+        place,
+        opened,
+        component=component,
+        slot=slot,
+        text=text,
+        photos=photos,
+        deed=deed,
         extra={"tag_number": tag_number.strip(), "typed": typed},
-    )  # fmt: skip
+    )
 
 
 def _opened(
-    picture: Picture, place: Place, opened: dict[str, Any], *, component: Component | None, slot: str, text: str,
-    photos: tuple[str, ...], deed: Deed, extra: dict[str, Any] | None = None,
-) -> Entry:  # fmt: skip
+    picture: Picture,
+    place: Place,
+    opened: dict[str, Any],
+    *,
+    component: Component | None,
+    slot: str,
+    text: str,
+    photos: tuple[str, ...],
+    deed: Deed,
+    extra: dict[str, Any] | None = None,
+) -> Entry:
     day = _day(picture, deed)
     opened["id"] = str(uuid5(deed.id, "finding"))
     opened["slot"] = slot
     if component is not None:
         opened["component"] = str(component.pk)
     body = {
-        "day": str(day.pk), "date": picture.date.isoformat(), "place": str(place.pk), "photos": list(photos),
-        "note": note(picture.course.operator.log, text), **(extra or {}),
-    }  # fmt: skip
+        "day": str(day.pk),
+        "date": picture.date.isoformat(),
+        "place": str(place.pk),
+        "photos": list(photos),
+        "note": note(picture.course.operator.log, text),
+        **(extra or {}),
+    }
     kept = {name: value for name, value in opened.items() if value not in ("", {}, None)}
     return enter(picture.course, "finding-opened", body, deed=deed, judged={"findings": [kept]})
 
@@ -130,17 +180,30 @@ def add_to_finding(
         raise Refused("nothing-added", _("Add a note, a photo or the number of the tag."))
     paid = {name for name, given in (("note", text.strip()), ("photo", photos), ("tag", tag_number.strip())) if given}
     owed = {name: why for name, why in finding.owed.items() if name not in paid}
-    body = {**_about(finding, picture, _day(picture, deed)), "photos": list(photos), "tag_number": tag_number.strip(),
-            "note": note(picture.course.operator.log, text)}  # fmt: skip
+    body = {
+        **_about(finding, picture, _day(picture, deed)),
+        "photos": list(photos),
+        "tag_number": tag_number.strip(),
+        "note": note(picture.course.operator.log, text),
+    }
     return enter(picture.course, "finding-note", body, deed=deed, judged={"owed": owed})
 
 
 @transaction.atomic
 def record_work(
-    picture: Picture, finding: Finding, *, what: str, text: str, made_by: str = "", energy_released: bool = False,
-    locked_out: bool = False, photos: tuple[str, ...] = (), replacement: Component | None = None,
-    keeps_old: bool = False, deed: Deed,
-) -> Entry:  # fmt: skip
+    picture: Picture,
+    finding: Finding,
+    *,
+    what: str,
+    text: str,
+    made_by: str = "",
+    energy_released: bool = False,
+    locked_out: bool = False,
+    photos: tuple[str, ...] = (),
+    replacement: Component | None = None,
+    keeps_old: bool = False,
+    deed: Deed,
+) -> Entry:
     """Record a repair, an adjustment or a replacement. Rides made before it no longer count."""
     demand(deed, picture.course.operator_id, Right.WORK)
     finding = _fresh(finding, deed)
@@ -149,8 +212,12 @@ def record_work(
         raise Refused("work-needed", _("Say what was done."))
     if heavy and not (energy_released and locked_out):
         raise Refused(
-            "energy", _("Confirm that stored energy was released and the line locked out before the work (springs, tension, weights)."),
-        )  # fmt: skip
+            "energy",
+            _(
+                "Confirm that stored energy (springs, tension, weights) was released and the line locked out before "
+                "the work."
+            ),
+        )
     if what == "replacement":
         if replacement is None:
             raise Refused("replacement-needed", _("Choose the component that was fitted in its place."))
@@ -161,15 +228,26 @@ def record_work(
         rides = [str(pk) for pk in _todays_rides(picture, finding.place)]
     log = picture.course.operator.log
     detail = {
-        "what": what, "made_by": note(log, made_by), "energy_released": energy_released, "locked_out": locked_out,
-        "replacement": str(replacement.pk) if replacement else "", "keeps_old": keeps_old,
-    }  # fmt: skip
-    body = {**_about(finding, picture, _day(picture, deed)), "photos": list(photos), "note": note(log, text),
-            "detail": {name: value for name, value in detail.items() if value not in ("", False)}}  # fmt: skip
+        "what": what,
+        "made_by": note(log, made_by),
+        "energy_released": energy_released,
+        "locked_out": locked_out,
+        "replacement": str(replacement.pk) if replacement else "",
+        "keeps_old": keeps_old,
+    }
+    body = {
+        **_about(finding, picture, _day(picture, deed)),
+        "photos": list(photos),
+        "note": note(log, text),
+        "detail": {name: value for name, value in detail.items() if value not in ("", False)},
+    }
     entry = enter(
-        picture.course, "finding-work", body, deed=deed,
+        picture.course,
+        "finding-work",
+        body,
+        deed=deed,
         judged={"needs_ride": finding.needs_ride or (heavy and finding.place.kind == Place.Kind.LINE), "voids": rides},
-    )  # fmt: skip
+    )
     if what == "replacement" and keeps_old and finding.component is not None:
         _keep_aside(picture, finding, deed)
     return entry
@@ -177,8 +255,9 @@ def record_work(
 
 def _todays_rides(picture: Picture, line: Place) -> list[UUID]:
     return [
-        ride.pk for ride in Ride.objects.filter(day__course=picture.course, day__date=picture.date, place=line, voided_by=None)
-    ]  # fmt: skip
+        ride.pk
+        for ride in Ride.objects.filter(day__course=picture.course, day__date=picture.date, place=line, voided_by=None)
+    ]
 
 
 def _no_weaker(picture: Picture, old: Component | None, new: Component) -> None:
@@ -189,9 +268,10 @@ def _no_weaker(picture: Picture, old: Component | None, new: Component) -> None:
     after = setup_at(picture.course, picture.at).component_data(new).get("certificate", {}).get("mbf_kn")
     if before and (not after or float(after) < float(before)):
         raise Refused(
-            "weaker", _("%(new)s has no certificate with at least the breaking force of %(old)s (%(kn)s kN).")
+            "weaker",
+            _("%(new)s has no certificate with at least the breaking force of %(old)s (%(kn)s kN).")
             % {"new": new.tag, "old": old.tag, "kn": before},
-        )  # fmt: skip
+        )
 
 
 def _keep_aside(picture: Picture, finding: Finding, deed: Deed) -> None:
@@ -199,16 +279,27 @@ def _keep_aside(picture: Picture, finding: Finding, deed: Deed) -> None:
     store = picture.setup.stores
     if store and finding.component is not None:
         _opened(
-            picture, store[0],
-            {"severity": "minor", "out_of_service": True,
-             "title": _("%(tag)s was taken off and waits for repair") % {"tag": finding.component.tag}},
-            component=finding.component, slot="aside", text="", photos=(), deed=deed.part("aside"),
-        )  # fmt: skip
+            picture,
+            store[0],
+            {
+                "severity": "minor",
+                "out_of_service": True,
+                "title": _("%(tag)s was taken off and waits for repair") % {"tag": finding.component.tag},
+            },
+            component=finding.component,
+            slot="aside",
+            text="",
+            photos=(),
+            deed=deed.part("aside"),
+        )
 
 
 @transaction.atomic
 def record_reinspection(picture: Picture, finding: Finding, *, answer: Answer, deed: Deed) -> Entry:
-    """Look at it again after the work. Judged by the limits it was opened under and by those in force, the stricter counts."""
+    """Look at it again after the work.
+
+    Judged by the limits it was opened under and by those in force; the stricter counts.
+    """
     demand(deed, picture.course.operator_id, Right.WORK)
     finding = _fresh(finding, deed)
     if deed.by.ref in _workers(finding):
@@ -326,8 +417,11 @@ def release(
             raise Refused("tag-needed", _("Say who took the tag off."))
         if tag_removed_by == "other" and not set(TAG_TICKS) <= ticks:
             raise Refused("tag-ticks-needed", _("Taking off somebody else's tag needs all three confirmations."))
-    body = {**_about(finding, picture, _day(picture, deed)), "note": note(picture.course.operator.log, text),
-            "detail": {"ticks": sorted(ticks), "tag_removed_by": tag_removed_by or "applier"}}  # fmt: skip
+    body = {
+        **_about(finding, picture, _day(picture, deed)),
+        "note": note(picture.course.operator.log, text),
+        "detail": {"ticks": sorted(ticks), "tag_removed_by": tag_removed_by or "applier"},
+    }
     entry = enter(picture.course, "finding-release", body, deed=deed)
     _retire_replaced(finding, deed)
     return entry
@@ -374,8 +468,12 @@ def decide_watch(picture: Picture, finding: Finding, *, until: date, text: str, 
         raise Refused("reason-needed", _("Give the reason for waiting."))
     if not picture.date <= until <= picture.date + LONGEST_WATCH:
         raise Refused("date-too-far", _("Choose a date within %(days)s days.") % {"days": LONGEST_WATCH.days})
-    body = {**_about(finding, picture, _day(picture, deed)), "until": until.isoformat(),
-            "note": note(picture.course.operator.log, text), "detail": {"until": until.isoformat()}}  # fmt: skip
+    body = {
+        **_about(finding, picture, _day(picture, deed)),
+        "until": until.isoformat(),
+        "note": note(picture.course.operator.log, text),
+        "detail": {"until": until.isoformat()},
+    }
     return enter(picture.course, "finding-watch", body, deed=deed)
 
 
@@ -397,6 +495,10 @@ def rule(
         "restriction": {n: v for n, v in restriction.items() if v},
         "reason": note(picture.course.operator.log, text),
     }
-    body = {**_about(finding, picture, _day(picture, deed)), "until": until.isoformat(), "note": detail["reason"],
-            "detail": {name: value for name, value in detail.items() if value}}  # fmt: skip
+    body = {
+        **_about(finding, picture, _day(picture, deed)),
+        "until": until.isoformat(),
+        "note": detail["reason"],
+        "detail": {name: value for name, value in detail.items() if value},
+    }
     return enter(picture.course, "finding-ruling", body, deed=deed)

@@ -59,17 +59,26 @@ def call_hold(
     judged: dict[str, Any] = {}
     if cause in NEEDS_FINDING and line is not None:
         judged["findings"] = [
-            {"id": str(uuid5(deed.id, "finding")), "severity": "critical", "title": NEEDS_FINDING[cause],
-             "slot": "emergency" if cause == "emergency_brake" else "", "needs_ride": cause == "emergency_brake"}
-        ]  # fmt: skip
+            {
+                "id": str(uuid5(deed.id, "finding")),
+                "severity": "critical",
+                "title": NEEDS_FINDING[cause],
+                "slot": "emergency" if cause == "emergency_brake" else "",
+                "needs_ride": cause == "emergency_brake",
+            }
+        ]
         judged["findings"] = [{n: v for n, v in found.items() if v} for found in judged["findings"]]
     if cause in VOIDS_RIDES:
         lines = Ride.objects.filter(day=day, voided_by=None)
         judged["voids"] = [str(ride.pk) for ride in (lines.filter(place=line) if line else lines)]
     body = {
-        "day": str(day.pk), "date": picture.date.isoformat(), "place": str(line.pk) if line else "", "cause": cause,
-        "note": note(course.operator.log, text), "photos": list(photos),
-    }  # fmt: skip
+        "day": str(day.pk),
+        "date": picture.date.isoformat(),
+        "place": str(line.pk) if line else "",
+        "cause": cause,
+        "note": note(course.operator.log, text),
+        "photos": list(photos),
+    }
     return enter(course, "hold", body, deed=deed, judged={n: v for n, v in judged.items() if v} or None)
 
 
@@ -132,11 +141,16 @@ def lift_hold(picture: Picture, hold: Hold, *, given: Mapping[str, str], text: s
     ):
         raise Refused("finding-open", _("The finding that came with this hold is not released yet."))
     return enter(
-        picture.course, "hold-lifted",
-        {"hold": str(hold.pk), "date": picture.date.isoformat(), "detail": detail,
-         "note": note(picture.course.operator.log, text)},
+        picture.course,
+        "hold-lifted",
+        {
+            "hold": str(hold.pk),
+            "date": picture.date.isoformat(),
+            "detail": detail,
+            "note": note(picture.course.operator.log, text),
+        },
         deed=deed,
-    )  # fmt: skip
+    )
 
 
 def _calm(picture: Picture, hold: Hold, given: Mapping[str, str], deed: Deed) -> dict[str, str]:
@@ -153,8 +167,11 @@ def _calm(picture: Picture, hold: Hold, given: Mapping[str, str], deed: Deed) ->
         if value and value.replace(".", "", 1).isdigit()
     ]
     if limits and Decimal(str(float(figure.value))) > min(limits):
-        raise Refused("still-windy", _("%(wind)s m/s is above the lowest limit on the course, %(limit)s m/s.") % {
-            "wind": given.get("wind", ""), "limit": min(limits)})  # fmt: skip
+        raise Refused(
+            "still-windy",
+            _("%(wind)s m/s is above the lowest limit on the course, %(limit)s m/s.")
+            % {"wind": given.get("wind", ""), "limit": min(limits)},
+        )
     return {"wind": given.get("wind", "")}
 
 

@@ -16,9 +16,16 @@ from ledger.models import Entry
 
 @transaction.atomic
 def record_paper(
-    course: Course, *, kind: str, number: str, pdf: bytes, date: str, deed: Deed, sign_off: SignOff | None = None,
+    course: Course,
+    *,
+    kind: str,
+    number: str,
+    pdf: bytes,
+    date: str,
+    deed: Deed,
+    sign_off: SignOff | None = None,
     place: Place | None = None,
-) -> Entry:  # fmt: skip
+) -> Entry:
     """Keep a PDF as it was drawn and bind it to the history. It is never drawn again."""
     store_bytes(course.operator, pdf, kind=StoredFile.Kind.PAPER, media_type="application/pdf", deed=deed)
     body = {

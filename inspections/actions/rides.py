@@ -98,10 +98,11 @@ def record_ride(
     judged = judge_ride(picture, line, answers)
     stopped_short = fields.get("reached") == "no"
     missing = wrong | {
-        key: sentence for key, sentence in wanted(judged, rack=True).items()
+        key: sentence
+        for key, sentence in wanted(judged, rack=True).items()
         # Ballast that never reached the brake has no brake travel to read.
         if not stopped_short
-    }  # fmt: skip
+    }
     if missing:
         raise Incomplete(missing)
     log = course.operator.log
@@ -109,10 +110,13 @@ def record_ride(
     document = picture.setup.document(line)
     summary = _summary(judged, fields, document)
     body = {
-        "day": str(day.pk), "date": picture.date.isoformat(), "place": str(line.pk),
+        "day": str(day.pk),
+        "date": picture.date.isoformat(),
+        "place": str(line.pk),
         "fields": {**fields, "landing_clear": note(log, raw["landing_clear"])},
-        "readings": [_typed(one, log) for one in judged if not one.answer.is_empty], "paper": paper,
-    }  # fmt: skip
+        "readings": [_typed(one, log) for one in judged if not one.answer.is_empty],
+        "paper": paper,
+    }
     readings = [one.as_record() for one in judged if not (stopped_short and one.answer.is_empty)]
     verdict = max(
         (record["verdict"] for record in readings), key=("ok", "watch", "unknown", "withdraw").index, default="ok"
@@ -123,18 +127,30 @@ def record_ride(
             str(ride.pk) for ride in Ride.objects.filter(day=day, place=line, voided_by=None)
         ]  # the primary was parked: what was ridden before does not show how it stands now
     return enter(
-        course, "ride", body, deed=deed,
-        judged={**summary, "verdict": verdict, "readings": readings, "voids": voids,
-                "findings": list(findings_of(picture, line, [one for one in judged if not one.answer.is_empty]))},
-    )  # fmt: skip
+        course,
+        "ride",
+        body,
+        deed=deed,
+        judged={
+            **summary,
+            "verdict": verdict,
+            "readings": readings,
+            "voids": voids,
+            "findings": list(findings_of(picture, line, [one for one in judged if not one.answer.is_empty])),
+        },
+    )
 
 
 def _typed(judged: Judged, log: Any) -> dict[str, Any]:
     answer = judged.answer
     found = {
-        "key": judged.item["key"], "mark": answer.mark, "text": answer.text, "note": note(log, answer.note),
-        "unit": judged.item["unit"] if answer.text else "", "photos": list(answer.photos),
-    }  # fmt: skip
+        "key": judged.item["key"],
+        "mark": answer.mark,
+        "text": answer.text,
+        "note": note(log, answer.note),
+        "unit": judged.item["unit"] if answer.text else "",
+        "photos": list(answer.photos),
+    }
     return {name: value for name, value in found.items() if value not in ("", [])}
 
 
@@ -147,7 +163,10 @@ def _summary(judged: list[Judged], fields: Mapping[str, str], document: Mapping[
         band = "min"
     by_quantity = {one.item.get("measures", ""): one.value for one in judged if one.value}
     found = {
-        "mass": fields["mass_kg"], "band": band, "stroke_used": by_quantity.get("stroke.used", ""),
-        "stroke_available": str(document.get("stroke_available_m", "")), "speed": by_quantity.get("arrival.speed", ""),
-    }  # fmt: skip
+        "mass": fields["mass_kg"],
+        "band": band,
+        "stroke_used": by_quantity.get("stroke.used", ""),
+        "stroke_available": str(document.get("stroke_available_m", "")),
+        "speed": by_quantity.get("arrival.speed", ""),
+    }
     return {name: value for name, value in found.items() if value}

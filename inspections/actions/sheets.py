@@ -59,7 +59,7 @@ def judge_draft(picture: Picture, draft: Draft, place: Place) -> list[Judged]:
 
 def _items(picture: Picture, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
     section = picture.section(place, draft.section)
-    due = {item["key"]: item for item in section.items} if section else {}
+    due: dict[str, Mapping[str, Any]] = {item["key"]: item for item in section.items} if section else {}
     if draft.amends:
         known = {item["key"]: item for item in picture.items(place) if item["sheet"] == draft.section}
         return {key: known[key] for key in draft.content if key in known}
@@ -179,10 +179,17 @@ def sign_sheet(
     findings = list(findings_of(picture, draft.place, judged))
     verdict = max((one.verdict for one in judged), key=_badness)
     entry = enter(
-        course, "amendment" if amended else "sheet", body, deed=deed,
-        judged={"verdict": verdict, "versions": _in_force(picture, draft.place),
-                "readings": [one.as_record() for one in judged], "findings": findings},
-    )  # fmt: skip
+        course,
+        "amendment" if amended else "sheet",
+        body,
+        deed=deed,
+        judged={
+            "verdict": verdict,
+            "versions": _in_force(picture, draft.place),
+            "readings": [one.as_record() for one in judged],
+            "findings": findings,
+        },
+    )
     draft.delete()
     return entry
 
@@ -208,10 +215,16 @@ def _amended(draft: Draft, reason: str) -> Sheet | None:
 def _typed(judged: Judged, note_commit: str, reason_commit: str) -> dict[str, Any]:
     answer = judged.answer
     body: dict[str, Any] = {
-        "key": judged.item["key"], "slot": judged.item["slot"], "mark": answer.mark, "text": answer.text,
-        "unit": judged.item["unit"] if answer.text else "", "note": note_commit, "reason": reason_commit,
-        "photos": list(answer.photos)[:MAX_PHOTOS], "kept": answer.kept,
-    }  # fmt: skip
+        "key": judged.item["key"],
+        "slot": judged.item["slot"],
+        "mark": answer.mark,
+        "text": answer.text,
+        "unit": judged.item["unit"] if answer.text else "",
+        "note": note_commit,
+        "reason": reason_commit,
+        "photos": list(answer.photos)[:MAX_PHOTOS],
+        "kept": answer.kept,
+    }
     if judged.component is not None:
         body["component"] = str(judged.component.pk)
     return {name: value for name, value in body.items() if value not in ("", [], False)}
@@ -230,16 +243,23 @@ def findings_of(picture: Picture, place: Place, judged: list[Judged]) -> Iterato
         owed = {}
         if not is_watch:
             if not one.answer.photos:
-                owed["photo"] = one.answer.reason.strip() and "reason-given" or "owed"
+                owed["photo"] = (one.answer.reason.strip() and "reason-given") or "owed"
             if not one.answer.note.strip():
                 owed["note"] = "owed"
             owed["tag"] = "owed"
         found: dict[str, Any] = {
-            "id": str(uuid4()), "key": one.item["key"], "slot": one.item["slot"], "severity": _finding_severity(one),
-            "is_watch": is_watch, "out_of_service": not is_watch, "title": title_of(one),
-            "clause": one.judgement.source, "limit": one.judgement.limit_text, "owed": owed,
+            "id": str(uuid4()),
+            "key": one.item["key"],
+            "slot": one.item["slot"],
+            "severity": _finding_severity(one),
+            "is_watch": is_watch,
+            "out_of_service": not is_watch,
+            "title": title_of(one),
+            "clause": one.judgement.source,
+            "limit": one.judgement.limit_text,
+            "owed": owed,
             "needs_ride": one.item["slot"].startswith(BRAKE_SLOTS),
-        }  # fmt: skip
+        }
         if one.component is not None:
             found["component"] = str(one.component.pk)
         yield {name: value for name, value in found.items() if value not in ("", {})}
@@ -257,5 +277,6 @@ def _same(finding: Finding, judged: Judged) -> bool:
 def meaning_of(place: Place, section: str) -> str:
     """Return what signing this sheet means, in words that are part of the record."""
     return _("I looked at and measured everything on this sheet myself today: %(place)s, %(section)s.") % {
-        "place": place, "section": section_label(section),
-    }  # fmt: skip
+        "place": place,
+        "section": section_label(section),
+    }

@@ -1,4 +1,4 @@
-"""Signing the day: the manager names every line open or closed. Only a ready line can be opened, and only by a second person."""
+"""Signing the day: every line is named open or closed. Only a ready line opens, and only by a second person."""
 
 from __future__ import annotations
 
@@ -76,20 +76,29 @@ def sign_off(
         picture = picture_of(course, at=deed.at)
     previous: dict[str, Any] = picture.sign_off.lines if picture.sign_off else {}
     changed = [
-        str(status.line) for status in statuses
+        str(status.line)
+        for status in statuses
         if previous and previous.get(str(status.line.pk), {}).get("decision") != decisions[str(status.line.pk)]
-    ]  # fmt: skip
+    ]
     data = chain.canonical(
         chain.normal(snapshot(picture, statuses, dict(decisions), revision=revision, changed=changed))
     )
     digest = sha256(data).hexdigest()
     lines = {str(status.line.pk): _decided(status, decisions[str(status.line.pk)]) for status in statuses}
     entry = enter(
-        course, "sign-off",
-        {"day": str(day.pk), "date": picture.date.isoformat(), "meaning": meaning, "paper": paper,
-         "decisions": dict(decisions), "seen_revision": seen_revision},
-        deed=deed, judged={"revision": revision, "lines": lines, "snapshot": digest},
-    )  # fmt: skip
+        course,
+        "sign-off",
+        {
+            "day": str(day.pk),
+            "date": picture.date.isoformat(),
+            "meaning": meaning,
+            "paper": paper,
+            "decisions": dict(decisions),
+            "seen_revision": seen_revision,
+        },
+        deed=deed,
+        judged={"revision": revision, "lines": lines, "snapshot": digest},
+    )
     Snapshot.objects.get_or_create(sha256=digest, defaults={"course": course, "data": data})
     return entry
 
@@ -121,5 +130,6 @@ def _check(picture: Picture, statuses: list[LineStatus], decisions: Mapping[str,
     if own:
         raise Refused(
             "own-inspection",
-            _("You inspected or worked on %(lines)s today. Somebody else opens them.") % {"lines": ", ".join(map(str, own))},
-        )  # fmt: skip
+            _("You inspected or worked on %(lines)s today. Somebody else opens them.")
+            % {"lines": ", ".join(map(str, own))},
+        )

@@ -1,4 +1,4 @@
-"""Set up the invented course through the same actions that a real operator uses: proposed by one, confirmed by another."""
+"""Set up the invented course through the actions that a real operator uses: proposed by one, confirmed by another."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def build(at: datetime) -> Cast:
             cast.people[key] = user
     cast.course = actions.found_course(
         operator, name=plan.COURSE, tz=plan.TZ, town=plan.TOWN, deed=cast.deed("manager", at)
-    )  # fmt: skip
+    )
     _places(cast, at)
     _components(cast, at)
     _versions(cast, at + timedelta(hours=1))
@@ -75,9 +75,14 @@ def _places(cast: Cast, at: datetime) -> None:
         )
     for line in plan.LINES:
         cast.places[f"L{line.number}"] = actions.add_place(
-            cast.course, kind="line", number=line.number, name=line.name, launch=cast.places[f"P{line.launch}"],
-            landing=cast.places[f"P{line.landing}"], deed=cast.deed("engineer", at),
-        )  # fmt: skip
+            cast.course,
+            kind="line",
+            number=line.number,
+            name=line.name,
+            launch=cast.places[f"P{line.launch}"],
+            landing=cast.places[f"P{line.landing}"],
+            deed=cast.deed("engineer", at),
+        )
 
 
 def _components(cast: Cast, at: datetime) -> None:
@@ -133,7 +138,7 @@ def _versions(cast: Cast, at: datetime) -> None:
 
 
 def _checklist(cast: Cast, kind: str, document: dict[str, Any], place: Place, put: Any) -> None:
-    ends = {}
+    ends: dict[str, Any] = {}
     if kind == "line":
         by_number = {number: data for number, _name, data in plan.PLATFORMS}
         line = next(one for one in plan.LINES if one.document is document)
@@ -146,15 +151,35 @@ def _checklist(cast: Cast, kind: str, document: dict[str, Any], place: Place, pu
         if quantity == "arrival.speed":
             most = (Decimal(document["arrival_speed_mps"]) * Decimal("1.10")).quantize(Decimal("0.1"))
             own[item["key"]] = {
-                "rules": [{"id": f"FH-{item['code']}", "on": [quantity], "kind": "max", "compare": ">", "unit": "m/s",
-                           "params": {"limit": str(most)}, "source": f"{plan.MANUAL} 4, table 4.1", "got": "COURSE"}]
-            }  # fmt: skip
+                "rules": [
+                    {
+                        "id": f"FH-{item['code']}",
+                        "on": [quantity],
+                        "kind": "max",
+                        "compare": ">",
+                        "unit": "m/s",
+                        "params": {"limit": str(most)},
+                        "source": f"{plan.MANUAL} 4, table 4.1",
+                        "got": "COURSE",
+                    }
+                ]
+            }
         if quantity in plan.OWN_LIMITS:
             rule_kind, compare, unit, params, source = plan.OWN_LIMITS[quantity]
             own[item["key"]] = {
-                "rules": [{"id": f"FH-{item['code']}", "on": [quantity], "kind": rule_kind, "compare": compare,
-                           "unit": unit, "params": params, "source": source, "got": "COURSE"}]
-            }  # fmt: skip
+                "rules": [
+                    {
+                        "id": f"FH-{item['code']}",
+                        "on": [quantity],
+                        "kind": rule_kind,
+                        "compare": compare,
+                        "unit": unit,
+                        "params": params,
+                        "source": source,
+                        "got": "COURSE",
+                    }
+                ]
+            }
     if own:
         put("limits", {"items": own}, f"{plan.MANUAL} 4 to 9", place=place)
 
@@ -176,12 +201,17 @@ def _data(cast: Cast, at: datetime) -> Iterator[tuple[Component, dict[str, Any]]
         cable = line.document["cable"]
         nominal = Decimal(cable["diameter_mm"])
         for slot, (tag, kind, _label) in line.fitted.items():
-            component, figures, extra = cast.components[tag], {}, {}
+            component = cast.components[tag]
+            figures: dict[str, Any] = {}
+            extra: dict[str, Any] = {}
             if slot == "cable":
                 figures["rope.diameter"] = {
-                    "nominal": cable["diameter_mm"], "baseline": str(nominal + Decimal("0.20")), "baseline_date": used,
-                    "gauge": "calliper FH-C1", "station": "A to E",
-                }  # fmt: skip
+                    "nominal": cable["diameter_mm"],
+                    "baseline": str(nominal + Decimal("0.20")),
+                    "baseline_date": used,
+                    "gauge": "calliper FH-C1",
+                    "station": "A to E",
+                }
                 extra["certificate"] = {
                     **cable,
                     "wires_load": cable["wires_total"],
@@ -218,7 +248,7 @@ def _data(cast: Cast, at: datetime) -> Iterator[tuple[Component, dict[str, Any]]
             "structure.lean": {"baseline": "8", "baseline_date": used, "gauge": "plumb line", "station": "top"},
         }
         yield cast.components[f"PF-{number:02d}"], {**base, "figures": figures}
-    for tag, component in cast.components.items():
+    for component in cast.components.values():
         if component.kind in {"trolley", "harness", "lanyard", "helmet", "rescue_kit", "scale"}:
             yield component, dict(base)
 

@@ -16,10 +16,22 @@ DESIGNER = "Marchbank Engineering, drawing set FH-2024, rev. C (invented)"
 MANUAL = "Course manual FH, part"
 
 SETS = (
-    "found-defective", "osha-1926-1413", "msha-30cfr-56-19024", "hardware-b3026", "california-8497-clips",
-    "washington-296", "ppe-en365", "osha-1926-502-gear", "zipline-speed-bands", "thunder-30", "judgement-values",
-    "starting-values", "line-brake-manual", "en-1176-4-swing", "faa-ac43-13-turnbuckles",
-)  # fmt: skip
+    "found-defective",
+    "osha-1926-1413",
+    "msha-30cfr-56-19024",
+    "hardware-b3026",
+    "california-8497-clips",
+    "washington-296",
+    "ppe-en365",
+    "osha-1926-502-gear",
+    "zipline-speed-bands",
+    "thunder-30",
+    "judgement-values",
+    "starting-values",
+    "line-brake-manual",
+    "en-1176-4-swing",
+    "faa-ac43-13-turnbuckles",
+)
 
 PEOPLE = (
     ("technician", "tamsin@fernhollow.example", "Tamsin Okafor"),
@@ -67,9 +79,12 @@ class DemoLine:
 
 def _end(kind: str, anchor: str, diameter: str, *, turnbuckle: str = "no", backup: str = "yes") -> dict[str, Any]:
     end: dict[str, Any] = {
-        "kind": kind, "anchor": anchor, "backup": backup, "turnbuckle": turnbuckle,
+        "kind": kind,
+        "anchor": anchor,
+        "backup": backup,
+        "turnbuckle": turnbuckle,
         "shackle": "no" if anchor == "tree" else "yes",
-    }  # fmt: skip
+    }
     if kind == "clips":
         end["clips"] = {"count": "4", "size_mm": diameter, "torque_nm": "88.1", "table": "drop_forged"}
     return end
@@ -77,24 +92,49 @@ def _end(kind: str, anchor: str, diameter: str, *, turnbuckle: str = "no", backu
 
 def _cable(construction: str, diameter: str, mbf: str, wires: str) -> dict[str, str]:
     return {
-        "construction": construction, "diameter_mm": diameter, "grade": "1960", "core": "steel", "lay": "ordinary",
-        "mbf_kn": mbf, "wires_total": wires,
-    }  # fmt: skip
+        "construction": construction,
+        "diameter_mm": diameter,
+        "grade": "1960",
+        "core": "steel",
+        "lay": "ordinary",
+        "mbf_kn": mbf,
+        "wires_total": wires,
+    }
 
 
 def _line(
-    number: int, name: str, *, length: str, drop: str, speed: str, stroke: str, available: str, ends: tuple[Any, Any],
-    cable: dict[str, str], brakes: list[dict[str, Any]], mass: tuple[str, str] = ("35", "115"),
+    number: int,
+    name: str,
+    *,
+    length: str,
+    drop: str,
+    speed: str,
+    stroke: str,
+    available: str,
+    ends: tuple[Any, Any],
+    cable: dict[str, str],
+    brakes: list[dict[str, Any]],
+    mass: tuple[str, str] = ("35", "115"),
     wind: tuple[str, str, str] = ("9", "6", "8"),
-) -> DemoLine:  # fmt: skip
+) -> DemoLine:
     document = {
-        "length_m": length, "drop_m": drop, "mass_min_kg": mass[0], "mass_max_kg": mass[1],
+        "length_m": length,
+        "drop_m": drop,
+        "mass_min_kg": mass[0],
+        "mass_max_kg": mass[1],
         "mass_as": "with_harness",
-        "wind": {"head_mps": wind[0], "tail_mps": wind[1], "cross_mps": wind[2]}, "arrival_speed_mps": speed,
-        "speed_instrument": "radar at the landing" if number in (3, 5, 6) else "", "designer": DESIGNER, "maker": "Tarnbeck Ropeways (invented)", "serial": f"TR-24-{number:03d}",
-        "stroke_available_m": available, "engineered_landing": "yes", "cable": cable, "ends": {"launch": ends[0], "landing": ends[1]},
+        "wind": {"head_mps": wind[0], "tail_mps": wind[1], "cross_mps": wind[2]},
+        "arrival_speed_mps": speed,
+        "speed_instrument": "radar at the landing" if number in (3, 5, 6) else "",
+        "designer": DESIGNER,
+        "maker": "Tarnbeck Ropeways (invented)",
+        "serial": f"TR-24-{number:03d}",
+        "stroke_available_m": available,
+        "engineered_landing": "yes",
+        "cable": cable,
+        "ends": {"launch": ends[0], "landing": ends[1]},
         "brakes": brakes,
-    }  # fmt: skip
+    }
     kinds = {"hand": "rope", "spring": "spring", "magnetic": "brake", "cord": "cord"}
     labels = {
         "hand": "block and rope brake",
@@ -124,42 +164,83 @@ def _brake(slot: str, kind: str) -> dict[str, Any]:
 
 LINES = (
     _line(
-        1, "Wren", length="82", drop="3.1", speed="2.4", stroke="1.9", available="6.0",
+        1,
+        "Wren",
+        length="82",
+        drop="3.1",
+        speed="2.4",
+        stroke="1.9",
+        available="6.0",
         ends=(_end("clips", "tower", "12.7"), _end("wrap", "tree", "12.7")),
-        cable=_cable("7x19", "12.7", "101.0", "133"), brakes=[_brake("primary-1", "runout")],
+        cable=_cable("7x19", "12.7", "101.0", "133"),
+        brakes=[_brake("primary-1", "runout")],
     ),
     _line(
-        2, "Kestrel", length="208", drop="11.4", speed="6.1", stroke="2.4", available="4.2",
+        2,
+        "Kestrel",
+        length="208",
+        drop="11.4",
+        speed="6.1",
+        stroke="2.4",
+        available="4.2",
         ends=(_end("wrap", "tree", "12.7"), _end("sleeve", "pole", "12.7", turnbuckle="yes")),
         cable=_cable("7x19", "12.7", "101.0", "133"),
         brakes=[_brake("primary-1", "spring"), _brake("emergency-1", "spring")],
     ),
     _line(
-        3, "Heron", length="318", drop="18.0", speed="8.4", stroke="5.1", available="9.0",
+        3,
+        "Heron",
+        length="318",
+        drop="18.0",
+        speed="8.4",
+        stroke="5.1",
+        available="9.0",
         ends=(_end("socket", "pole", "16"), _end("wrap", "tree", "16")),
         cable=_cable("6x36WS", "16", "178.6", "216"),
-        brakes=[_brake("primary-1", "magnetic"), _brake("emergency-1", "spring")], wind=("10", "7", "9"),
+        brakes=[_brake("primary-1", "magnetic"), _brake("emergency-1", "spring")],
+        wind=("10", "7", "9"),
     ),
     _line(
-        4, "Lapwing", length="176", drop="8.2", speed="5.2", stroke="3.2", available="7.5",
+        4,
+        "Lapwing",
+        length="176",
+        drop="8.2",
+        speed="5.2",
+        stroke="3.2",
+        available="7.5",
         ends=(_end("clips", "tree", "12.7"), _end("clips", "pole", "12.7", turnbuckle="yes")),
         cable=_cable("7x19", "12.7", "101.0", "133"),
-        brakes=[_brake("primary-1", "hand"), _brake("emergency-1", "magnetic")], mass=("40", "105"),
+        brakes=[_brake("primary-1", "hand"), _brake("emergency-1", "magnetic")],
+        mass=("40", "105"),
     ),
     _line(
-        5, "Goshawk", length="402", drop="24.6", speed="9.8", stroke="6.3", available="11.0",
+        5,
+        "Goshawk",
+        length="402",
+        drop="24.6",
+        speed="9.8",
+        stroke="6.3",
+        available="11.0",
         ends=(_end("sleeve", "pole", "16"), _end("socket", "tower", "16")),
         cable=_cable("6x36WS", "16", "178.6", "216"),
         brakes=[_brake("primary-1", "magnetic"), _brake("primary-2", "cord"), _brake("emergency-1", "spring")],
         wind=("10", "7", "8"),
     ),
     _line(
-        6, "Osprey", length="556", drop="31.0", speed="10.6", stroke="3.3", available="5.6",
+        6,
+        "Osprey",
+        length="556",
+        drop="31.0",
+        speed="10.6",
+        stroke="3.3",
+        available="5.6",
         ends=(_end("socket", "tower", "19"), _end("sleeve", "ground", "19")),
         cable=_cable("6x36WS", "19", "251.9", "216"),
-        brakes=[_brake("primary-1", "spring"), _brake("emergency-1", "cord")], wind=("11", "7", "8"), mass=("45", "115"),
+        brakes=[_brake("primary-1", "spring"), _brake("emergency-1", "cord")],
+        wind=("11", "7", "8"),
+        mass=("45", "115"),
     ),
-)  # fmt: skip
+)
 
 RACKS = (
     ("A", "trolley", "TR", 12, "tandem trolley"),

@@ -43,9 +43,13 @@ def _finding(cast: Any, **wanted: Any) -> Finding:
 def pay_debts(key: str, tag: str) -> Step:
     def step(cast: Any, on: date, clock: Any) -> None:
         actions.add_to_finding(
-            _now(cast, on, clock, 240), _finding(cast, key=key, is_watch=False), text="Seen and marked at the place.",
-            tag_number=tag, photos=(cast.photo,), deed=cast.deed("technician", clock.now),
-        )  # fmt: skip
+            _now(cast, on, clock, 240),
+            _finding(cast, key=key, is_watch=False),
+            text="Seen and marked at the place.",
+            tag_number=tag,
+            photos=(cast.photo,),
+            deed=cast.deed("technician", clock.now),
+        )
 
     return step
 
@@ -53,9 +57,12 @@ def pay_debts(key: str, tag: str) -> Step:
 def retire_gear(key: str, text: str) -> Step:
     def step(cast: Any, on: date, clock: Any) -> None:
         actions.close_by_retiring(
-            _now(cast, on, clock, 600), _finding(cast, key=key), text=text, destroyed=True,
+            _now(cast, on, clock, 600),
+            _finding(cast, key=key),
+            text=text,
+            destroyed=True,
             deed=cast.deed("manager", clock.now),
-        )  # fmt: skip
+        )
 
     return step
 
@@ -64,24 +71,35 @@ def decide(key: str, days: int, text: str) -> Step:
     def step(cast: Any, on: date, clock: Any) -> None:
         finding = _finding(cast, key=key, is_watch=True)
         actions.decide_watch(
-            _now(cast, on, clock, 120), finding, until=on + timedelta(days=days), text=text, deed=cast.deed("manager", clock.now),
-        )  # fmt: skip
+            _now(cast, on, clock, 120),
+            finding,
+            until=on + timedelta(days=days),
+            text=text,
+            deed=cast.deed("manager", clock.now),
+        )
 
     return step
 
 
 def replace_spring(line: int, key: str, new_tag: str) -> Step:
-    """The spring pack is past its limit: a new one is fitted, looked at, ridden and released, and the line opened late."""
+    """The spring pack is past its limit: a new one is fitted, looked at, ridden, released; the line opens late."""
 
     def step(cast: Any, on: date, clock: Any) -> None:
         place = cast.places[f"L{line}"]
         finding = _finding(cast, key=key, is_watch=False)
         spare = cast.components[new_tag]
         actions.record_work(
-            _now(cast, on, clock, 3600), finding, what="replacement", replacement=spare, energy_released=True,
-            locked_out=True, text="Spring pack replaced, guides cleaned and greased.", made_by="Own workshop, after the maker's manual",
-            photos=(cast.photo,), deed=cast.deed("ruben", clock.now),
-        )  # fmt: skip
+            _now(cast, on, clock, 3600),
+            finding,
+            what="replacement",
+            replacement=spare,
+            energy_released=True,
+            locked_out=True,
+            text="Spring pack replaced, guides cleaned and greased.",
+            made_by="Own workshop, after the maker's manual",
+            photos=(cast.photo,),
+            deed=cast.deed("ruben", clock.now),
+        )
         picture = _now(cast, on, clock, 900)
         actions.record_reinspection(
             picture,
@@ -93,9 +111,13 @@ def replace_spring(line: int, key: str, new_tag: str) -> Step:
         picture = _now(cast, on, clock, 300)
         cast.season.rides(picture, picture.setup.places[place.pk], 6 * 10 + line % 6, cast.season.rng(on), clock)
         actions.release(
-            _now(cast, on, clock, 300), finding, ticks=frozenset(RELEASE_TICKS), tag_removed_by="applier",
-            text="Rode well within the marks.", deed=cast.deed("manager", clock.now),
-        )  # fmt: skip
+            _now(cast, on, clock, 300),
+            finding,
+            ticks=frozenset(RELEASE_TICKS),
+            tag_removed_by="applier",
+            text="Rode well within the marks.",
+            deed=cast.deed("manager", clock.now),
+        )
         cast.season.sign(on, clock, late=False)
 
     return step
@@ -173,7 +195,9 @@ EVENTS: dict[int, Morning] = {
     6: Morning(day=(add_spare,)),
     12: Morning(day=(thunder,)),
     17: Morning(
-        answers={("store1", "gear@HE-07"): {"mark": "defect", "note": "Crack at the left rivet.", "reason": "Photo follows."}},
+        answers={
+            ("store1", "gear@HE-07"): {"mark": "defect", "note": "Crack at the left rivet.", "reason": "Photo follows."}
+        },
         after=(pay_debts("gear@HE-07", "0417"),),
     ),
     18: Morning(after=(retire_gear("gear@HE-07", "Cut through and thrown away."),)),
@@ -185,7 +209,13 @@ EVENTS: dict[int, Morning] = {
         after=(pay_debts("BS-1@primary-1", "0418"), replace_spring(2, "BS-1@primary-1", "BP-02S")),
     ),
     52: Morning(
-        answers={("store1", "gear@LA-11"): {"mark": "defect", "note": "Stitching frayed at the swivel.", "reason": "Photo follows."}},
+        answers={
+            ("store1", "gear@LA-11"): {
+                "mark": "defect",
+                "note": "Stitching frayed at the swivel.",
+                "reason": "Photo follows.",
+            }
+        },
         after=(pay_debts("gear@LA-11", "0419"), retire_gear("gear@LA-11", "Cut into pieces.")),
     ),
     60: Morning(day=(close_two,)),
@@ -194,4 +224,4 @@ EVENTS: dict[int, Morning] = {
         after=(pay_debts("BH-2@primary-1", "0420"),),
         leave_out=("line", 6, "landing"),
     ),
-}  # fmt: skip
+}

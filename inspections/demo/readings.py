@@ -11,11 +11,25 @@ from courses.models import Place
 from courses.queries import Setup
 
 STEADY = {
-    "rope.broken_wires_lay": "0", "rope.broken_wires_valley": "0", "rope.broken_wires_end": "0", "clip.count": "4",
-    "turnbuckle.threads": "2", "witness.mark": "0", "swage.mark": "0", "anchor.creep": "1", "hardware.section": "21.6",
-    "rope.outer_wire_wear": "0.05", "brake.bore": "13.6", "air.gap": "5.4", "structure.lean": "8", "guy.tension": "12.0",
-    "rescue.people": "3", "scale.error": "0.2", "tail.length": "320", "trolley.groove": "0.3",
-}  # fmt: skip
+    "rope.broken_wires_lay": "0",
+    "rope.broken_wires_valley": "0",
+    "rope.broken_wires_end": "0",
+    "clip.count": "4",
+    "turnbuckle.threads": "2",
+    "witness.mark": "0",
+    "swage.mark": "0",
+    "anchor.creep": "1",
+    "hardware.section": "21.6",
+    "rope.outer_wire_wear": "0.05",
+    "brake.bore": "13.6",
+    "air.gap": "5.4",
+    "structure.lean": "8",
+    "guy.tension": "12.0",
+    "rescue.people": "3",
+    "scale.error": "0.2",
+    "tail.length": "320",
+    "trolley.groove": "0.3",
+}
 
 
 def figure_for(setup: Setup, place: Place, item: Mapping[str, Any], share: float, rng: random.Random) -> str:

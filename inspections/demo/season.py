@@ -1,4 +1,4 @@
-"""One season of mornings on the invented course: plausible wear, a few findings worked and released, from a fixed seed."""
+"""A season of mornings on the invented course: plausible wear, findings worked and released, from a fixed seed."""
 
 from __future__ import annotations
 
@@ -85,8 +85,15 @@ class Season:
 
     # --- the technicians
     def sheet(
-        self, picture: Picture, place: Place, section: str, index: int, rng: random.Random, events: Morning, clock: Clock
-    ) -> None:  # fmt: skip
+        self,
+        picture: Picture,
+        place: Place,
+        section: str,
+        index: int,
+        rng: random.Random,
+        events: Morning,
+        clock: Clock,
+    ) -> None:
         who = "technician" if (place.number % 2 or place.kind != "line") else "ruben"
         found = picture.section(place, section)
         if found is None:
@@ -98,9 +105,16 @@ class Season:
                 answer = {**answer, "photos": [self.cast.photo]}
             content[item["key"]] = answer or self.answer(picture.setup, place, item, index, rng)
         draft = Draft.objects.create(
-            course=self.cast.course, date=picture.date, place=place, section=section, person=self.cast.people[who],
-            started_at=clock.now, changed_at=clock.now, versions=versions_shown(picture, place), content=content,
-        )  # fmt: skip
+            course=self.cast.course,
+            date=picture.date,
+            place=place,
+            section=section,
+            person=self.cast.people[who],
+            started_at=clock.now,
+            changed_at=clock.now,
+            versions=versions_shown(picture, place),
+            content=content,
+        )
         actions.sign_sheet(
             draft, meaning=meaning_of(place, section), deed=self.cast.deed(who, clock.tick(90)), picture=picture
         )
@@ -119,19 +133,24 @@ class Season:
         if index % 6 == line.number % 6 or index == 0:
             masses.append(document["mass_min_kg"])
         tests = [(mass, "normal") for mass in masses]
-        if index % 21 == line.number or not index:
-            if any(brake["role"] == "emergency" for brake in document["brakes"]):
-                tests.insert(0, (document["mass_max_kg"], "emergency"))
+        has_emergency = any(brake["role"] == "emergency" for brake in document["brakes"])
+        if has_emergency and (index % 21 == line.number or not index):
+            tests.insert(0, (document["mass_max_kg"], "emergency"))
         for mass, kind in tests:
             light = Decimal(mass) < 60
             answers = {}
             for item in ride_items(picture, line):
                 answers[item["key"]] = self.ride_answer(described, item, light, rng)
             raw = {
-                "mass": str(mass), "wind": f"{rng.uniform(0.5, 4.5):.1f}", "wind_from": rng.choice(("head", "tail", "cross")),
-                "state": "dry" if rng.random() < 0.8 else "wet", "reached": "yes", "kind": kind, "primary_back": "yes",
+                "mass": str(mass),
+                "wind": f"{rng.uniform(0.5, 4.5):.1f}",
+                "wind_from": rng.choice(("head", "tail", "cross")),
+                "state": "dry" if rng.random() < 0.8 else "wet",
+                "reached": "yes",
+                "kind": kind,
+                "primary_back": "yes",
                 "landing_clear": self.cast.people["ruben"].name,
-            }  # fmt: skip
+            }
             actions.record_ride(
                 picture, line, raw=raw, answers=answers, deed=self.cast.deed("technician", clock.tick(100))
             )
@@ -174,9 +193,12 @@ class Season:
 
     def record_sign_off(self, picture: Picture, decisions: dict[str, str], at: datetime) -> None:
         entry = actions.sign_off(
-            self.cast.course, decisions=decisions, meaning=MEANING, deed=self.cast.deed("manager", at),
+            self.cast.course,
+            decisions=decisions,
+            meaning=MEANING,
+            deed=self.cast.deed("manager", at),
             seen_revision=picture.sign_off.revision if picture.sign_off else 0,
-        )  # fmt: skip
+        )
         if self.on_signed is not None:
             signed = SignOff.objects.get(seq=entry.seq, day__course=self.cast.course)
             self.on_signed(signed, self.cast.deed("manager", at))

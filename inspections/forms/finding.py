@@ -24,9 +24,10 @@ def _tick(label: Any) -> forms.BooleanField:
 
 class PhotoMixin(forms.Form):
     photo = forms.FileField(
-        label=_("Photo"), required=False,
+        label=_("Photo"),
+        required=False,
         widget=forms.ClearableFileInput(attrs={"accept": "image/*", "capture": "environment"}),
-    )  # fmt: skip
+    )
 
 
 class OpenFindingForm(PhotoMixin, DeedForm):
@@ -68,9 +69,10 @@ class AddForm(PhotoMixin, DeedForm):
 
 class WorkForm(PhotoMixin, DeedForm):
     what = forms.ChoiceField(
-        label=_("Kind of work"), widget=forms.RadioSelect,
+        label=_("Kind of work"),
+        widget=forms.RadioSelect,
         choices=[("repair", _("Repair")), ("adjustment", _("Adjustment")), ("replacement", _("Replacement"))],
-    )  # fmt: skip
+    )
     replacement = forms.ChoiceField(label=_("Fitted in its place"), required=False)
     keeps_old = _tick(_("The old part is kept for repair; it stays out of service"))
     text = _text(_("What was done"))
@@ -129,9 +131,11 @@ class ReleaseForm(PasswordDeedForm):
     clear = _tick(_("People are clear of the line"))
     told = _tick(_("Everyone concerned was told that it goes back into service"))
     tag_removed_by = forms.ChoiceField(
-        label=_("Who took the tag off"), required=False, widget=forms.RadioSelect,
+        label=_("Who took the tag off"),
+        required=False,
+        widget=forms.RadioSelect,
         choices=[("applier", _("The person who put it on")), ("other", _("Somebody else"))],
-    )  # fmt: skip
+    )
     away = _tick(_("Somebody else only: the person who put it on is not on the site"))
     informed = _tick(_("Somebody else only: everything reasonable was done to inform that person"))
     knows = _tick(_("Somebody else only: that person will know before coming back to work"))

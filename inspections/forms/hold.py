@@ -55,9 +55,12 @@ class LiftForm(DeedForm):
     submit = _("Lift the hold")
 
     ASKED = {
-        "gust": ("wind",), "injury": ("authority",), "authority": ("authority",), "person": ("seen", "counted", "radio"),
+        "gust": ("wind",),
+        "injury": ("authority",),
+        "authority": ("authority",),
+        "person": ("seen", "counted", "radio"),
         **dict.fromkeys(("thunder", "storm", "ice", "object", "stuck", "short_stop", "not_reset", "wet"), ("looked",)),
-    }  # fmt: skip
+    }
 
     def __init__(self, *args: Any, hold: Hold, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -89,9 +92,12 @@ class ClosingForm(DeedForm):
         self.lines = list(lines)
         for line in self.lines:
             self.fields[f"riders-{line.pk}"] = forms.IntegerField(
-                label=_("Riders on %(line)s") % {"line": line}, required=False, min_value=0,
-                initial=(before or {}).get(str(line.pk)), widget=forms.TextInput(attrs={"inputmode": "numeric"}),
-            )  # fmt: skip
+                label=_("Riders on %(line)s") % {"line": line},
+                required=False,
+                min_value=0,
+                initial=(before or {}).get(str(line.pk)),
+                widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+            )
         layout = self.helper.layout
         layout.fields[0:0] = [f"riders-{line.pk}" for line in self.lines]
 

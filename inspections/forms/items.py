@@ -30,9 +30,16 @@ class ItemBlock(LayoutObject):
 
 
 def shown(
-    judged: Judged, *, limit: str = "", last: str = "", difference: str = "", ask: str = "", missing: str = "",
-    photos: int = 0, added: bool = False,
-) -> dict[str, Any]:  # fmt: skip
+    judged: Judged,
+    *,
+    limit: str = "",
+    last: str = "",
+    difference: str = "",
+    ask: str = "",
+    missing: str = "",
+    photos: int = 0,
+    added: bool = False,
+) -> dict[str, Any]:
     """Return one item as its partial takes it. The last figure is told only once one stands in the field."""
     item, answer = judged.item, judged.answer
     key, typed = item["key"], item["kind"] in TYPED_KINDS
@@ -82,11 +89,11 @@ def answer_from(post: QueryDict, key: str, kind: str) -> dict[str, str]:
     """Return what was posted about one item; only what the form had fields for."""
     found: dict[str, str] = {}
     if f"note-{key}" in post:
-        found["note"] = post[f"note-{key}"].strip()[:2000]
+        found["note"] = str(post[f"note-{key}"]).strip()[:2000]
     if kind in TYPED_KINDS:
         if f"text-{key}" in post:
-            found["text"] = post[f"text-{key}"].strip()[:60]
+            found["text"] = str(post[f"text-{key}"]).strip()[:60]
             found["mark"] = ""
     elif f"mark-{key}" in post:
-        found["mark"] = TO_MARK.get(post[f"mark-{key}"], "")
+        found["mark"] = TO_MARK.get(str(post[f"mark-{key}"]), "")
     return found

@@ -30,9 +30,14 @@ class SheetForm(DeedForm):
     )
 
     def __init__(
-        self, *args: Any, items: Iterable[Mapping[str, Any]], autosave: str, amends: bool = False, paper: bool = False,
+        self,
+        *args: Any,
+        items: Iterable[Mapping[str, Any]],
+        autosave: str,
+        amends: bool = False,
+        paper: bool = False,
         **kwargs: Any,
-    ) -> None:  # fmt: skip
+    ) -> None:
         super().__init__(*args, **kwargs)
         if not amends:
             del self.fields["reason"]
@@ -72,9 +77,14 @@ class RackForm(DeedForm):
         super().__init__(*args, **kwargs)
         self.tags = list(tags)
         self.helper.layout = Layout(
-            "deed_id", "count", Field("defect", template="inspections/tags.html"), Field("missing", template="inspections/tags.html"),
-            "note", "photo", FormActions(Submit("send", self.submit, css_class="button--primary")),
-        )  # fmt: skip
+            "deed_id",
+            "count",
+            Field("defect", template="inspections/tags.html"),
+            Field("missing", template="inspections/tags.html"),
+            "note",
+            "photo",
+            FormActions(Submit("send", self.submit, css_class="button--primary")),
+        )
         for name in ("defect", "missing"):
             self.fields[name].choices = [(tag, tag) for tag in self.tags]  # type: ignore[attr-defined]
 
@@ -87,9 +97,17 @@ class RackForm(DeedForm):
         if data.get("count") is not None and data["count"] != expected:
             self.add_error(
                 "count",
-                _("The register has %(all)s here, %(missing)s of them not found: that makes %(expected)s, not %(count)s. Count again.")
-                % {"all": len(self.tags), "missing": len(data.get("missing", ())), "expected": expected, "count": data["count"]},
-            )  # fmt: skip
+                _(
+                    "The register has %(all)s here, %(missing)s of them not found: that makes %(expected)s, not "
+                    "%(count)s. Count again."
+                )
+                % {
+                    "all": len(self.tags),
+                    "missing": len(data.get("missing", ())),
+                    "expected": expected,
+                    "count": data["count"],
+                },
+            )
         if data.get("defect") and not data.get("note", "").strip():
             self.add_error("note", _("Say what is wrong."))
         return data
@@ -111,9 +129,10 @@ class RideForm(DeedForm):
         label=_("Wind"), required=True, max_length=20, widget=forms.TextInput(attrs={"inputmode": "decimal"})
     )
     wind_from = forms.ChoiceField(
-        label=_("Wind, seen by the rider"), required=True,
+        label=_("Wind, seen by the rider"),
+        required=True,
         choices=[("head", _("Head")), ("tail", _("Tail")), ("cross", _("Cross")), ("calm", _("Calm"))],
-    )  # fmt: skip
+    )
     state = forms.ChoiceField(label=_("Cable"), required=True, choices=[("dry", _("Dry")), ("wet", _("Wet"))])
     landing_clear = forms.CharField(label=_("Who said at the landing that it was clear"), required=True, max_length=120)
     reached = forms.ChoiceField(
@@ -132,10 +151,16 @@ class RideForm(DeedForm):
         self.helper.form_id = "ride"
         self.helper.form_class = "sheet"
         self.helper.layout = Layout(
-            "deed_id", Field("kind", template=SWITCH), "landing_clear", Row(AppendedText("mass", "kg"), AppendedText("wind", "m/s")),
-            Field("wind_from", template=SWITCH), Field("state", template=SWITCH), Field("reached", template=SWITCH),
-            *(ItemBlock(item) for item in items), "primary_back",
-        )  # fmt: skip
+            "deed_id",
+            Field("kind", template=SWITCH),
+            "landing_clear",
+            Row(AppendedText("mass", "kg"), AppendedText("wind", "m/s")),
+            Field("wind_from", template=SWITCH),
+            Field("state", template=SWITCH),
+            Field("reached", template=SWITCH),
+            *(ItemBlock(item) for item in items),
+            "primary_back",
+        )
 
     def is_multipart(self) -> bool:
         return True

@@ -18,9 +18,14 @@ from ledger.errors import AlreadyRecorded
 
 
 def ask(
-    request: HttpRequest, form: DeedForm, do: Callable[[dict[str, Any]], str], *, back: str, template: str = "inspections/ask.html",
+    request: HttpRequest,
+    form: DeedForm,
+    do: Callable[[dict[str, Any]], str],
+    *,
+    back: str,
+    template: str = "inspections/ask.html",
     context: dict[str, Any],
-) -> HttpResponse:  # fmt: skip
+) -> HttpResponse:
     """Show the form, or do the deed and go on. ``do`` returns the address to go to."""
     if request.method == "POST" and form.is_valid():
         try:

@@ -49,23 +49,38 @@ def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
         picture.open_findings(), key=lambda f: (f.is_watch, ("critical", "major", "minor").index(f.severity))
     )
     return {
-        "course": course, "at": at, "picture": picture, "rows": rows, "open_now": open_now, "all": len(rows),
-        "ready": sum(1 for status in statuses if status.word == "ready"), "date": picture.date,
-        "operating": picture.operating, "opens_at": picture.opens_at, "sign_off": picture.sign_off,
-        "closing": picture.closing, "holds": [hold_of(picture, hold) for hold in picture.holds if hold.lifted_at is None],
-        "findings": findings, "rights": policy.rights_of(user, course.operator_id, at=at), "wind": wind_of(picture),
+        "course": course,
+        "at": at,
+        "picture": picture,
+        "rows": rows,
+        "open_now": open_now,
+        "all": len(rows),
+        "ready": sum(1 for status in statuses if status.word == "ready"),
+        "date": picture.date,
+        "operating": picture.operating,
+        "opens_at": picture.opens_at,
+        "sign_off": picture.sign_off,
+        "closing": picture.closing,
+        "holds": [hold_of(picture, hold) for hold in picture.holds if hold.lifted_at is None],
+        "findings": findings,
+        "rights": policy.rights_of(user, course.operator_id, at=at),
+        "wind": wind_of(picture),
         "rulings": [finding for finding in findings if finding.ruling_until and finding.ruling_until >= picture.date],
         "owing": [finding for finding in findings if finding.owed],
-    }  # fmt: skip
+    }
 
 
 def row_of(picture: Picture, status: LineStatus) -> dict[str, Any]:
     """Return one line as shown on the board."""
     return {
-        "line": status.line, "state": state_of(status), "reasons": reasons_of(picture, status), "done": status.done,
-        "of": status.of, "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
+        "line": status.line,
+        "state": state_of(status),
+        "reasons": reasons_of(picture, status),
+        "done": status.done,
+        "of": status.of,
+        "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
         "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
-    }  # fmt: skip
+    }
 
 
 def band_of(limits: Limits) -> str:

@@ -46,15 +46,20 @@ def findings(request: HttpRequest, course: UUID) -> HttpResponse:
         "watch": rows.filter(state="open", is_watch=True).count(),
     }
     chosen = {
-        "open": rows.filter(state="open", is_watch=False), "watch": rows.filter(state="open", is_watch=True),
+        "open": rows.filter(state="open", is_watch=False),
+        "watch": rows.filter(state="open", is_watch=True),
         "released": rows.filter(state="released"),
-    }.get(show, rows.filter(state="open", is_watch=False))  # fmt: skip
+    }.get(show, rows.filter(state="open", is_watch=False))
     segments = [
         {"url": f"?show={name}", "label": label, "active": name == show, "count": counts.get(name)}
         for name, label in (("open", _("Open")), ("watch", _("Watch")), ("released", _("Released")))
     ]
-    context = {"course": where, "findings": chosen.order_by("-seq")[:LISTED], "segments": segments,
-               "rights": policy.rights_of(request.user, where.operator_id, at=at)}  # fmt: skip
+    context = {
+        "course": where,
+        "findings": chosen.order_by("-seq")[:LISTED],
+        "segments": segments,
+        "rights": policy.rights_of(request.user, where.operator_id, at=at),
+    }
     return render(request, "inspections/findings.html", context)
 
 
@@ -66,13 +71,18 @@ def finding(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
     one = finding_for(request.user, where, finding, Right.SEE, at=at)
     picture = picture_of(where, at=at)
     rights = policy.rights_of(request.user, where.operator_id, at=at)
-    hindrances = (
-        release_hindrances(picture, one, request.user.ref) if one.state == "open" and "release" in rights else []
-    )
+    person: Any = request.user
+    hindrances = release_hindrances(picture, one, person.ref) if one.state == "open" and "release" in rights else []
     context = {
-        "course": where, "finding": one, "steps": told_steps(one), "rights": rights, "hindrances": hindrances,
-        "owed": sorted(one.owed), "deeds": _deeds(one, rights), "heavy": one.slot.startswith(("primary", "emergency", "cable", "end-")),
-    }  # fmt: skip
+        "course": where,
+        "finding": one,
+        "steps": told_steps(one),
+        "rights": rights,
+        "hindrances": hindrances,
+        "owed": sorted(one.owed),
+        "deeds": _deeds(one, rights),
+        "heavy": one.slot.startswith(("primary", "emergency", "cable", "end-")),
+    }
     return render(request, "inspections/finding.html", context)
 
 
@@ -155,10 +165,18 @@ def _work(request: HttpRequest, picture: Picture, one: Finding, data: dict[str, 
         Component.objects.filter(course=picture.course, pk=data["replacement"]).first() if data["replacement"] else None
     )
     actions.record_work(
-        picture, one, what=data["what"], text=data["text"], made_by=data["made_by"], energy_released=data["energy_released"],
-        locked_out=data["locked_out"], photos=photos_of(request, picture.course, deed), replacement=replacement,
-        keeps_old=data["keeps_old"], deed=deed,
-    )  # fmt: skip
+        picture,
+        one,
+        what=data["what"],
+        text=data["text"],
+        made_by=data["made_by"],
+        energy_released=data["energy_released"],
+        locked_out=data["locked_out"],
+        photos=photos_of(request, picture.course, deed),
+        replacement=replacement,
+        keeps_old=data["keeps_old"],
+        deed=deed,
+    )
 
 
 def _again(request: HttpRequest, picture: Picture, one: Finding, data: dict[str, Any], at: datetime) -> None:
@@ -187,9 +205,13 @@ def _watch(request: HttpRequest, picture: Picture, one: Finding, data: dict[str,
 def _rule(request: HttpRequest, picture: Picture, one: Finding, data: dict[str, Any], at: datetime) -> None:
     restriction = {name: str(data[name]) for name in ("mass_max_kg", "mass_min_kg") if data[name] is not None}
     actions.rule(
-        picture, one, until=data["until"], text=data["text"], restriction=restriction,
+        picture,
+        one,
+        until=data["until"],
+        text=data["text"],
+        restriction=restriction,
         deed=proof.deed(request, at=at, id=data["deed_id"]),
-    )  # fmt: skip
+    )
 
 
 def _retire(request: HttpRequest, picture: Picture, one: Finding, data: dict[str, Any], at: datetime) -> None:
@@ -220,9 +242,15 @@ def open_finding(request: HttpRequest, course: UUID) -> HttpResponse:
     def do(data: dict[str, Any]) -> str:
         deed = proof.deed(request, at=at, id=data["deed_id"])
         actions.open_finding(
-            picture, _place(picture, data["place"]), title=data["title"], severity=data["severity"], is_watch=data["is_watch"],
-            text=data["text"], photos=photos_of(request, where, deed), deed=deed,
-        )  # fmt: skip
+            picture,
+            _place(picture, data["place"]),
+            title=data["title"],
+            severity=data["severity"],
+            is_watch=data["is_watch"],
+            text=data["text"],
+            photos=photos_of(request, where, deed),
+            deed=deed,
+        )
         return back
 
     return ask(request, form, do, back=back, context={"course": where, "title": _("Open a finding")})
@@ -245,9 +273,16 @@ def withdraw(request: HttpRequest, course: UUID) -> HttpResponse:
         deed = proof.deed(request, at=at, id=data["deed_id"])
         place, slot, component = _spot(picture, data["spot"])
         entry = actions.take_out_of_service(
-            picture, place, title=data["title"], component=component, slot=slot, text=data["text"],
-            photos=photos_of(request, where, deed), tag_number=data["tag_number"], deed=deed,
-        )  # fmt: skip
+            picture,
+            place,
+            title=data["title"],
+            component=component,
+            slot=slot,
+            text=data["text"],
+            photos=photos_of(request, where, deed),
+            tag_number=data["tag_number"],
+            deed=deed,
+        )
         opened = Finding.objects.get(course=where, seq=entry.seq)
         return reverse("inspections:finding", args=[where.pk, opened.pk])
 

@@ -73,10 +73,14 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
 
     wait = {"thunder": THUNDER_WAIT, "gust": GUST_WAIT}.get(one.cause)
     context = {
-        "course": where, "hold": one, "title": one.get_cause_display(), "until": one.renewed_at + wait if wait else None,
-        "told_form": forms.ToldForm(back=""), "not_told": [w for w in ("launch", "landing") if w not in one.told],
+        "course": where,
+        "hold": one,
+        "title": one.get_cause_display(),
+        "until": one.renewed_at + wait if wait else None,
+        "told_form": forms.ToldForm(back=""),
+        "not_told": [w for w in ("launch", "landing") if w not in one.told],
         "waiting": bool(wait and at < one.renewed_at + wait),
-    }  # fmt: skip
+    }
     return ask(request, form, do, back=back, template="inspections/lift.html", context=context)
 
 

@@ -21,6 +21,7 @@ from accounts.access import demand
 from accounts.keep import fill
 from accounts.policy import Right
 from courses.access import course_for, place_for
+from courses.calendar import local_day
 from courses.models import Course, Place
 from inspections import actions
 from inspections.access import draft_for_person, sheet_for
@@ -75,18 +76,29 @@ def _own_draft(request: HttpRequest, picture: Picture, place: Place, section: st
     """Return the person's draft, or one that is not stored yet: looking at a sheet creates nothing."""
     person: Any = request.user
     found = next(
-        (one for one in picture.drafts if (one.place_id, one.section, one.person_id, one.amends) == (place.pk, section, person.pk, None)),
+        (
+            one
+            for one in picture.drafts
+            if (one.place_id, one.section, one.person_id, one.amends) == (place.pk, section, person.pk, None)
+        ),
         None,
-    )  # fmt: skip
+    )
     if found is not None:
         return found
     if picture.section(place, section) is None:
         raise Http404
     demand_authority(person, picture.course, picture.setup, place, section, picture.date)
     return Draft(
-        course=picture.course, date=picture.date, place=place, section=section, person=person, from_paper=paper,
-        started_at=picture.at, changed_at=picture.at, versions=versions_shown(picture, place),
-    )  # fmt: skip
+        course=picture.course,
+        date=picture.date,
+        place=place,
+        section=section,
+        person=person,
+        from_paper=paper,
+        started_at=picture.at,
+        changed_at=picture.at,
+        versions=versions_shown(picture, place),
+    )
 
 
 def _page(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) -> HttpResponse:
@@ -152,11 +164,20 @@ def _withdraw_kept(picture: Picture, draft: Draft, key: str, deed: Any) -> None:
         return
     try:
         actions.take_out_of_service(
-            picture, draft.place, title=title_of(judged), component=judged.component, slot=judged.item["slot"], key=key,
-            severity=str(judged.item["class"]), text=judged.answer.note, photos=judged.answer.photos,
-            clause=judged.judgement.source, limit=judged.judgement.limit_text, typed=judged.answer.text,
+            picture,
+            draft.place,
+            title=title_of(judged),
+            component=judged.component,
+            slot=judged.item["slot"],
+            key=key,
+            severity=str(judged.item["class"]),
+            text=judged.answer.note,
+            photos=judged.answer.photos,
+            clause=judged.judgement.source,
+            limit=judged.judgement.limit_text,
+            typed=judged.answer.text,
             deed=deed.part(f"withdraw:{draft.pk}:{key}"),
-        )  # fmt: skip
+        )
     except (Refused, AlreadyRecorded):
         return  # it is out of service already: that is what was wanted
 
@@ -169,10 +190,14 @@ def _answer(picture: Picture, draft: Draft, key: str, wrong: dict[str, str]) -> 
         return JsonResponse({"item": {}, "gone": True}, status=422)
     drawn = _drawn(picture, draft, one, questions(picture, draft.place, judged), wrong)
     said = {
-        "verdict": drawn.get("verdict", ""), "word": drawn.get("word", ""), "sentence": wrong.get(key) or drawn.get("sentence", ""),
-        "limit": drawn.get("limit", ""), "last": drawn.get("last", ""), "difference": drawn.get("difference", ""),
+        "verdict": drawn.get("verdict", ""),
+        "word": drawn.get("word", ""),
+        "sentence": wrong.get(key) or drawn.get("sentence", ""),
+        "limit": drawn.get("limit", ""),
+        "last": drawn.get("last", ""),
+        "difference": drawn.get("difference", ""),
         "ask": drawn.get("ask"),
-    }  # fmt: skip
+    }
     done, of = _progress(picture, draft, judged)
     saved = timezone.localtime(draft.changed_at).strftime("%H:%M")
     return JsonResponse(
@@ -190,9 +215,14 @@ def _drawn(picture: Picture, draft: Draft, one: Judged, asked: dict[str, str], w
     key = one.item["key"]
     last, difference = last_of(picture, draft.place, one)
     return shown(
-        one, limit=limit_of(picture, draft.place, one.item) if one.item["kind"] in TYPED_KINDS else "", last=last,
-        difference=difference, ask=asked.get(key, ""), missing=wrong.get(key, ""), photos=len(one.answer.photos),
-    )  # fmt: skip
+        one,
+        limit=limit_of(picture, draft.place, one.item) if one.item["kind"] in TYPED_KINDS else "",
+        last=last,
+        difference=difference,
+        ask=asked.get(key, ""),
+        missing=wrong.get(key, ""),
+        photos=len(one.answer.photos),
+    )
 
 
 def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:
@@ -219,13 +249,24 @@ def _shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: dict[str
     )
     done, of = _progress(picture, draft, judged)
     context = {
-        "course": picture.course, "place": draft.place, "section": section_label(draft.section), "form": form, "done": done,
-        "of": of, "meaning": meaning_of(draft.place, draft.section), "draft": draft, "date": draft.date,
-        "summary": [(one.item["key"], one.item["text"], wrong[one.item["key"]]) for one in judged if one.item["key"] in wrong],
+        "course": picture.course,
+        "place": draft.place,
+        "section": section_label(draft.section),
+        "form": form,
+        "done": done,
+        "of": of,
+        "meaning": meaning_of(draft.place, draft.section),
+        "draft": draft,
+        "date": draft.date,
+        "summary": [
+            (one.item["key"], one.item["text"], wrong[one.item["key"]]) for one in judged if one.item["key"] in wrong
+        ],
         "other_wrong": [sentence for key, sentence in wrong.items() if key not in {one.item["key"] for one in judged}],
-        "signed": [sheet for sheet in picture.sheets if sheet.place_id == draft.place_id and sheet.section == draft.section],
+        "signed": [
+            sheet for sheet in picture.sheets if sheet.place_id == draft.place_id and sheet.section == draft.section
+        ],
         "cautions": list(dict.fromkeys(one.item["caution"] for one in judged if one.item.get("caution"))),
-    }  # fmt: skip
+    }
     return render(request, "inspections/sheet.html", context)
 
 
@@ -242,8 +283,11 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
             reason=request.POST.get("reason", ""),
             paper=paper,
         )
-        messages.success(request, _("Signed: %(what)s. Received as entry %(seq)s.") % {
-            "what": f"{draft.place}, {section_label(draft.section)}", "seq": entry.seq})  # fmt: skip
+        messages.success(
+            request,
+            _("Signed: %(what)s. Received as entry %(seq)s.")
+            % {"what": f"{draft.place}, {section_label(draft.section)}", "seq": entry.seq},
+        )
     except AlreadyRecorded as known:
         messages.info(request, _("This was received already, as entry %(seq)s.") % {"seq": known.seq})
     return redirect("inspections:walk", course=picture.course.pk)
@@ -270,24 +314,34 @@ def signed(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
     names = disclosed(
         [one.signer_commit, one.reason_commit, *(r.note_commit for r in readings), *(r.reason for r in readings)]
     )
-    corrected = {}
+    corrected: dict[str, Reading] = {}
     for amendment in later:
         corrected |= {r.key: r for r in Reading.objects.filter(sheet=amendment)}
     rows = [
-        {"reading": r, "word": VERDICTS[r.verdict], "note": names.get(r.note_commit, "") or names.get(r.reason, ""), "now": corrected.get(r.key)}
+        {
+            "reading": r,
+            "word": VERDICTS[r.verdict],
+            "note": names.get(r.note_commit, "") or names.get(r.reason, ""),
+            "now": corrected.get(r.key),
+        }
         for r in readings
-    ]  # fmt: skip
+    ]
     context = {
-        "course": where, "sheet": one, "rows": rows, "label": section_label(one.section), "who": name(names, one.signer_commit),
-        "reason": names.get(one.reason_commit, ""), "later": later,
-        "may_correct": Right.INSPECT in policy.rights_of(request.user, where.operator_id, at=at) and one.day.date == local_date(where, at),
-    }  # fmt: skip
+        "course": where,
+        "sheet": one,
+        "rows": rows,
+        "label": section_label(one.section),
+        "who": name(names, one.signer_commit),
+        "reason": names.get(one.reason_commit, ""),
+        "later": later,
+        "may_correct": Right.INSPECT in policy.rights_of(request.user, where.operator_id, at=at)
+        and one.day.date == local_date(where, at),
+    }
     return render(request, "inspections/signed.html", context)
 
 
 def local_date(course: Course, at: datetime) -> date:
-    from courses.calendar import local_day
-
+    """Return the course's day at an instant."""
     return local_day(at, course.zone, course.day_change_hour)
 
 

@@ -52,10 +52,15 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
     rides = [_ride_row(picture, line) for line in picture.setup.lines]
     rows = [row for _title, found in groups for row in found]
     context = {
-        "course": where, "groups": groups, "rides": rides, "date": picture.date, "operating": picture.operating,
-        "done": sum(1 for row in [*rows, *rides] if row["signed"]), "of": len(rows) + len(rides),
+        "course": where,
+        "groups": groups,
+        "rides": rides,
+        "date": picture.date,
+        "operating": picture.operating,
+        "done": sum(1 for row in [*rows, *rides] if row["signed"]),
+        "of": len(rows) + len(rides),
         "rights": policy.rights_of(request.user, where.operator_id, at=at),
-    }  # fmt: skip
+    }
     return render(request, "inspections/walk.html", context)
 
 
@@ -91,19 +96,29 @@ def _row(picture: Picture, section: Section, user: Any, names: dict[str, str]) -
     if section.place.kind == Place.Kind.LINE:
         title = _("Line %(number)s: %(section)s") % {"number": section.place.number, "section": title}
     return {
-        "title": title, "url": address, "signed": sheet, "who": name(names, sheet.signer_commit) if sheet else "",
-        "state": sheet.verdict if sheet else "unknown", "count": len(section.items), "started": bool(draft and draft.content),
-        "again": len(section.sheets), "sheet_url": reverse("inspections:signed", args=[picture.course.pk, sheet.pk]) if sheet else "",
-    }  # fmt: skip
+        "title": title,
+        "url": address,
+        "signed": sheet,
+        "who": name(names, sheet.signer_commit) if sheet else "",
+        "state": sheet.verdict if sheet else "unknown",
+        "count": len(section.items),
+        "started": bool(draft and draft.content),
+        "again": len(section.sheets),
+        "sheet_url": reverse("inspections:signed", args=[picture.course.pk, sheet.pk]) if sheet else "",
+    }
 
 
 def _ride_row(picture: Picture, line: Place) -> dict[str, Any]:
     today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date]
     good = [ride for ride in today if ride.voided_by is None and ride.fields.get("kind") != "emergency"]
     return {
-        "title": str(line), "url": reverse("inspections:ride", args=[picture.course.pk, line.pk]), "signed": bool(good),
-        "state": good[-1].verdict if good else "unknown", "masses": ", ".join(ride.mass for ride in good), "voided": len(today) > len(good),
-    }  # fmt: skip
+        "title": str(line),
+        "url": reverse("inspections:ride", args=[picture.course.pk, line.pk]),
+        "signed": bool(good),
+        "state": good[-1].verdict if good else "unknown",
+        "masses": ", ".join(ride.mass for ride in good),
+        "voided": len(today) > len(good),
+    }
 
 
 @require_safe
@@ -119,12 +134,19 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         raise Http404
     names = disclosed(sheet.signer_commit for sheet in picture.sheets)
     context = {
-        "course": where, "line": one, "state": state_of(status), "reasons": reasons_of(picture, status),
-        "band": band_of(status.clearance.limits) if status.clearance.is_ready else "", "winds": status.facts.wind_limits,
+        "course": where,
+        "line": one,
+        "state": state_of(status),
+        "reasons": reasons_of(picture, status),
+        "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
+        "winds": status.facts.wind_limits,
         "rows": [_row(picture, section, request.user, names) for section in picture.sections(one)],
-        "rides": list(reversed(picture.rides_of(one))), "document": picture.setup.document(one),
-        "findings": picture.open_findings(one), "rights": policy.rights_of(request.user, where.operator_id, at=at), "date": picture.date,
-    }  # fmt: skip
+        "rides": list(reversed(picture.rides_of(one))),
+        "document": picture.setup.document(one),
+        "findings": picture.open_findings(one),
+        "rights": policy.rights_of(request.user, where.operator_id, at=at),
+        "date": picture.date,
+    }
     return render(request, "inspections/line.html", context)
 
 
@@ -158,9 +180,14 @@ def rack(request: HttpRequest, course: UUID, place: UUID, slot: str) -> HttpResp
         return reverse("inspections:walk", args=[where.pk])
 
     context = {
-        "course": where, "title": section_label(RACK + slot), "register": len(tags), "out": sorted(out & set(tags)),
-        "guidance": _guidance(section), "signed": section.signed, "meaning": meaning_of(store, RACK + slot),
-    }  # fmt: skip
+        "course": where,
+        "title": section_label(RACK + slot),
+        "register": len(tags),
+        "out": sorted(out & set(tags)),
+        "guidance": _guidance(section),
+        "signed": section.signed,
+        "meaning": meaning_of(store, RACK + slot),
+    }
     return ask(
         request,
         form,
@@ -234,10 +261,14 @@ def _ride_page(
 ) -> HttpResponse:
     judged = judge_ride(picture, line, answers)
     items = [
-        shown(one, limit=limit_of(picture, line, one.item) if one.item["kind"] in TYPED_KINDS else "", missing=wrong.get(one.item["key"], ""))
+        shown(
+            one,
+            limit=limit_of(picture, line, one.item) if one.item["kind"] in TYPED_KINDS else "",
+            missing=wrong.get(one.item["key"], ""),
+        )
         | {"photo_name": "", "withdraw_value": ""}
         for one in judged
-    ]  # fmt: skip
+    ]
     form = fill(RideForm(request.POST or None, items=items), request)
     if wrong and form.is_bound:
         form.is_valid()
@@ -245,14 +276,20 @@ def _ride_page(
             form.add_error(field if field in form.fields else None, sentence)
     rides = list(reversed(picture.rides_of(line)))
     context = {
-        "course": picture.course, "line": line, "form": form, "rides": rides, "document": picture.setup.document(line), "date": picture.date,
-        "blocked": [hold for hold in picture.holds_on(line) if hold.cause == "person"], "names": disclosed(r.signer_commit for r in rides),
-    }  # fmt: skip
+        "course": picture.course,
+        "line": line,
+        "form": form,
+        "rides": rides,
+        "document": picture.setup.document(line),
+        "date": picture.date,
+        "blocked": [hold for hold in picture.holds_on(line) if hold.cause == "person"],
+        "names": disclosed(r.signer_commit for r in rides),
+    }
     return render(request, "inspections/ride.html", context)
 
 
 @require_safe
-def photo(request: HttpRequest, course: UUID, sha256: str) -> HttpResponse:
+def photo(request: HttpRequest, course: UUID, sha256: str) -> FileResponse:
     """Serve a photo by its hash to whoever may see the course."""
     at = timezone.now()
     found = Course.objects.filter(pk=course).first()
