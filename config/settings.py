@@ -83,7 +83,7 @@ CACHES = {
         # Shared between processes, so that the limits on wrong passwords count everywhere.
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",
         "LOCATION": "lineworthy_cache",
-        # Beyond this number entries go by the alphabet, not by age: the default of 300 would drop kept forms and counts.
+        # Beyond this number entries go by the alphabet, not by age: the default of 300 would drop kept forms.
         "OPTIONS": {"MAX_ENTRIES": 100_000},
     }
 }
@@ -109,8 +109,12 @@ ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
 LOGIN_REDIRECT_URL = "/"
 LOGIN_URL = "account_login"
-# Per account and address together, and per address alone more generously: one wrong phone must not lock a whole course out.
-ACCOUNT_RATE_LIMITS = {"login_failed": "10/5m/ip,5/5m/key", "reauthenticate": "10/5m/user", "reset_password": "20/5m/ip,5/5m/key"}
+# Per account and address together, and per address alone more generously: one wrong phone must not lock out a course.
+ACCOUNT_RATE_LIMITS = {
+    "login_failed": "10/5m/ip,5/5m/key",
+    "reauthenticate": "10/5m/user",
+    "reset_password": "20/5m/ip,5/5m/key",
+}
 ALLAUTH_TRUSTED_PROXY_COUNT = env.integer("PROXIES", 0)
 
 # --- security

@@ -1,0 +1,115 @@
+"""The end of the day sheet: gear, who signed what it means, and how this paper belongs to the record."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext as _
+
+from reports.papers.day import DayPaper, sentences
+from reports.papers.style import BODY, DENSE, DENSE_STRONG, GAP_1, GAP_2, GAP_4, SMALL
+from reports.papers.table import Column, Mark, Table
+from reports.papers.text import Piece
+from reports.papers.words import Data, planning_aid
+
+
+def draw(day: DayPaper) -> None:
+    _gear(day)
+    _signatures(day)
+    _record(day)
+
+
+def _gear(day: DayPaper) -> None:
+    racks = (day.data.get("gear") or {}).get("racks", ())
+    if not racks:
+        return
+    paper = day.paper
+    paper.section(_("Gear store"))
+    columns = (
+        Column(_("Rack"), 130),
+        Column(_("Counted"), 52, "right"),
+        Column(_("In the register"), 70, "right"),
+        Column(_("Not to be issued"), paper.width - 252),
+    )
+    table = Table(paper, columns, gutter=12)
+    with table.on_pages():
+        for rack in racks:
+            table.row(
+                (rack.get("label") or "?", _number(rack.get("count")), _number(rack.get("register")), _exceptions(rack))
+            )
+    paper.gap(GAP_4)
+
+
+def _number(value: object) -> str:
+    return _("not counted") if value in (None, "") else str(value)
+
+
+def _exceptions(rack: Data) -> list[Piece] | str:
+    words: list[Piece] = []
+    for number, exception in enumerate(rack.get("exceptions", ())):
+        words.append(Piece((" " if number else "") + f"{exception.get('tag') or '?'} ", DENSE_STRONG))
+        words.append(Piece(str(exception.get("what") or "").rstrip(".") + ".", DENSE))
+    count, register = rack.get("count"), rack.get("register")
+    if count is not None and register is not None and str(count) != str(register):
+        difference = _("The count is not the register's.")
+        words.append(Piece(f" {difference}" if words else difference, DENSE_STRONG))
+    return words or _("none")
+
+
+def _signatures(day: DayPaper) -> None:
+    paper, signatures = day.paper, day.data.get("signatures", ())
+    paper.section(_("Signatures"), keep=70)
+    if not signatures:
+        paper.paragraph(_("No signature is on this record."), BODY)
+    else:
+        columns = (
+            Column(_("Name"), 96, type=DENSE_STRONG),
+            Column(_("Role"), 74),
+            Column(_("Meaning of the signature"), paper.width - 330),
+            Column(_("Signed at"), 160),
+        )
+        table = Table(paper, columns)
+        with table.on_pages():
+            for signature in signatures:
+                table.row(
+                    (
+                        signature.get("name") or "?",
+                        signature.get("role") or "",
+                        signature.get("meaning") or Mark("unknown", _("Not stated")),
+                        day.time.stamp(signature.get("at")) or Mark("unknown", _("Not stated")),
+                    ),
+                    pad=2.4,
+                )
+    paper.gap(GAP_4)
+
+
+def _record(day: DayPaper) -> None:
+    paper, data = day.paper, day.data
+    record = data.get("record") or {}
+    paper.section(_("This paper and the record"), keep=60)
+    drawn = (
+        _("Drawn %(time)s from the record.") % {"time": day.time.stamp(data["made_at"])} if data.get("made_at") else ""
+    )
+    words = _(
+        "It is drawn once and kept; corrections make a new revision and never change this one. Readings, limits and clauses "
+        "stand as they were judged that morning."
+    )
+    paper.paragraph(sentences(drawn, words), DENSE)
+    paper.gap(GAP_2)
+    rows = [
+        (_("Record entry"), str(record.get("entry") or "")),
+        (_("Check value of the entry (SHA-256)"), _grouped(record.get("hash"))),
+        (_("Check value of the content (SHA-256)"), _grouped(record.get("snapshot"))),
+    ]
+    for label, value in rows:
+        if value:
+            paper.need(2 * SMALL.leading)
+            paper.text(paper.left, paper.y - DENSE.leading * 0.74, label, SMALL)
+            paper.paragraph(value, DENSE, indent=150)
+    paper.gap(GAP_1)
+    law = _("Each published rule is named beside its limit, with whether it is law here or was adopted by the course.")
+    paper.paragraph(law, SMALL)
+    paper.paragraph(planning_aid(), DENSE_STRONG)
+
+
+def _grouped(value: str | None) -> str:
+    """Return a hash in groups of eight, as one reads it aloud."""
+    return " ".join(value[start : start + 8] for start in range(0, len(value), 8)) if value else ""

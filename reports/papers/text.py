@@ -1,0 +1,139 @@
+"""Set text into lines of a given width. Words keep together; a word too long for its column is cut, never run over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from reports.papers.fonts import clean, face_of, pieces, space_width, text_width, word_width
+from reports.papers.style import Type
+
+
+class Span(NamedTuple):
+    """Text of one kind on one line, ``x`` points right of the line's beginning."""
+
+    x: float
+    text: str
+    type: Type
+    width: float
+    struck: bool = False
+
+
+class Piece(NamedTuple):
+    """Text before it is set: part of a paragraph of several kinds. ``struck`` strikes it through."""
+
+    text: str
+    type: Type
+    struck: bool = False
+
+
+Line = tuple[Span, ...]
+Words = str | Sequence[Piece]  # what a caller may hand over: plain text, or pieces
+
+
+def _cut(word: str, face: str, room: float) -> Iterable[str]:
+    """Cut a word that is wider than ``room`` (thousandths of the size) into parts that fit, at least a letter each."""
+    part = ""
+    for letter in word:
+        if part and word_width(part + letter, face) > room:
+            yield part
+            part = letter
+        else:
+            part += letter
+    yield part
+
+
+def set_plain(text: str, kind: Type, width: float) -> list[Line]:
+    """Set text of one kind. New lines in the text are kept; the result has at least one line.
+
+    >>> from reports.papers.style import BODY
+    >>> [line[0].text for line in set_plain("one two three", BODY, 30)]
+    ['one', 'two', 'three']
+    """
+    lines: list[Line] = []
+    face, scale = kind.face, kind.size / 1000
+    room, space = width / scale, space_width(kind.face)
+    for paragraph in text.splitlines() or [""]:
+        words: list[str] = []
+        used = 0.0
+        for word in clean(paragraph).split(" "):
+            wide = word_width(word, face)
+            if words and used + space + wide > room:
+                lines.append((Span(0, " ".join(words), kind, used * scale),))
+                words, used = [], 0.0
+            if wide > room:
+                *full, word = _cut(word, face_of(word, face), room)
+                lines += [(Span(0, part, kind, word_width(part, face) * scale),) for part in full]
+                wide = word_width(word, face)
+            used += (space if words else 0) + wide
+            words.append(word)
+        lines.append((Span(0, " ".join(words), kind, used * scale),))
+    return lines
+
+
+def set_words(words: Words, kind: Type, width: float) -> list[Line]:
+    """Set plain text in ``kind``, or pieces each in its own."""
+    if isinstance(words, str):
+        return set_plain(words, kind, width)
+    return _set_pieces(words, width)
+
+
+def _set_pieces(given: Sequence[Piece], width: float) -> list[Line]:
+    lines: list[Line] = []
+    line: list[Span] = []
+    x = 0.0
+
+    def end_line() -> None:
+        nonlocal line, x
+        lines.append(tuple(line))
+        line, x = [], 0.0
+
+    def put(word: str, kind: Type, struck: bool, before: float, wide: float) -> None:
+        nonlocal x
+        last = line[-1] if line else None
+        if last and last.type is kind and last.struck == struck:
+            line[-1] = last._replace(
+                text=f"{last.text} {word}" if before else last.text + word, width=x + before + wide - last.x
+            )
+        else:
+            line.append(Span(x + before, word, kind, wide, struck))
+        x += before + wide
+
+    for text, kind, struck in given:
+        scale = kind.size / 1000
+        for row, paragraph in enumerate(text.splitlines() or [""]):
+            if row:
+                end_line()
+            for place, word in enumerate(clean(paragraph).split(" ")):
+                before = space_width(kind.face) * scale if place and x else 0.0
+                wide = word_width(word, kind.face) * scale
+                if x and x + before + wide > width:
+                    end_line()
+                    before = 0.0
+                    if not word:
+                        continue
+                if wide > width:
+                    *full, word = _cut(word, face_of(word, kind.face), width / scale)
+                    for part in full:
+                        put(part, kind, struck, before, word_width(part, kind.face) * scale)
+                        end_line()
+                        before = 0.0
+                    wide = word_width(word, kind.face) * scale
+                put(word, kind, struck, before, wide)
+    end_line()
+    return lines
+
+
+def line_width(line: Line) -> float:
+    return line[-1].x + line[-1].width if line else 0.0
+
+
+def fits(text: str, kind: Type, width: float) -> bool:
+    return text_width(clean(text), kind.face, kind.size) <= width
+
+
+def width_of(text: str, kind: Type) -> float:
+    return text_width(clean(text), kind.face, kind.size)
+
+
+__all__ = ["Line", "Piece", "Span", "Words", "fits", "line_width", "pieces", "set_plain", "set_words", "width_of"]
