@@ -93,6 +93,9 @@ def retire_place(place: Place, *, why: str, deed: Deed) -> None:
     place = Place.objects.select_for_update().select_related("course__operator__log").get(pk=place.pk)
     if place.retired_at is not None:
         raise Refused("retired", _("This place is retired already."))
+    if place.kind in {Place.Kind.STORE, Place.Kind.HOUSE}:
+        # What is looked at there holds every line that needs it; without the place nothing would.
+        raise Refused("always-there", _("Every course has its gear store and its course house."))
     used_by = Place.objects.lines().in_use(deed.at).filter(launch=place) | Place.objects.lines().in_use(deed.at).filter(
         landing=place
     )

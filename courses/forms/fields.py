@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
-from fractions import Fraction
 from typing import Any
 
 from django import forms
@@ -12,9 +12,10 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from engineering import typed
-from engineering.exact import exact_text, shown
+from engineering.exact import exact_text, parse_exact, shown
 from engineering.units import convert, with_unit
 
+WITH_UNIT = re.compile(r"[^0-9.,/ +-]")
 # What a bare figure means on a US course, by the metric unit that is kept.
 US_UNITS = {"m": "ft", "kg": "lb", "m/s": "mph", "mm": "in", "kN": "lbf", "Nm": "ft-lb"}
 
@@ -64,19 +65,15 @@ class FigureField(forms.CharField):
         except typed.Unclear as unclear:
             raise asked_back(unclear) from None
         exact = exact_text(convert(figure.value, self.shown_unit, self.unit))
+        said = text if WITH_UNIT.search(text) else with_unit(text, self.shown_unit)
         if "/" in exact:
+            near = shown(parse_exact(exact), most=3)
             raise ValidationError(
                 _("%(typed)s has no end as a decimal in %(unit)s (%(near)s). Type it in %(unit)s.")
-                % {
-                    "typed": with_unit(figure.text, "") if figure.is_converted else text,
-                    "unit": self.unit,
-                    "near": shown(Fraction(exact.split("/")[0]) / int(exact.split("/")[1]), most=3),
-                },
+                % {"typed": said, "unit": self.unit, "near": near},
                 code="endless",
             )
-        if figure.typed_unit == self.unit:
-            return Taken(exact)
-        return Taken(exact, text if figure.is_converted else with_unit(text, self.shown_unit))
+        return Taken(exact, "" if figure.typed_unit == self.unit else said)
 
     def as_initial(self, document: Any, name: str) -> str:
         """Return what to show again of a kept figure: as typed, else the metric figure with its unit where needed."""

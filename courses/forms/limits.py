@@ -64,7 +64,7 @@ class LimitForm(VersionForm):
             found["watch_high"] = CountField(label=L("Watched from"))
             return found
         if self.is_figure:
-            found["basis"] = forms.ChoiceField(label=L("Measured as"), choices=list(BASES.items()))
+            found["basis"] = forms.ChoiceField(label=L("Measured as"), choices=list(BASES.items()), initial="figure")
         unit = "" if self.item["unit"] in BARE else self.item["unit"]
         for end, words in (("high", L("At most")), ("low", L("At least"))):
             found[end] = FigureField(label=words, unit=unit or "1")
