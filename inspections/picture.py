@@ -77,6 +77,9 @@ class Picture:
     _sheets_by: dict[tuple[UUID, str], list[Sheet]] = field(default_factory=lambda: defaultdict(list))
     _findings_by: dict[UUID, list[Finding]] = field(default_factory=lambda: defaultdict(list))
 
+    _items: dict[UUID, list[dict[str, Any]]] = field(default_factory=dict)
+    _sections: dict[UUID, list[Section]] = field(default_factory=dict)
+
     def __post_init__(self) -> None:
         for reading in self.readings:
             self._readings_by[reading.place_id, reading.key].append(reading)
@@ -113,6 +116,11 @@ class Picture:
     # --- items
     def items(self, place: Place) -> list[dict[str, Any]]:
         """Return the items of the place's checklist in force, gear of the store added one per component."""
+        if place.pk not in self._items:
+            self._items[place.pk] = self._read_items(place)
+        return self._items[place.pk]
+
+    def _read_items(self, place: Place) -> list[dict[str, Any]]:
         version = self.setup.checklist(place)
         items = [item for item in (version.content["items"] if version else ()) if item["sheet"] != "ride"]
         if place.kind == Place.Kind.STORE:
@@ -176,6 +184,11 @@ class Picture:
     # --- sections
     def sections(self, place: Place) -> list[Section]:
         """Return the sheets that this place asks for today, in the order in which they are filled in."""
+        if place.pk not in self._sections:
+            self._sections[place.pk] = self._read_sections(place)
+        return self._sections[place.pk]
+
+    def _read_sections(self, place: Place) -> list[Section]:
         grouped: dict[str, list[dict[str, Any]]] = {}
         for item in self.items(place):
             grouped.setdefault(item["sheet"], [])

@@ -218,7 +218,7 @@ EVENTS: dict[int, Morning] = {
         },
         after=(pay_debts("gear@LA-11", "0419"), retire_gear("gear@LA-11", "Cut into pieces.")),
     ),
-    60: Morning(day=(close_two,)),
+    55: Morning(day=(close_two,)),
     -1: Morning(
         answers={("line4", "BH-2@primary-1"): TORN},
         after=(pay_debts("BH-2@primary-1", "0420"),),

@@ -23,7 +23,7 @@ class Command(BaseCommand):
     help = "Loads the invented course into an empty database. Refuses where LINEWORTHY_DEMO is not set."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--days", type=int, default=75, help="mornings of history")
+        parser.add_argument("--days", type=int, default=60, help="mornings of history")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:
@@ -37,9 +37,14 @@ class Command(BaseCommand):
         with transaction.atomic():
             cast = build(now - timedelta(days=options["days"] + 2))
             cast.photo = store_bytes(
-                cast.operator, _photo(), kind="photo", media_type="image/jpeg", width=640, height=480,
+                cast.operator,
+                _photo(),
+                kind="photo",
+                media_type="image/jpeg",
+                width=640,
+                height=480,
                 deed=cast.deed("technician", now - timedelta(days=options["days"] + 2)),
-            ).sha256  # fmt: skip
+            ).sha256
             cast.season = Season(cast, options["days"], on_signed=_paper())
             cast.season.run(now)
         self.stdout.write(
