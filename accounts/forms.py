@@ -41,6 +41,7 @@ class DeedForm(forms.Form):
 
     submit = gettext_lazy("Save")
     submit_class = "button--primary"
+    leave = gettext_lazy("Cancel")
     field_of: dict[str, str] = {}
 
     def __init__(self, *args: Any, back: str = "", **kwargs: Any) -> None:
@@ -49,7 +50,7 @@ class DeedForm(forms.Form):
         self.helper = FormHelper()
         actions = [Submit("send", self.submit, css_class=self.submit_class)]
         if back:
-            actions.append(HTML(format_html('<a class="button button--plain" href="{}">{}</a>', back, _("Back"))))
+            actions.append(HTML(format_html('<a class="button button--plain" href="{}">{}</a>', back, self.leave)))
         self.helper.layout = Layout(*self.fields, FormActions(*actions))
 
     def refuse(self, refused: Refused) -> None:
@@ -128,11 +129,13 @@ class AuthoriseForm(PasswordDeedForm):
 class TakeRoleForm(DeedForm):
     submit = gettext_lazy("Take the role away")
     submit_class = "button--danger button--solid"
+    leave = gettext_lazy("Leave the role")
 
 
 class EndAuthorisationForm(DeedForm):
     submit = gettext_lazy("End the authorisation")
     submit_class = "button--danger button--solid"
+    leave = gettext_lazy("Leave it")
 
 
 class SendInvitationForm(DeedForm):

@@ -64,7 +64,7 @@ def invite(request: HttpRequest, operator: UUID) -> HttpResponse:
         _send(request, office, user)
         return reverse("accounts:person", args=[office.pk, user.pk])
 
-    return _ask(request, form, do, back=back, context={"operator": office, "title": _("Invite somebody")})
+    return _ask(request, form, do, office, back=back, back_label=_("People"), title=_("Invite somebody"))
 
 
 @sensitive_post_parameters("password")
@@ -85,7 +85,7 @@ def give_role(request: HttpRequest, operator: UUID, person: UUID) -> HttpRespons
         return back
 
     title = _("Give %(name)s a role") % {"name": user}
-    return _ask(request, form, do, back=back, context={"operator": office, "title": title})
+    return _ask(request, form, do, office, back=back, back_label=user.name, title=title)
 
 
 @asks
@@ -104,7 +104,7 @@ def take_role(request: HttpRequest, operator: UUID, person: UUID, role: UUID) ->
 
     title = _("Take the role %(role)s away from %(name)s?") % {"role": held.get_kind_display(), "name": user}
     lead = _("It ends at once. With the last role that inspects, the authorisations end too.")
-    return _ask(request, form, do, back=back, context={"operator": office, "title": title, "lead": lead})
+    return _ask(request, form, do, office, back=back, back_label=user.name, title=title, lead=lead)
 
 
 @sensitive_post_parameters("password")
@@ -124,7 +124,7 @@ def authorise(request: HttpRequest, operator: UUID, person: UUID) -> HttpRespons
 
     title = _("Authorise %(name)s") % {"name": user}
     lead = _("Only for what the person was trained for, and can show: the record of the training stays with you.")
-    return _ask(request, form, do, back=back, context={"operator": office, "title": title, "lead": lead})
+    return _ask(request, form, do, office, back=back, back_label=user.name, title=title, lead=lead)
 
 
 @asks
@@ -145,7 +145,7 @@ def end_authorisation(request: HttpRequest, operator: UUID, person: UUID, author
 
     title = _("End the authorisation of %(name)s?") % {"name": user}
     lead = _("For %(subject)s. It ends at once.") % {"subject": granted.get_subject_display()}
-    return _ask(request, form, do, back=back, context={"operator": office, "title": title, "lead": lead})
+    return _ask(request, form, do, office, back=back, back_label=user.name, title=title, lead=lead)
 
 
 @asks
@@ -164,7 +164,7 @@ def send_invitation(request: HttpRequest, operator: UUID, person: UUID) -> HttpR
 
     title = _("Send %(name)s the invitation again?") % {"name": user}
     lead = _("It goes to %(email)s. Links of earlier mails stay good until they run out.") % {"email": user.email}
-    return _ask(request, form, do, back=back, context={"operator": office, "title": title, "lead": lead})
+    return _ask(request, form, do, office, back=back, back_label=user.name, title=title, lead=lead)
 
 
 def _somebody(operator: Operator, pk: UUID) -> User:
@@ -184,8 +184,8 @@ def _send(request: HttpRequest, operator: Operator, user: User) -> None:
 
 
 def _ask(
-    request: HttpRequest, form: forms.DeedForm, do: Callable[[dict[str, Any]], str], *, back: str,
-    context: dict[str, Any],
+    request: HttpRequest, form: forms.DeedForm, do: Callable[[dict[str, Any]], str], operator: Operator, *,
+    back: str, **words: str,
 ) -> HttpResponse:  # fmt: skip
     """Show a form of one deed, or do the deed and go on; a refusal is said in the form, a repetition is no fault."""
     if request.method == "POST" and form.is_valid():
@@ -196,4 +196,4 @@ def _ask(
         except AlreadyRecorded:
             messages.info(request, _("This was received already."))
             return redirect(back)
-    return render(request, "accounts/ask.html", {**context, "form": form, "back": back})
+    return render(request, "accounts/ask.html", {"operator": operator, "form": form, "back": back, **words})
