@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from courses import naming
+from courses import naming, slots
 from courses.facts import facts_for
 from courses.models import Place
 from courses.queries import Setup
@@ -39,6 +39,7 @@ class ItemLimits:
     """One item that is measured, with everything that limits it."""
 
     item: Mapping[str, Any]
+    slot: str
     component: str
     rules: list[Applied]
     gauge_u: str
@@ -71,6 +72,7 @@ def _of_item(setup: Setup, place: Place, item: Mapping[str, Any]) -> ItemLimits:
     rules = [*published, *(rule_from_dict(rule) for rule in own.get("rules", ()))]
     return ItemLimits(
         item=item,
+        slot=slots.words_for(item["slot"], slots.brake_kinds(setup, place)),
         component=component.tag if component else "",
         rules=[_applied(rule, facts) for rule in rules],
         gauge_u=own.get("gauge_u", ""),

@@ -19,7 +19,7 @@ from courses.access import place_for
 from courses.forms.checklists import AddItemForm, ChecklistForm
 from courses.models import Place, Version
 from courses.queries import Setup, history_of, newest_of, subject_of
-from courses.views.shared import asks, newest, offer, setup_for
+from courses.views.shared import asks, offer, setup_for, start_with
 
 KIND = Version.Kind.CHECKLIST
 
@@ -50,10 +50,10 @@ def checklist_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
     """Adapt the newest checklist, or the one composed from the library where there is none."""
     setup = setup_for(request, course, Right.PROPOSE, at=timezone.now())
     found = place_for(request.user, setup.course, place, Right.PROPOSE, at=setup.at)
-    base, composed = _base(setup, found), _composed(setup, found)
+    base, composed = _base(request, setup, found), _composed(setup, found)
     lacking = checklists.lacking(base, composed)
     form = ChecklistForm(request.POST or None, request.FILES or None, base=base, lacking=lacking)
-    lead = "" if newest(KIND, found.pk) else _("Composed from the library for what is entered about this place.")
+    lead = "" if base != composed else _("Composed from the library for what is entered about this place.")
     return offer(
         request, fill(form, request), setup, KIND, place=found, lead=lead,
         title=_("Checklist of %(place)s") % {"place": found},
@@ -66,8 +66,8 @@ def checklist_add(request: HttpRequest, course: UUID, place: UUID) -> HttpRespon
     setup = setup_for(request, course, Right.PROPOSE, at=timezone.now())
     found = place_for(request.user, setup.course, place, Right.PROPOSE, at=setup.at)
     form = AddItemForm(
-        request.POST or None, request.FILES or None, base=_base(setup, found), slots=slots.of_items(setup, found),
-        sheets=naming.PLACE_SHEETS[Place.Kind(found.kind)],
+        request.POST or None, request.FILES or None, base=_base(request, setup, found),
+        slots=slots.of_items(setup, found), sheets=naming.PLACE_SHEETS[Place.Kind(found.kind)],
     )  # fmt: skip
     return offer(
         request, fill(form, request), setup, KIND, place=found,
@@ -76,8 +76,8 @@ def checklist_add(request: HttpRequest, course: UUID, place: UUID) -> HttpRespon
     )  # fmt: skip
 
 
-def _base(setup: Setup, place: Place) -> dict[str, Any]:
-    version = newest(KIND, place.pk)
+def _base(request: HttpRequest, setup: Setup, place: Place) -> dict[str, Any]:
+    version = start_with(request, setup, KIND, place.pk)
     return version.content if version else _composed(setup, place)
 
 

@@ -31,7 +31,7 @@ from courses.forms.components import (
 from courses.models import Version
 from courses.naming import names_of
 from courses.queries import components_of, history_of, placements_of, subject_of
-from courses.views.shared import asks, do, newest, offer, setup_for
+from courses.views.shared import asks, do, offer, setup_for, start_with
 
 SHOWN = 100  # more than that nobody reads through; the search narrows it
 
@@ -88,7 +88,7 @@ def component(request: HttpRequest, course: UUID, component: UUID) -> HttpRespon
 def component_data(request: HttpRequest, course: UUID, component: UUID) -> HttpResponse:
     setup = setup_for(request, course, Right.PROPOSE, at=timezone.now())
     found = component_for(request.user, setup.course, component, Right.PROPOSE, at=setup.at)
-    last = newest(Version.Kind.COMPONENT, found.pk)
+    last = start_with(request, setup, Version.Kind.COMPONENT, found.pk)
     form = DataForm(
         request.POST or None, request.FILES or None, component=found, document=last.content if last else {},
         units=setup.course.units,

@@ -18,7 +18,7 @@ from courses import naming
 from courses.forms.limits import CriteriaForm
 from courses.models import Place, Version
 from courses.queries import Setup, history_of, subject_of
-from courses.views.shared import asks, newest, offer, setup_for
+from courses.views.shared import asks, offer, setup_for, start_with
 from engineering.criteria import all_sets, defaults_for
 
 # What a day in this program always holds besides the items: see the actions of inspections and the register here.
@@ -42,7 +42,7 @@ def criteria(request: HttpRequest, course: UUID) -> HttpResponse:
 @asks
 def criteria_edit(request: HttpRequest, course: UUID) -> HttpResponse:
     setup = setup_for(request, course, Right.PROPOSE, at=timezone.now())
-    last = newest(Version.Kind.CRITERIA, setup.course.pk)
+    last = start_with(request, setup, Version.Kind.CRITERIA, setup.course.pk)
     document = last.content if last else {"sets": defaults_for(setup.course.law_place)}
     form = CriteriaForm(
         request.POST or None, request.FILES or None, known=tuple(all_sets().values()),

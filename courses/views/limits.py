@@ -19,7 +19,7 @@ from courses.forms.limits import LimitForm
 from courses.models import Version
 from courses.naming import item_names
 from courses.queries import history_of, subject_of
-from courses.views.shared import asks, newest, offer, setup_for
+from courses.views.shared import asks, offer, setup_for, start_with
 
 KIND = Version.Kind.LIMITS
 
@@ -44,7 +44,7 @@ def limit_edit(request: HttpRequest, course: UUID, place: UUID, key: str) -> Htt
     item = limiting.of_key(setup, found, key)
     if item is None:
         raise Http404
-    last = newest(KIND, found.pk)
+    last = start_with(request, setup, KIND, found.pk)
     form = LimitForm(
         request.POST or None, request.FILES or None, item=item.item, limits=last.content if last else {}
     )  # fmt: skip

@@ -23,7 +23,7 @@ from courses.forms.places import LinePlaceForm, PlatformForm, PlatformPlaceForm,
 from courses.models import Place
 from courses.naming import names_of
 from courses.queries import Setup, history_of, subject_of
-from courses.views.shared import asks, do, newest, offer, setup_for
+from courses.views.shared import asks, do, offer, setup_for, start_with
 
 
 @require_safe
@@ -138,15 +138,9 @@ def _has_data(place: Place) -> bool:
 
 
 def _start_from(request: HttpRequest, setup: Setup, place: Place) -> tuple[dict[str, Any], str]:
-    """Return what the form begins with: another line's data, the proposal that waits, or what is in force."""
+    """Return what the form begins with, and a word about it: another line's data, or a version of this place."""
     origin = next((line for line in setup.lines if str(line.pk) == request.GET.get("from")), None)
     if origin is not None and place.kind == Place.Kind.LINE:
         return setup.document(origin), _("Begun with the data of %(line)s. Check every figure.") % {"line": origin}
-    version = newest(place.kind, place.pk)
-    if version is None:
-        return {}, ""
-    if version.confirmed_at is None:
-        return version.content, _("Version %(number)s waits to be confirmed; this form begins with it.") % {
-            "number": version.number
-        }
-    return version.content, ""
+    version = start_with(request, setup, place.kind, place.pk)
+    return version.content if version else {}, ""

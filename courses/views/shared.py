@@ -25,6 +25,7 @@ from courses.naming import names_of
 from courses.queries import Setup, newest_of, setup_at, subject_of
 from ledger.errors import AlreadyRecorded
 
+IN_FORCE = "in-force"
 asks = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -33,8 +34,13 @@ def setup_for(request: HttpRequest, course: UUID, right: Right, *, at: datetime)
     return setup_at(course_for(request.user, course, right, at=at), at)
 
 
-def newest(kind: str, about: Any) -> Version | None:
-    """Return the newest version that was not refused: what the next proposal starts from."""
+def start_with(request: HttpRequest, setup: Setup, kind: str, about: Any) -> Version | None:
+    """Return the version that a form begins with: the newest that was not refused, or with ``?from=in-force`` that one.
+
+    Something that must count at once is a change of what is in force, not of a proposal that waits.
+    """
+    if request.GET.get("from") == IN_FORCE:
+        return setup.version(kind, about)
     return newest_of(subject_of(kind, about))
 
 
@@ -50,7 +56,7 @@ def offer(
     names = names_of(setup) | (names or {})
     context: dict[str, Any] = {
         "course": setup.course, "setup": setup, "form": form, "back": back, "title": title, "lead": lead,
-        "in_general": outlook.in_general(setup, kind), "current": current,
+        "in_general": outlook.in_general(setup, kind), "waits": _waits(request, kind, about),
     }  # fmt: skip
     if request.method == "POST" and form.is_valid():
         try:
@@ -90,6 +96,12 @@ def do(
             messages.info(request, _("This was received already."))
             return redirect(back)
     return render(request, template, {**context, "form": form, "back": back})
+
+
+def _waits(request: HttpRequest, kind: str, about: Any) -> Version | None:
+    """Return the proposal that the form began with, if it is one that nobody has decided yet."""
+    newest = newest_of(subject_of(kind, about)) if "from" not in request.GET else None
+    return newest if newest is not None and newest.confirmed_at is None else None
 
 
 def _store(request: HttpRequest, form: VersionForm, setup: Setup) -> str:

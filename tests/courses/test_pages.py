@@ -207,6 +207,25 @@ def test_a_line_begins_with_the_data_of_another_one(course: Course, complete: Pl
     assert "Begun with the data of Line 1 Heron. Check every figure." in text(client.get(address))
 
 
+def test_a_form_says_when_it_begins_with_a_proposal_and_offers_what_is_in_force(
+    course: Course, complete: Place, as_: As, staff: Any, morning: Any
+) -> None:
+    wider = build.LINE | {"arrival_speed_mps": "7.9", "mass_max_kg": "125"}
+    actions.propose(course, "line", wider, source="Letter", place=complete, deed=make.deed(staff["manager"]))
+    client, address = as_("engineer"), path("place_edit", course, complete)
+
+    page = text(client.get(address))
+    assert "Version 2 waits to be confirmed; this form begins with it." in page
+    assert filled(client, address)["arrival_speed_mps"] == "7.9"
+
+    in_force = f"{address}?from=in-force"
+    assert "waits to be confirmed" not in text(client.get(in_force))
+    _response, again = look(client, in_force, mass_max_kg="110", source="Wear of the brake")
+    client.post(in_force, again)
+
+    assert setup_at(course, morning).document(complete) == build.LINE | {"mass_max_kg": "110"}
+
+
 # --- the attached source
 
 
