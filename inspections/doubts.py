@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from django.utils.translation import gettext as _
 
 from courses.facts import facts_for
@@ -10,6 +12,8 @@ from inspections.judging import TYPED_KINDS, Judged, doubt
 from inspections.models import Verdict
 from inspections.picture import Picture
 
+SMALL_COUNT = 20
+
 
 def question(picture: Picture, place: Place, judged: Judged) -> str:
     """Return the question that must be answered with keep or retype before the answer counts; empty if none."""
@@ -17,9 +21,15 @@ def question(picture: Picture, place: Place, judged: Judged) -> str:
         return ""
     if judged.verdict == Verdict.WITHDRAW:
         return _("%(sentence)s If you keep it, it is out of service at once.") % {"sentence": judged.judgement.sentence}
-    if judged.item["kind"] not in TYPED_KINDS - {"count"} or not judged.value or judged.question is not None:
+    if judged.item["kind"] not in TYPED_KINDS or not judged.value or judged.question is not None:
         return ""
     state = picture.states.get((place.pk, judged.item["key"]))
+    if judged.item["kind"] == "count":
+        # One broken wire after none is no slip; thirty cycles after eight thousand is.
+        if state is None or not state.value or Fraction(state.value) < SMALL_COUNT:
+            return ""
+        found = doubt(judged.item, judged.value, state.value, "")
+        return found.sentence if found else ""
     nominal = facts_for(picture.setup, place, judged.item, judged.component, picture.date).get("nominal", "")
     found = doubt(judged.item, judged.value, state.value if state else "", nominal)
     return found.sentence if found else ""

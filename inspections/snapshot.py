@@ -314,7 +314,7 @@ def _conditions(picture: Picture) -> Iterator[dict[str, Any]]:
                         "verdict": reading.verdict,
                         "note": reading.note_commit,
                         "at": as_text(reading.read_at),
-                        "by": signer_of.get(reading.sheet_id, {}),
+                        "by": signer_of.get(reading.sheet_id, {}) if reading.sheet_id else {},
                     }
                 )
 

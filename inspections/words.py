@@ -24,10 +24,10 @@ MARKS = {
 }
 
 VERDICTS = {
-    "ok": gettext_lazy("ok"),
-    "watch": gettext_lazy("watch"),
-    "withdraw": gettext_lazy("out of service"),
-    "unknown": gettext_lazy("not checked"),
+    "ok": gettext_lazy("OK"),
+    "watch": gettext_lazy("Watch"),
+    "withdraw": gettext_lazy("Out of service"),
+    "unknown": gettext_lazy("Not checked"),
 }
 
 

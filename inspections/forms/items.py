@@ -53,7 +53,7 @@ def shown(
         "question": item["text"] + (f" ({judged.component.tag})" if judged.component else ""),
         "detail": item.get("look", ""),
         "clause": judged.judgement.source if answered else "",
-        "unit": item["unit"],
+        "unit": "" if item["unit"] == "count" else item["unit"],
         "limit": limit,
         "note_name": f"note-{key}",
         "note": answer.note or answer.reason,
