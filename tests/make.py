@@ -5,15 +5,22 @@ Names are invented. Every person has the same password; every deed is given at a
 
 from __future__ import annotations
 
+import random
 from datetime import UTC, datetime, timedelta
 from itertools import count
-from typing import Any
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any
 
 from accounts import actions as people_actions
 from accounts.deeds import COMMAND, PASSWORD, Deed
 from accounts.models import Operator, Role, User
 from courses import actions as course_actions
-from courses.models import Course, Place
+from courses.models import Component, Course, Place, Version
+
+if TYPE_CHECKING:
+    from inspections.models import Draft
+    from inspections.picture import Picture
+    from ledger.models import Entry
 
 WORD = "nine wet larches"  # everybody's password
 FOUNDED = datetime(2026, 5, 1, 8, 0, tzinfo=UTC)
@@ -90,3 +97,272 @@ def line(course: Course, number: int = 1, name: str = "Heron", *, at: datetime =
     launch = place(course, Place.Kind.PLATFORM, 2 * number - 1, f"{name} launch", at=at)
     landing = place(course, Place.Kind.PLATFORM, 2 * number, f"{name} landing", at=at)
     return place(course, Place.Kind.LINE, number, name, launch=launch, landing=landing, at=at)
+
+
+# --- a course that is ready to be inspected
+
+RACK_TAGS = {"A": ("trolley", ("TR-01", "TR-02")), "B": ("harness", ("HA-01", "HA-02"))}
+
+
+def ready(*, lines: int = 1, on: datetime, way_off: str = "stairs", name: str = "Kestrel Hollow") -> SimpleNamespace:
+    """Return an operator with a course that is set up and was ridden the day before ``on``.
+
+    Each line has spring brakes, as the second line of the demo course has; its data are that line's. They are proposed
+    by the engineer, confirmed by the manager, and have been in force since the day after ``FOUNDED``. Line 2 starts
+    where line 1 ends. ``way_off`` is the middle platform's: "line:2" makes line 2 the only way on.
+
+    The result has ``at``, ``operator``, ``course``, ``line``, ``lines``, ``platforms``, ``house``, ``store``, one
+    person for each role, ``mate`` (a second technician) and ``deputy`` (a second manager).
+    """
+    from inspections.demo import course as plan
+
+    w = SimpleNamespace(at=on, operator=operator(name))
+    w.course = course(w.operator)
+    w.people = staff(w.operator)
+    w.people["mate"] = person(w.operator, "technician", name="Runa Feld")
+    w.people["deputy"] = person(w.operator, "manager", name="Dorte Hase")
+    founder = founder_of(w.operator)
+    people_actions.authorise(
+        w.operator, w.people["mate"], "any", (FOUNDED + timedelta(days=365)).date(), deed=deed(founder)
+    )
+    for role, one in w.people.items():
+        setattr(w, role, one)
+    w.store, w.house = (Place.objects.get(course=w.course, kind=kind) for kind in ("store", "house"))
+    w.platforms = [place(w.course, "platform", n, f"Platform {n}") for n in range(1, lines + 2)]
+    w.lines = [
+        place(w.course, "line", n, f"Line {n}", launch=w.platforms[n - 1], landing=w.platforms[n])
+        for n in range(1, lines + 1)
+    ]
+    w.line = w.lines[0]
+    for line_ in w.lines:
+        for slot, (tag, kind, label) in plan.LINES[1].fitted.items():
+            _fitted(w, f"{tag[:2]}-{line_.number}{slot[0]}{slot[-1]}", kind, label, line_, slot)
+    for platform in w.platforms:
+        _fitted(w, f"PF-{platform.number}", "other", "staff and guest anchors", platform, "platform")
+    for rack, (kind, tags) in RACK_TAGS.items():
+        for tag in tags:
+            _fitted(w, tag, kind, kind, w.store, rack)
+    _fitted(w, "RK-1", "rescue_kit", "rescue kit", w.store, "rescue")
+    _fitted(w, "WS-1", "scale", "weigh scale", w.house, "house")
+    _versions(w, way_off)
+    w.setup_day = FOUNDED + timedelta(days=1)
+    for number, line_ in enumerate(w.lines):
+        before = on - timedelta(days=1) + timedelta(minutes=number)
+        for kind, mass in (("emergency", "115"), ("normal", "35"), ("normal", "115")):
+            ride(w, line_, at=before, mass=mass, kind=kind)
+    return w
+
+
+def _fitted(w: SimpleNamespace, tag: str, kind: str, label: str, where: Place, slot: str) -> None:
+    founder = founder_of(w.operator)
+    made = course_actions.add_component(w.course, kind=kind, tag=tag, label=label, deed=deed(founder))
+    course_actions.fit(made, where, slot, deed=deed(founder))
+
+
+def settle(w: SimpleNamespace, kind: str, content: dict[str, Any], *, at: datetime = FOUNDED, **about: Any) -> Version:
+    """Propose as the engineer and, where a second person is needed, confirm as the manager."""
+    version = course_actions.propose(
+        w.course, kind, content, source="Designer's folder, sheet 4", deed=deed(w.engineer, at=at), **about
+    )
+    if version.confirmed_at is None:
+        version = course_actions.confirm(version, deed=deed(w.manager, at=at))
+    return version
+
+
+def _versions(w: SimpleNamespace, way_off: str) -> None:
+    from courses import checklists
+    from inspections.demo import course as plan
+
+    settle(w, "calendar", dict(plan.CALENDAR))
+    settle(w, "criteria", {"sets": list(plan.SETS), "promote": []})
+    document = dict(plan.LINES[1].document)
+    platform = {"support": "pole", "guys": "4", "way_off": "stairs", "gate": "yes", "padding": "yes"}
+
+    def checklist(where: Place, content: dict[str, Any]) -> None:
+        settle(w, "checklist", content, place=where)
+        if own := own_limits(content):
+            settle(w, "limits", {"items": own}, place=where)
+
+    for index, one in enumerate(w.platforms):
+        off = f"line:{w.lines[1].pk}" if index == 1 and way_off == "line:2" else "stairs"
+        settle(w, "platform", {**platform, "way_off": off}, place=one)
+        checklist(one, checklists.compose("platform", platform))
+    for one in w.lines:
+        settle(w, "line", document, place=one)
+        checklist(one, checklists.compose("line", document, launch_document=platform, landing_document=platform))
+    for one in (w.store, w.house):
+        checklist(one, checklists.compose(one.kind, {}))
+    for component in Component.objects.filter(course=w.course):
+        settle(w, "component", component_data(component), component=component)
+
+
+def own_limits(checklist: dict[str, Any]) -> dict[str, Any]:
+    """Return the course's own limits for what no published rule has a number for."""
+    from inspections.demo import course as plan
+
+    found = {}
+    for item in checklist["items"]:
+        known = plan.OWN_LIMITS.get(item["measures"])
+        if item["measures"] == "arrival.speed":
+            known = ("max", ">", "m/s", {"limit": "6.7"}, "Course manual, table 4.1")
+        if known:
+            kind, compare, unit, params, source = known
+            rule = {
+                "id": f"OWN-{item['code']}", "on": [item["measures"]], "kind": kind, "compare": compare, "unit": unit,
+                "params": params, "source": source, "got": "COURSE",
+            }  # fmt: skip
+            found[item["key"]] = {"rules": [rule]}
+    return found
+
+
+def component_data(component: Component, *, on: str = "2026-02-01") -> dict[str, Any]:
+    """Return what the register says of a component: dates, certificate, the figures it is measured against."""
+    from inspections.demo import course as plan
+
+    def base(value: str, gauge: str) -> dict[str, str]:
+        return {"baseline": value, "baseline_date": on, "gauge": gauge, "station": "each"}
+
+    dates = dict.fromkeys(("made", "purchased", "first_use", "last_inspection", "last_done"), on)
+    found: dict[str, Any] = {"dates": dates}
+    cable = plan.LINES[1].document["cable"]
+    figures: dict[str, Any] = {
+        "rope.sag": {"reference": "4.16"},
+        "retraction.time": {"nominal": "6.0", "reference": "6.0"},
+        "tail.length": base("320", "tape 1"),
+        "hardware.section": {"nominal": "22.0"},
+        "guy.tension": {"reference": "12.0"},
+        "structure.lean": base("8", "plumb line"),
+    }
+    if component.kind == "spring":
+        figures["spring.free_length"] = base("600", "rule 1")
+    if component.kind == "cable":
+        figures["rope.diameter"] = {"nominal": "12.7", **base("12.90", "calliper 1")}
+        found["certificate"] = {
+            **cable, "wires_load": "133", "wires_strand": "19", "rotation_resistant": "no", "outer_wire_mm": "0.85",
+        }  # fmt: skip
+    if component.kind in {"cable", "spring", "termination", "other"}:
+        found["figures"] = figures
+    return found
+
+
+# --- the morning
+
+
+def picture(w: SimpleNamespace, at: datetime) -> Picture:
+    from inspections.picture import picture_of
+
+    return picture_of(w.course, at=at)
+
+
+def answers(w: SimpleNamespace, where: Place, section: str, *, at: datetime) -> dict[str, dict[str, Any]]:
+    """Return sound answers for everything due in a section, figures as a new course has them."""
+    from inspections.demo.readings import figure_for
+    from inspections.judging import TYPED_KINDS
+
+    now = picture(w, at)
+    found = now.section(where, section)
+    assert found is not None, f"nothing is due in {section}"
+    rng = random.Random(section)
+    return {
+        item["key"]: {"text": figure_for(now.setup, where, item, 0.0, rng)}
+        if item["kind"] in TYPED_KINDS
+        else {"mark": "sound"}
+        for item in found.items
+    }
+
+
+def draft(
+    w: SimpleNamespace, where: Place, section: str, *, by: User | None = None, at: datetime, **changed: Any
+) -> Draft:
+    """Return a draft of a section with sound answers, but for ``answers={item key: answer, or None for nothing}``."""
+    from inspections import actions
+
+    who = deed(by or w.technician, at=at)
+    made = actions.draft_for(picture(w, at), where, section, deed=who)
+    filled = answers(w, where, section, at=at) | changed.get("answers", {})
+    made.content = {key: answer for key, answer in filled.items() if answer is not None}
+    made.save(update_fields=["content"])  # field by field takes a hundred times as long
+    return made
+
+
+def sign(
+    w: SimpleNamespace, where: Place, section: str, *, by: User | None = None, at: datetime, **changed: Any
+) -> Entry:
+    """Fill in and sign one section with sound answers, but for those in ``answers``."""
+    from inspections import actions
+
+    who = by or w.technician
+    made = draft(w, where, section, by=who, at=at, **changed)
+    return actions.sign_sheet(made, meaning="I looked at it myself.", deed=deed(who, at=at))
+
+
+RIDE_FIGURES = {
+    "stroke.used": "2.40", "arrival.speed": "5.9", "swing": "17", "brake.reset_distance": "0.05", "rollback": "0.8",
+}  # fmt: skip
+
+
+def ride_raw(*, mass: str = "115", kind: str = "normal", **more: str) -> dict[str, str]:
+    return {
+        "mass": mass, "wind": "2.1", "wind_from": "head", "state": "dry", "reached": "yes", "kind": kind,
+        "primary_back": "yes", "landing_clear": "Runa", **more,
+    }  # fmt: skip
+
+
+def ride(
+    w: SimpleNamespace,
+    line: Place,
+    *,
+    at: datetime,
+    by: User | None = None,
+    figures: dict[str, str] | None = None,
+    **more: str,
+) -> Entry:
+    """Record a good test ride, but for what ``figures`` (by quantity) and the raw fields say."""
+    from inspections import actions
+    from inspections.actions.rides import ride_items
+    from inspections.judging import TYPED_KINDS, Answer
+
+    now = picture(w, at)
+    values = RIDE_FIGURES | (figures or {})
+    read = {
+        item["key"]: Answer(text=values.get(item["measures"], "0.1"))
+        if item["kind"] in TYPED_KINDS
+        else Answer(mark="sound")
+        for item in ride_items(now, line)
+    }
+    return actions.record_ride(
+        now, now.setup.places[line.pk], raw=ride_raw(**more), answers=read, deed=deed(by or w.technician, at=at)
+    )
+
+
+def sections(w: SimpleNamespace, *, at: datetime) -> list[tuple[Place, str]]:
+    """Return every section that is due and not signed yet."""
+    from inspections.demo.season import walk
+
+    now = picture(w, at)
+    return [(where, name) for where, name in walk(now) if now.section(where, name).signed is None]
+
+
+def inspect(w: SimpleNamespace, *, at: datetime, by: User | None = None, but: tuple[str, ...] = ()) -> None:
+    """Sign everything that is due, sections named in ``but`` left out, and ride every line with both weights."""
+    for where, name in sections(w, at=at):
+        if name not in but:
+            sign(w, where, name, by=by, at=at)
+    for one in w.lines:
+        for mass in ("35", "115"):
+            ride(w, one, at=at, by=by, mass=mass)
+
+
+def open_lines(w: SimpleNamespace, *, at: datetime, by: User | None = None, **decided: str) -> Entry:
+    """Sign the day with every line open, but for ``line2="closed"`` and the like."""
+    from inspections import actions
+
+    now = picture(w, at)
+    decisions = {str(one.pk): decided.get(f"line{one.number}", "open") for one in w.lines}
+    return actions.sign_off(
+        w.course,
+        decisions=decisions,
+        meaning="I decide for every line.",
+        seen_revision=now.sign_off.revision if now.sign_off else 0,
+        deed=deed(by or w.manager, at=at),
+    )
