@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
-from accounts.deeds import Deed
+from accounts.deeds import Deed, demand
+from accounts.errors import Refused
+from accounts.policy import Right
+from courses.models import Place
 from inspections.actions import record_paper
-from inspections.models import Paper, SignOff
+from inspections.models import Finding, Paper, SignOff
 from ledger.actions import lock
+from reports.cards import launch_card_data, tag_data
 from reports.papers.day_sheet import draw_day_sheet
+from reports.papers.launch_card import draw_launch_card
+from reports.papers.tag import draw_tags
 from reports.resolve import day_sheet_data, photo_bytes
 
 
@@ -24,7 +31,77 @@ def issue_day_sheet(sign_off: SignOff, *, deed: Deed) -> Paper:
     pdf = draw_day_sheet(data, photos=lambda sha256: photo_bytes(course, sha256))
     number = f"{data['date']}/{sign_off.revision}"
     entry = record_paper(
-        course, kind=Paper.Kind.DAY_SHEET, number=number, pdf=pdf, date=data["date"], sign_off=sign_off,
+        course,
+        kind=Paper.Kind.DAY_SHEET,
+        number=number,
+        pdf=pdf,
+        date=data["date"],
+        sign_off=sign_off,
         deed=deed.part(f"day-sheet:{sign_off.pk}"),
-    )  # fmt: skip
+    )
     return Paper.objects.get(course=course, seq=entry.seq)
+
+
+@transaction.atomic
+def issue_launch_cards(sign_off: SignOff, *, deed: Deed) -> list[Paper]:
+    """Draw and keep a launch card for each line that this signature opens; those kept already are returned."""
+    course = sign_off.day.course
+    lock(course.operator.log)
+    kept = {paper.place_id: paper for paper in Paper.objects.filter(sign_off=sign_off, kind=Paper.Kind.LAUNCH_CARD)}
+    opened = [key for key, decided in sign_off.lines.items() if decided.get("decision") == "open"]
+    if {str(key) for key in kept} >= set(opened):
+        return list(kept.values())
+    day = day_sheet_data(sign_off)
+    for line in day["lines"]:
+        place = Place.objects.get(course=course, pk=line["id"])
+        if line["id"] not in opened or place.pk in kept:
+            continue
+        number = f"{day['date']}/{sign_off.revision}-{line['number']}"
+        pdf = draw_launch_card(launch_card_data(sign_off, day, line, number=number))
+        entry = record_paper(
+            course,
+            kind=Paper.Kind.LAUNCH_CARD,
+            number=number,
+            pdf=pdf,
+            date=day["date"],
+            sign_off=sign_off,
+            place=place,
+            deed=deed.part(f"launch-card:{sign_off.pk}:{place.pk}"),
+        )
+        kept[place.pk] = Paper.objects.get(course=course, seq=entry.seq)
+    return list(kept.values())
+
+
+@transaction.atomic
+def issue_tag(finding: Finding, *, deed: Deed) -> Paper:
+    """Draw and keep the out-of-service tag of a finding; a tag that is kept is not drawn again.
+
+    Raises Refused where nothing is out of service, or where the number of the tag is still owed.
+    """
+    course = finding.course
+    demand(deed, course.operator_id, Right.WITHDRAW)
+    lock(course.operator.log)
+    if not finding.out_of_service or finding.state != Finding.State.OPEN:
+        raise Refused("not-out-of-service", _("This is not out of service."))
+    if not finding.tag_number:
+        raise Refused("number-owed", _("Enter the number of the tag first."))
+    number = f"{finding.tag_number}/{finding.seq}"
+    kept = Paper.objects.filter(course=course, kind=Paper.Kind.TAG, number=number).first()
+    if kept is not None:
+        return kept
+    entry = record_paper(
+        course,
+        kind=Paper.Kind.TAG,
+        number=number,
+        pdf=draw_tags(tag_data(finding)),
+        date=finding.opened_on.isoformat(),
+        place=finding.place,
+        deed=deed.part(f"tag:{number}"),
+    )
+    return Paper.objects.get(course=course, seq=entry.seq)
+
+
+@transaction.atomic
+def issue_papers(sign_off: SignOff, *, deed: Deed) -> list[Paper]:
+    """Draw and keep every paper of one signature: the day sheet, and a launch card for each line that is open."""
+    return [issue_day_sheet(sign_off, deed=deed), *issue_launch_cards(sign_off, deed=deed)]

@@ -6,7 +6,6 @@ belongs to the signatures: the meaning that each person signed, roles and author
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
@@ -119,23 +118,33 @@ class _Resolver:
         course = snapshot["course"]
         numbers = {line["id"]: line["number"] for line in snapshot.get("lines", ())}
         signed = {
-            "name": self.people.name(self.signer), "role": self._role(sign_off.signer_ref), "meaning": record["act"].get("meaning", ""),
-            "at": record["t"], "how": _how(record["auth"]["how"], sign_off.from_paper),
-        }  # fmt: skip
+            "name": self.people.name(self.signer),
+            "role": self._role(sign_off.signer_ref),
+            "meaning": record["act"].get("meaning", ""),
+            "at": record["t"],
+            "how": _how(record["auth"]["how"], sign_off.from_paper),
+        }
         found = {
-            "format": snapshot["format"], "paper": "letter" if course.get("units") == "us" else "a4",
-            "language": settings.LANGUAGE_CODE, "course": course, "date": snapshot["date"], "revision": snapshot["revision"],
-            "opens_at": snapshot.get("opens_at", ""), "made_at": snapshot["made_at"], "trial": snapshot.get("trial") == "yes",
+            "format": snapshot["format"],
+            "paper": "letter" if course.get("units") == "us" else "a4",
+            "language": settings.LANGUAGE_CODE,
+            "course": course,
+            "date": snapshot["date"],
+            "revision": snapshot["revision"],
+            "opens_at": snapshot.get("opens_at", ""),
+            "made_at": snapshot["made_at"],
+            "trial": snapshot.get("trial") == "yes",
             "lines": [self._line(line) for line in snapshot.get("lines", ())],
             "places": [self._place(place, numbers) for place in snapshot.get("places", ())],
             "rides": [resolve_events.ride(ride, numbers, self.people) for ride in snapshot.get("rides", ())],
             "findings": [resolve_events.finding(one, self.people) for one in snapshot.get("findings", ())],
             "holds": [resolve_events.hold(one, self.people) for one in snapshot.get("holds", ())],
-            "gear": snapshot.get("gear", {}), **resolve_conditions.conditions(snapshot, self.people),
+            "gear": snapshot.get("gear", {}),
+            **resolve_conditions.conditions(snapshot, self.people),
             "signatures": [*self._signatures(), {key: signed[key] for key in ("name", "role", "meaning", "at")}],
             "sign_off": signed,
             "record": {"entry": sign_off.seq, "hash": bytes(entry.leaf_hash).hex(), "snapshot": sign_off.snapshot},
-        }  # fmt: skip
+        }
         if snapshot["revision"] > 1:
             found["changes"] = self._changes()
             found["replaces"] = _("revision %(number)s") % {"number": snapshot["revision"] - 1}
@@ -155,9 +164,13 @@ class _Resolver:
         if line["decision"] == "closed" and not reasons:
             reasons = [_("The manager's decision.")]
         return {
-            **line, "limits": limits, "rulings": rulings, "reasons": reasons, "cautions": line.get("cautions", []),
+            **line,
+            "limits": limits,
+            "rulings": rulings,
+            "reasons": reasons,
+            "cautions": line.get("cautions", []),
             "opened_at": self._opened_at(line),
-        }  # fmt: skip
+        }
 
     def _opened_at(self, line: Data) -> str:
         """Return when this opening began: the first of the unbroken run of revisions that have the line open."""
@@ -177,23 +190,29 @@ class _Resolver:
         return self._kept_revisions
 
     def _place(self, place: Data, numbers: dict[str, str]) -> Data:
+        names = {line["id"]: line["name"] for line in self.snapshot.get("lines", ())}
         return {
-            "name": place["name"], "kind": place["kind"], "line": numbers.get(place["id"], ""),
+            "name": names.get(place["id"], place["name"]),
+            "kind": place["kind"],
+            "line": numbers.get(place["id"], ""),
             "sheets": [self._sheet(sheet) for sheet in place["sheets"]],
-        }  # fmt: skip
+        }
 
     def _sheet(self, sheet: Data) -> Data:
         return {
-            **sheet, "signer": self.people.name(sheet["signer"]), "competence": self.competences.get(sheet["signer"]["ref"], ""),
-            "from_paper": sheet.get("from_paper") == "yes", "amends": bool(sheet.get("amends")),
+            **sheet,
+            "signer": self.people.name(sheet["signer"]),
+            "competence": self.competences.get(sheet["signer"]["ref"], ""),
+            "from_paper": sheet.get("from_paper") == "yes",
+            "amends": bool(sheet.get("amends")),
             "reason": self.people.note(sheet.get("reason")),
             "readings": [self._reading(reading) for reading in sheet.get("readings", ())],
-        }  # fmt: skip
+        }
 
     def _reading(self, reading: Data) -> Data:
         note = " ".join(filter(None, (self.people.note(reading.get("note")), self.people.note(reading.get("reason")))))
         said = reading.get("sentence", "")
-        plain = reading["verdict"] == "ok" and not reading.get("text")
+        plain = reading["verdict"] == "ok"  # the figure and its limit stand beside each other already
         unit = "" if reading.get("unit") == "count" else reading.get("unit", "")
         shown = {"unit": unit, "note": note, "sentence": "" if plain else said}
         # An item that the register answers (an age, a date) carries no mark of a person; it is printed with its sentence.
@@ -223,15 +242,22 @@ class _Resolver:
     def _signatures(self) -> list[Data]:
         meanings: dict[str, list[tuple[str, str]]] = {}
         for record in self.records.values():
-            meanings.setdefault(record["act"]["signer"]["ref"], []).append((record["t"], record["act"].get("meaning", "")))
+            meanings.setdefault(record["act"]["signer"]["ref"], []).append(
+                (record["t"], record["act"].get("meaning", ""))
+            )
         for ride in self.snapshot.get("rides", ()):
             meanings.setdefault(ride["signer"]["ref"], []).append((ride["at"], ""))
         found = []
         for ref, signed in meanings.items():
             last = max(at for at, _meaning in signed)
             found.append(
-                {"name": self.people.name_of(ref), "role": self._role(ref), "meaning": _together([m for _at, m in signed if m]), "at": last}
-            )  # fmt: skip
+                {
+                    "name": self.people.name_of(ref),
+                    "role": self._role(ref),
+                    "meaning": _together([m for _at, m in signed if m]),
+                    "at": last,
+                }
+            )
         return sorted(found, key=lambda one: one["at"])
 
     def _role(self, ref: str) -> str:
@@ -239,7 +265,9 @@ class _Resolver:
 
     def _roles(self) -> dict[str, list[str]]:
         at = self.sign_off.signed_at
-        rows = Role.objects.filter(operator=self.course.operator_id, user__ref__in={*self.refs, self.sign_off.signer_ref}, since__lte=at)
+        rows = Role.objects.filter(
+            operator=self.course.operator_id, user__ref__in={*self.refs, self.sign_off.signer_ref}, since__lte=at
+        )
         found: dict[str, list[str]] = {}
         for role in rows.exclude(until__lte=at).select_related("user").order_by("since"):
             found.setdefault(role.user.ref, []).append(str(role.get_kind_display()))
@@ -255,12 +283,13 @@ class _Resolver:
         for row in rows.select_related("user").order_by("subject"):
             found.setdefault(row.user.ref, []).append(row)
         return {
-            ref: _("Authorised for %(what)s until %(day)s") % {
+            ref: _("Authorised for %(what)s until %(day)s")
+            % {
                 "what": ", ".join(str(one.get_subject_display()) for one in granted),
                 "day": min(one.until for one in granted).isoformat(),
             }
             for ref, granted in found.items()
-        }  # fmt: skip
+        }
 
 
 def _together(meanings: list[str]) -> str:
@@ -269,11 +298,17 @@ def _together(meanings: list[str]) -> str:
         return _("Signed the test rides that stand under this name.")
     if len(set(meanings)) == 1:
         return meanings[0]
-    shared = os.path.commonprefix(meanings).rpartition(":")[0].strip()
+    shared = _beginning(meanings).rpartition(":")[0].strip()
     if not shared:
         return " ".join(dict.fromkeys(meanings))
     count = ngettext("Signed on %(count)s sheet.", "Signed on each of %(count)s sheets.", len(meanings))
     return f"{shared}. " + count % {"count": len(meanings)}
+
+
+def _beginning(texts: list[str]) -> str:
+    first, last = min(texts), max(texts)
+    same = next((at for at, (one, other) in enumerate(zip(first, last, strict=False)) if one != other), len(first))
+    return first[:same]
 
 
 def _how(how: str, from_paper: bool) -> str:

@@ -32,20 +32,22 @@ def conditions(snapshot: Data, people: Named) -> Data:
         ("temperature", lambda one: one["code"] == "WX-04"),
         ("ice", lambda one: one["measures"] == "weather.ice"),
     ):
-        if sentences := list(dict.fromkeys(_sentence(one, people, zone) for one in read if belongs(one))):
+        if sentences := _sentences([one for one in read if belongs(one)], people, zone):
             weather[key] = " ".join(sentences)
     states = {ride.get("fields", {}).get("state") for ride in snapshot.get("rides", ()) if not ride.get("voided")}
     words = {"dry": _("Dry at the test rides."), "wet": _("Wet at the test rides.")}
     if told := [words[state] for state in ("dry", "wet") if state in states]:
         weather["state"] = " ".join(told)
     return {
-        "weather": weather, "communication": _communication(read, people),
+        "weather": weather,
+        "communication": _communication(read, people),
         "rescuers": [
             _("%(count)s on the course, read by %(name)s at %(time)s")
             % {"count": one.get("text", "?"), "name": people.name(one.get("by")), "time": _clock(one["at"], zone)}
-            for one in read if one["measures"] == "rescue.people"
+            for one in read
+            if one["measures"] == "rescue.people"
         ],
-    }  # fmt: skip
+    }
 
 
 def _decision(snapshot: Data, zone: ZoneInfo) -> str:
@@ -57,21 +59,29 @@ def _decision(snapshot: Data, zone: ZoneInfo) -> str:
     value, one = max(read, key=lambda pair: pair[0])
     opened = [line for line in snapshot.get("lines", ()) if line["decision"] == "open"]
     limits = [
-        limit for line in opened for text in line.get("limits", {}).get("wind", {}).values()
+        limit
+        for line in opened
+        for text in line.get("limits", {}).get("wind", {}).values()
         if (limit := _number(text)) is not None
-    ]  # fmt: skip
+    ]
     about = {
-        "open": len(opened), "all": len(snapshot.get("lines", ())), "wind": f"{value:f}", "time": _clock(one["at"], zone),
+        "open": len(opened),
+        "all": len(snapshot.get("lines", ())),
+        "wind": f"{value:f}",
+        "time": _clock(one["at"], zone),
         "limit": f"{min(limits):f}" if limits else "",
-    }  # fmt: skip
+    }
     if not opened:
         return _("No line was opened. Strongest wind read %(wind)s m/s at %(time)s.") % about
     if not limits:
         return ""
-    return _(
-        "%(open)s of %(all)s lines opened with this signature. Strongest wind read %(wind)s m/s at %(time)s; the lowest wind limit of "
-        "an opened line is %(limit)s m/s."
-    ) % about  # fmt: skip
+    return (
+        _(
+            "%(open)s of %(all)s lines opened with this signature. Strongest wind read %(wind)s m/s at %(time)s; the lowest wind limit of "
+            "an opened line is %(limit)s m/s."
+        )
+        % about
+    )
 
 
 def _communication(read: Any, people: Named) -> list[Data]:
@@ -89,13 +99,29 @@ def _communication(read: Any, people: Named) -> list[Data]:
     return found
 
 
-def _sentence(one: Data, people: Named, zone: ZoneInfo) -> str:
-    read = _("read %(time)s by %(name)s") % {"time": _clock(one["at"], zone), "name": people.name(one.get("by"))}
-    note = people.note(one.get("note"))
-    if one.get("text"):
-        what = f"{one['text']} {one.get('unit', '')}".strip()
-        return f"{what}, {one['place']}, {read}. {note}".strip()
-    return f"{one['wording']} {_answer(one)} ({read}) {note}".strip()
+def _sentences(read: list[Data], people: Named, zone: ZoneInfo) -> list[str]:
+    """One sentence for each figure; looks with the same answer are told together, with the time of the last."""
+    found, looks = [], {}
+    for one in read:
+        if one.get("text"):
+            about = {
+                "what": f"{one['text']} {one.get('unit', '')}".strip(),
+                "place": one["place"],
+                "time": _clock(one["at"], zone),
+                "name": people.name(one.get("by")),
+            }
+            found.append(_("%(what)s, %(place)s, read %(time)s by %(name)s.") % about)
+        else:
+            looks.setdefault((one["wording"], _answer(one)), []).append(one)
+        if note := people.note(one.get("note")):
+            found.append(note)
+    for (wording, answer), same in looks.items():
+        names = ", ".join(dict.fromkeys(people.name(one.get("by")) for one in same))
+        times = sorted(_clock(one["at"], zone) for one in same)
+        when = times[0] if len(set(times)) == 1 else f"{times[0]} – {times[-1]}"
+        where = ", ".join(dict.fromkeys(one["place"] for one in same))
+        found.append(f"{wording} {answer} ({where}; {when}, {names})")
+    return found
 
 
 def _answer(one: Data) -> str:

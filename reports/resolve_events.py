@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Protocol
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from inspections.models import Hold
 
@@ -18,9 +18,11 @@ WIND_FROM = {
     "calm": gettext_lazy("calm"),
 }
 TICKS = {
-    "area": gettext_lazy("area inspected"), "intact": gettext_lazy("whole"), "clear": gettext_lazy("people clear"),
+    "area": gettext_lazy("area inspected"),
+    "intact": gettext_lazy("whole"),
+    "clear": gettext_lazy("people clear"),
     "told": gettext_lazy("everyone told"),
-}  # fmt: skip
+}
 
 
 class Named(Protocol):
@@ -39,29 +41,57 @@ def ride(ride: Data, numbers: dict[str, str], people: Named) -> Data:
         said.insert(0, _("The ballast stopped short of the landing."))
     if fields.get("kind") == "emergency":
         said.insert(0, _("Emergency brake tried by itself; the primary brake was put back."))
-    values = {one["key"].split("@")[0]: one for one in ride.get("judgements", ())}
+    if not said and fields.get("reached") == "yes":
+        count = len(ride.get("judgements", ()))
+        said.append(
+            ngettext(
+                "Reached the landing; %(count)s point judged, in order.",
+                "Reached the landing; all %(count)s points judged are in order.",
+                count,
+            )
+            % {"count": count}
+        )
     return {
-        "line": numbers.get(ride.get("place", ""), ride.get("line", "")), "name": ride.get("line", ""), "at": ride["at"],
-        "mass_kg": ride.get("mass_kg", ""), "wind": f"{wind} m/s {direction}".strip() if wind else "", "state": fields.get("state", ""),
-        "speed": ride.get("speed", ""), "stroke_used": ride.get("stroke_used", ""),
+        "line": numbers.get(ride.get("place", ""), ride.get("line", "")),
+        "name": ride.get("line", ""),
+        "at": ride["at"],
+        "mass_kg": ride.get("mass_kg", ""),
+        "wind": f"{wind} m/s {direction}".strip() if wind else "",
+        "state": fields.get("state", ""),
+        "speed": ride.get("speed", ""),
+        "stroke_used": ride.get("stroke_used", ""),
         "stroke_available": f"{ride['stroke_available']} m" if ride.get("stroke_available") else "",
-        "swing": _swing(ride), "reset": _reset(ride, values), "landing_clear_by": people.note(fields.get("landing_clear")),
-        "verdict": ride["verdict"], "sentence": " ".join(filter(None, said)), "signer": people.name(ride["signer"]),
-        "voided": ride.get("voided") == "yes", "entry": ride["entry"],
-    }  # fmt: skip
+        "swing": _swing(ride),
+        "reset": _reset(ride),
+        "landing_clear_by": people.note(fields.get("landing_clear")),
+        "verdict": ride["verdict"],
+        "sentence": " ".join(filter(None, said)),
+        "signer": people.name(ride["signer"]),
+        "voided": ride.get("voided") == "yes",
+        "entry": ride["entry"],
+    }
+
+
+RESET = "BR-04"  # the item of the library that asks whether the primary brake is back at its start mark
+SWING = "BR-03"
 
 
 def _swing(ride: Data) -> str:
-    found = [one.get("value", "") for one in ride.get("judgements", ()) if "swing" in one.get("wording", "").lower()]
-    return f"{found[0]}°" if found and found[0] else ""
-
-
-def _reset(ride: Data, values: dict[str, Data]) -> str:
-    found = [one for one in values.values() if "reset" in one.get("wording", "").lower()]
+    found = [
+        one
+        for one in ride.get("judgements", ())
+        if one["key"].startswith(SWING) or (one.get("value") and "swing" in one["wording"].lower())
+    ]
     if not found:
         return ""
-    worst = max(found, key=lambda one: ("ok", "watch", "unknown", "withdraw").index(one["verdict"]))
-    return {"ok": _("yes"), "watch": _("yes, watch"), "withdraw": _("no")}.get(worst["verdict"], _("not checked"))
+    return (
+        f"{found[0]['value']}°" if found[0].get("value") else {"ok": _("ok")}.get(found[0]["verdict"], _("see result"))
+    )
+
+
+def _reset(ride: Data) -> str:
+    found = [one for one in ride.get("judgements", ()) if one["key"].startswith(RESET)]
+    return {"ok": _("yes"), "watch": _("yes")}.get(found[0]["verdict"], _("no")) if found else ""
 
 
 def finding(finding: Data, people: Named) -> Data:
@@ -70,17 +100,42 @@ def finding(finding: Data, people: Named) -> Data:
     ruled = [one for one in finding.get("steps", ()) if one["kind"] == "ruling"]
     ruling_text = ""
     if finding.get("ruling_until") and ruled:
-        made = ruling({"restriction": finding.get("ruling", {}).get("restriction", {}), "until": finding["ruling_until"],
-                       "reason": finding.get("ruling", {}).get("reason", "")}, ruled, people)  # fmt: skip
+        made = ruling(
+            {
+                "restriction": finding.get("ruling", {}).get("restriction", {}),
+                "until": finding["ruling_until"],
+                "reason": finding.get("ruling", {}).get("reason", ""),
+            },
+            ruled,
+            people,
+        )
         until = _("Until %(day)s.") % {"day": made["until"]}
         by = _("Ruled by %(name)s.") % {"name": made["by"]} if made["by"] else ""
         ruling_text = " ".join(filter(None, (made["sentence"], made["restriction"], until, by)))
     return {
-        **{key: finding[key] for key in ("title", "place", "component", "severity", "state", "tag_number", "limit", "clause", "opened_at", "watch_until") if key in finding},
-        "out_of_service": finding.get("out_of_service") == "yes", "opened_by": people.name_of(finding.get("opened_by", "")),
-        "watch_reason": people.note(told[-1].get("note")) if told else "", "ruling": ruling_text, "steps": steps,
+        **{
+            key: finding[key]
+            for key in (
+                "title",
+                "place",
+                "component",
+                "severity",
+                "state",
+                "tag_number",
+                "limit",
+                "clause",
+                "opened_at",
+                "watch_until",
+            )
+            if key in finding
+        },
+        "out_of_service": finding.get("out_of_service") == "yes",
+        "opened_by": people.name_of(finding.get("opened_by", "")),
+        "watch_reason": people.note(told[-1].get("note")) if told else "",
+        "ruling": ruling_text,
+        "steps": steps,
         "photos": list(dict.fromkeys(sha for one in finding.get("steps", ()) for sha in one.get("photos", ()))),
-    }  # fmt: skip
+    }
 
 
 def step(step: Data, finding: Data, people: Named) -> Data:
@@ -90,9 +145,12 @@ def step(step: Data, finding: Data, people: Named) -> Data:
     elif kind == "opened" and finding.get("out_of_service") == "yes":
         kind = "out_of_service"
     return {
-        "kind": kind, "at": step["at"], "by": people.name(step["by"]), "note": people.note(step.get("note")),
+        "kind": kind,
+        "at": step["at"],
+        "by": people.name(step["by"]),
+        "note": people.note(step.get("note")),
         "detail": " ".join(_detail(step["kind"], detail, people)),
-    }  # fmt: skip
+    }
 
 
 def _detail(kind: str, detail: Data, people: Named) -> list[str]:
@@ -131,18 +189,28 @@ def ruling(ruling: Data, steps: list[Data], people: Named) -> Data:
     reason = people.note(ruling.get("reason"))
     title = ruling.get("title", "")
     return {
-        "sentence": ": ".join(filter(None, (title, reason))), "restriction": " ".join(said), "until": ruling["until"],
+        "sentence": ": ".join(filter(None, (title, reason))),
+        "restriction": " ".join(said),
+        "until": ruling["until"],
         "by": people.name(made[-1]["by"]) if made else "",
-    }  # fmt: skip
+    }
 
 
 def hold(hold: Data, people: Named) -> Data:
     ends = {"launch": _("launch"), "landing": _("landing")}
-    told = [f"{ends[where]}: {people.note(commit)}" for where, commit in sorted(hold.get("told", {}).items()) if where in ends]
+    told = [
+        f"{ends[where]}: {people.note(commit)}"
+        for where, commit in sorted(hold.get("told", {}).items())
+        if where in ends
+    ]
     cause = hold["cause"]
     word = str(Hold.Cause(cause).label) if cause in Hold.Cause.values else cause
     return {
-        "cause": " ".join(filter(None, (word, people.note(hold.get("note"))))), "where": hold.get("where") or _("whole course"),
-        "called_at": hold["called_at"], "by": people.name(hold["by"]), "lifted_at": hold.get("lifted_at", ""),
-        "lifted_by": people.name_of(hold.get("lifted_by", "")), "told": "; ".join(told),
-    }  # fmt: skip
+        "cause": " ".join(filter(None, (word, people.note(hold.get("note"))))),
+        "where": hold.get("where") or _("whole course"),
+        "called_at": hold["called_at"],
+        "by": people.name(hold["by"]),
+        "lifted_at": hold.get("lifted_at", ""),
+        "lifted_by": people.name_of(hold.get("lifted_by", "")),
+        "told": "; ".join(told),
+    }

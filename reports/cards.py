@@ -1,0 +1,83 @@
+"""What a launch card and an out-of-service tag are drawn from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.utils import translation
+from django.utils.translation import gettext as _
+
+from courses.documents import WAYS_OFF
+from courses.models import Place
+from courses.queries import setup_at
+from inspections.models import Finding, FindingStep, SignOff
+from inspections.telling import disclosed, name
+from ledger.actions import as_text
+from reports.blank import paper_size
+
+Data = dict[str, Any]
+
+
+def launch_card_data(sign_off: SignOff, day: Data, line: Data, *, number: str) -> Data:
+    """Return what the card of one line is drawn from; ``day`` is what its day sheet was drawn from."""
+    with translation.override(settings.LANGUAGE_CODE):
+        setup = setup_at(sign_off.day.course, sign_off.signed_at)
+        place = next(one for one in setup.lines if str(one.pk) == line["id"])
+        document = setup.document(place)
+        card = {
+            "number": number,
+            "line": line,
+            "brakes": [_brake(setup, place, one) for one in document.get("brakes", ())],
+            "not_issued": [one for rack in day["gear"].get("racks", ()) for one in rack.get("exceptions", ())],
+            "way_off": _way_off(setup, place),
+            "computed": {
+                "from": _(
+                    "Weights between those ridden within seven days; wind limits as set by the designer of record."
+                ),
+                "source": line.get("designer", ""),
+            },
+            "opened_by": {key: day["sign_off"][key] for key in ("name", "role", "at")},
+        }
+        return {key: day[key] for key in ("format", "paper", "language", "course", "date", "record", "trial")} | {
+            "cards": [card]
+        }
+
+
+def _brake(setup: Any, line: Place, brake: Data) -> Data:
+    fitted = setup.component_at(line, brake.get("slot", ""))
+    what = ", ".join(filter(None, (fitted.tag, fitted.label))) if fitted else ""
+    return {"role": brake.get("role", ""), "kind": brake.get("kind", ""), "what": what}
+
+
+def _way_off(setup: Any, line: Place) -> str:
+    platform = setup.places.get(line.launch_id)
+    way = setup.document(platform).get("way_off", "") if platform else ""
+    if way.startswith("line:"):
+        onward = next((one for one in setup.lines if str(one.pk) == way.removeprefix("line:")), None)
+        return _("Only by %(line)s.") % {"line": onward} if onward else ""
+    return f"{str(WAYS_OFF[way]).capitalize()}." if way in WAYS_OFF else ""
+
+
+def tag_data(finding: Finding) -> Data:
+    """Return what the tag of one finding is drawn from: what, where, why, who and when."""
+    course = finding.course
+    opened = FindingStep.objects.filter(finding=finding).order_by("seq").first()
+    names = disclosed([opened.person_commit, opened.note_commit] if opened else [])
+    tag = {
+        "number": finding.tag_number,
+        "item": finding.component.label if finding.component else finding.title,
+        "component": finding.component.tag if finding.component else "",
+        "place": str(finding.place),
+        "defect": finding.title,
+        "limit": _("Limit: %(limit)s.") % {"limit": finding.limit} if finding.limit else "",
+        "by": name(names, opened.person_commit) if opened else "",
+        "at": as_text(finding.opened_at),
+    }
+    return {
+        "format": 1,
+        "paper": paper_size(course.units),
+        "language": settings.LANGUAGE_CODE,
+        "tags": [tag],
+        "course": {"name": course.name, "town": course.town, "tz": course.tz, "operator": course.operator.name},
+    }

@@ -1,0 +1,65 @@
+"""What is typed when the day is signed, and which dates of the history are taken away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from accounts.forms import PasswordDeedForm
+from courses.models import Place
+from inspections.facts import CLOSED, OPEN
+
+LONGEST_NAME = 60
+
+
+def field_name(line: Place) -> str:
+    return f"line_{line.pk.hex}"
+
+
+class SignForm(PasswordDeedForm):
+    """Open or closed for every line, and the password. Whether a line may be opened is asked by the action."""
+
+    seen_revision = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
+
+    def __init__(
+        self, *args: Any, lines: Sequence[Place], chosen: dict[str, str], revision: int, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.lines = lines
+        self.fields["password"].help_text = ""
+        self.fields["seen_revision"].initial = revision
+        for line in lines:
+            self.fields[field_name(line)] = forms.ChoiceField(
+                label=str(line),
+                choices=[(OPEN, _("Open")), (CLOSED, _("Closed today"))],
+                widget=forms.RadioSelect,
+                initial=chosen.get(str(line.pk)),
+                error_messages={"required": _("Say whether this line is open or closed today.")},
+            )
+        self.order_fields([*(field_name(line) for line in lines), "password"])
+
+    def decisions(self) -> dict[str, str]:
+        return {str(line.pk): self.cleaned_data[field_name(line)] for line in self.lines}
+
+
+class RangeForm(forms.Form):
+    """A range of local dates, both included."""
+
+    first = forms.DateField(
+        label=gettext_lazy("First day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    last = forms.DateField(
+        label=gettext_lazy("Last day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        first, last = data.get("first"), data.get("last")
+        if isinstance(first, date) and isinstance(last, date) and first > last:
+            self.add_error("last", _("The last day lies before the first."))
+        return data

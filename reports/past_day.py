@@ -1,0 +1,250 @@
+"""Everything that stands in the history about one day of one course, read in a fixed number of queries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from courses import calendar
+from courses.models import Course, Place, Version
+from courses.queries import calendar_versions
+from inspections.models import (
+    Closing,
+    Day,
+    Finding,
+    FindingStep,
+    Hold,
+    Paper,
+    Reading,
+    Ride,
+    Sheet,
+    SignOff,
+    Verdict,
+)
+from inspections.telling import _sentence as told_sentence
+from inspections.telling import disclosed, name
+from inspections.words import section_label
+
+KINDS = ("house", "store", "platform", "line")
+
+
+@dataclass
+class PastDay:
+    """One day as it is read; times are instants, names are resolved, erased ones say so."""
+
+    date: date
+    opens_at: datetime | None
+    expected_at: datetime | None
+    sign_offs: list[dict[str, Any]]
+    places: list[dict[str, Any]]
+    rides: list[dict[str, Any]]
+    findings: list[dict[str, Any]]
+    holds: list[dict[str, Any]]
+    closings: list[dict[str, Any]]
+    papers: list[Paper]
+    changes: list[dict[str, Any]]
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.sign_offs or self.places or self.rides or self.findings or self.holds)
+
+
+def past_day(course: Course, on: date) -> PastDay:
+    """Read one day. A day on which nothing was entered is there too, with what the calendar expected."""
+    start = calendar.day_start(on, course.zone, course.day_change_hour)
+    end = calendar.day_start(on + timedelta(days=1), course.zone, course.day_change_hour)
+    places = {place.pk: place for place in Place.objects.filter(course=course)}
+    row = Day.objects.filter(course=course, date=on).first()
+    in_day: dict[str, Any] = {"day": row} if row else {"pk__isnull": True}
+    sheets = list(Sheet.objects.filter(**in_day).order_by("seq"))
+    readings = list(Reading.objects.filter(**in_day).select_related("component").order_by("seq", "position"))
+    rides = list(Ride.objects.filter(**in_day).order_by("seq"))
+    sign_offs = list(SignOff.objects.filter(**in_day).order_by("revision"))
+    closings = list(Closing.objects.filter(**in_day).order_by("seq"))
+    papers = list(
+        Paper.objects.filter(course=course)
+        .filter(Q(sign_off__in=sign_offs) | Q(made_at__gte=start, made_at__lt=end, sign_off__isnull=True))
+        .select_related("sign_off", "place")
+        .order_by("seq")
+    )
+    steps = list(FindingStep.objects.filter(finding__course=course, on=on).order_by("seq"))
+    findings = list(
+        Finding.objects.filter(pk__in={step.finding_id for step in steps})
+        .select_related("place", "component")
+        .order_by("seq")
+    )
+    holds = list(
+        Hold.objects.filter(course=course, called_at__lt=end)
+        .filter(Q(called_at__gte=start) | Q(lifted_at__isnull=True) | Q(lifted_at__gte=start))
+        .order_by("seq")
+    )
+    versions = list(
+        Version.objects.filter(course=course, kind=Version.Kind.CALENDAR, confirmed_at__gte=start, confirmed_at__lt=end)
+        .select_related("proposed_by")
+        .order_by("confirmed_at")
+    )
+    names = disclosed(
+        [
+            *(commit for one in sheets for commit in (one.signer_commit, one.reason_commit)),
+            *(commit for one in readings for commit in (one.note_commit, one.reason)),
+            *(commit for one in rides for commit in (one.signer_commit, one.fields.get("landing_clear", ""))),
+            *(one.signer_commit for one in sign_offs),
+            *(commit for one in closings for commit in (one.signer_commit, one.note_commit)),
+            *(commit for one in steps for commit in (one.person_commit, one.note_commit)),
+            *(commit for one in holds for commit in (one.called_by_commit, one.note_commit, *one.told.values())),
+        ]
+    )
+    calendars = calendar_versions(course)
+    expected = dict(calendar.expected(calendars, on, on, course.zone, course.day_change_hour))[on]
+    return PastDay(
+        date=on,
+        opens_at=row.opens_at if row else expected,
+        expected_at=expected,
+        sign_offs=[_sign_off(one, places, papers, names) for one in sign_offs],
+        places=list(_places(sheets, readings, places, names)),
+        rides=[
+            {
+                "ride": one,
+                "line": places.get(one.place_id),
+                "who": name(names, one.signer_commit),
+                "clear_by": _note(names, one.fields.get("landing_clear", "")),
+                "said": [j.get("sentence", "") for j in one.judgements if j["verdict"] != "ok"],
+            }
+            for one in rides
+        ],
+        findings=[_finding(one, steps, names) for one in findings],
+        holds=[
+            {
+                "hold": one,
+                "line": places.get(one.place_id) if one.place_id else None,
+                "who": name(names, one.called_by_commit),
+                "note": _note(names, one.note_commit),
+                "told": [
+                    (where, _note(names, one.told[where])) for where in ("launch", "landing") if where in one.told
+                ],
+            }
+            for one in holds
+        ],
+        closings=[
+            {
+                "closing": one,
+                "who": name(names, one.signer_commit),
+                "note": _note(names, one.note_commit),
+                "riders": [(places.get(_uuid(key)), count) for key, count in one.riders.items()],
+            }
+            for one in closings
+        ],
+        papers=papers,
+        changes=[{"version": one, "late": _is_late(one, expected)} for one in versions],
+    )
+
+
+def _uuid(text: str) -> Any:
+    from uuid import UUID
+
+    return UUID(text)
+
+
+def _note(names: dict[str, str], commit: str) -> str:
+    return names.get(commit, _("note erased")) if commit else ""
+
+
+def _is_late(version: Version, opens_at: datetime | None) -> bool:
+    """Tell whether a change of the calendar came after the course should have been open by the calendar before it."""
+    return opens_at is not None and version.confirmed_at is not None and version.confirmed_at > opens_at
+
+
+def _sign_off(one: SignOff, places: dict[Any, Place], papers: list[Paper], names: dict[str, str]) -> dict[str, Any]:
+    lines = []
+    for key, decided in one.lines.items():
+        line = places.get(_uuid(key))
+        limits = decided.get("limits", {})
+        state = (
+            "closed_today"
+            if decided.get("decision") != "open"
+            else "open_with_limits"
+            if limits.get("narrowed")
+            else "open"
+        )
+        band = (
+            f"{limits['mass_min_kg']} – {limits['mass_max_kg']}"
+            if {"mass_min_kg", "mass_max_kg"} <= limits.keys()
+            else ""
+        )
+        lines.append({"line": line, "state": state, "band": band, "reasons": decided.get("reasons", [])})
+    lines.sort(key=lambda row: row["line"].number if row["line"] else 0)
+    return {
+        "sign_off": one,
+        "who": name(names, one.signer_commit),
+        "lines": lines,
+        "papers": [paper for paper in papers if paper.sign_off_id == one.pk],
+    }
+
+
+def _places(sheets: list[Sheet], readings: list[Reading], places: dict[Any, Place], names: dict[str, str]) -> Any:
+    """Yield each place with its sheets; on an amendment both values stand beside each other."""
+    by_sheet: dict[Any, list[Reading]] = {}
+    for reading in readings:
+        by_sheet.setdefault(reading.sheet_id, []).append(reading)
+    amended = {sheet.amends_id for sheet in sheets if sheet.amends_id}
+    grouped: dict[Any, list[dict[str, Any]]] = {}
+    for sheet in sheets:
+        before = {one.key: one for one in by_sheet.get(sheet.amends_id, [])} if sheet.amends_id else {}
+        rows = [
+            {
+                "reading": one,
+                "before": before.get(one.key),
+                "note": _note(names, one.note_commit),
+                "why": _note(names, one.reason),
+                "unit": "" if one.unit == "count" else one.unit,
+            }
+            for one in by_sheet.get(sheet.pk, [])
+        ]
+        sound = [row for row in rows if _is_plain(row)]
+        grouped.setdefault(sheet.place_id, []).append(
+            {
+                "sheet": sheet,
+                "label": section_label(sheet.section),
+                "who": name(names, sheet.signer_commit),
+                "reason": _note(names, sheet.reason_commit),
+                "is_amended": sheet.pk in amended,
+                "sound": sound,
+                "rows": [row for row in rows if row not in sound],
+            }
+        )
+    known = sorted(
+        (places[pk] for pk in grouped if pk in places), key=lambda place: (KINDS.index(place.kind), place.number)
+    )
+    for place in known:
+        worst = max((one["sheet"].verdict for one in grouped[place.pk]), key=_badness)
+        yield {"place": place, "sheets": grouped[place.pk], "worst": worst}
+
+
+def _is_plain(row: dict[str, Any]) -> bool:
+    one: Reading = row["reading"]
+    return one.verdict == Verdict.OK and not (one.text or row["note"] or row["why"] or one.photos or row["before"])
+
+
+def _badness(verdict: str) -> int:
+    return ("ok", "watch", "unknown", "withdraw").index(verdict)
+
+
+def _finding(one: Finding, steps: list[FindingStep], names: dict[str, str]) -> dict[str, Any]:
+    return {
+        "finding": one,
+        "state": "released" if one.state == "released" else "watch" if one.is_watch else one.severity,
+        "steps": [
+            {
+                "step": step,
+                "sentence": told_sentence(step),
+                "who": name(names, step.person_commit),
+                "note": _note(names, step.note_commit),
+            }
+            for step in steps
+            if step.finding_id == one.pk
+        ],
+    }

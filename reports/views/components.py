@@ -1,0 +1,63 @@
+"""The register as it is read years later: search by tag, and the life of one component."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from accounts.policy import Right
+from courses.access import component_for
+from courses.models import Component, Placement
+from courses.queries import components_of, placements_of
+from inspections.words import section_label
+from reports.access import history_of
+from reports.life import findings_of, series_of, stays
+
+LISTED = 200
+
+
+@require_safe
+def components(request: HttpRequest, course: UUID) -> HttpResponse:
+    at = timezone.now()
+    where = history_of(request.user, course, at=at)
+    tag, kind = request.GET.get("tag", "").strip()[:30], request.GET.get("kind", "")
+    kind = kind if kind in Component.Kind.values else ""
+    found = components_of(where, tag=tag, kind=kind)
+    shown = found[:LISTED]
+    fitted = {
+        row.component_id: row
+        for row in Placement.objects.filter(component__in=shown, until__isnull=True).select_related("place")
+    }
+    context = {
+        "course": where,
+        "tag": tag,
+        "kind": kind,
+        "kinds": Component.Kind.choices,
+        "total": len(found),
+        "shown": len(shown),
+        "rows": [(one, fitted.get(one.pk)) for one in shown],
+    }
+    return render(request, "reports/components.html", context)
+
+
+@require_safe
+def component(request: HttpRequest, course: UUID, component: UUID) -> HttpResponse:
+    at = timezone.now()
+    where = history_of(request.user, course, at=at)
+    one = component_for(request.user, where, component, Right.READ_HISTORY, at=at)
+    placements = placements_of(one)
+    lived = stays(one, placements, where)
+    counted = [stay.riders for stay in lived if stay.riders is not None]
+    context = {
+        "course": where,
+        "component": one,
+        "stays": [(stay, section_label(stay.placement.slot)) for stay in lived],
+        "riders": sum(counted) if counted else None,
+        "series": series_of(one, placements),
+        "findings": findings_of(one),
+    }
+    return render(request, "reports/component.html", context)

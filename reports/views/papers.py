@@ -1,0 +1,95 @@
+"""Papers as they were drawn, and the blank sheets for a day without phones."""
+
+from __future__ import annotations
+
+import logging
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from accounts import proof
+from accounts.errors import Refused
+from accounts.policy import Right
+from courses.access import course_for
+from courses.actions.files import read_bytes
+from courses.models import StoredFile
+from inspections.access import finding_for
+from inspections.models import Paper
+from inspections.picture import picture_of
+from reports.access import history_of, paper_for
+from reports.actions import issue_tag
+from reports.blank import blank_sheets_data
+from reports.papers.blank_sheet import draw_blank_sheets
+
+log = logging.getLogger(__name__)
+LISTED = 14
+
+
+@require_safe
+def day_sheets(request: HttpRequest, course: UUID) -> HttpResponse:
+    """The last fourteen day sheets, newest first."""
+    at = timezone.now()
+    where = history_of(request.user, course, at=at)
+    found = (
+        Paper.objects.filter(course=where, kind=Paper.Kind.DAY_SHEET).select_related("sign_off__day").order_by("-seq")
+    )
+    return render(request, "reports/day_sheets.html", {"course": where, "papers": found[:LISTED]})
+
+
+@require_safe
+def paper(request: HttpRequest, course: UUID, paper: UUID) -> HttpResponse:
+    """Give out the bytes that were drawn. Where they do not fit their hash any more, nothing is given out."""
+    one = paper_for(request.user, course, paper, at=timezone.now())
+    stored = StoredFile.objects.filter(operator=one.course.operator_id, sha256=one.sha256).first()
+    if stored is None:
+        raise Http404
+    try:
+        data = read_bytes(stored)
+    except FileNotFoundError:
+        raise Http404 from None
+    except ValueError:
+        log.exception("The stored paper %s was altered.", one.pk)
+        raise Http404 from None
+    name = f"{one.kind.replace('_', '-')}-{one.number.replace('/', '-r')}.pdf"
+    return _pdf(data, name, "private, max-age=31536000, immutable")
+
+
+@require_safe
+def blank_sheets(request: HttpRequest, course: UUID) -> HttpResponse:
+    """Today's sheets to be filled in by hand, with limits and last readings. Drawn anew each time: no record."""
+    at = timezone.now()
+    where = course_for(request.user, course, Right.INSPECT, at=at)
+    timezone.activate(where.zone)
+    data = blank_sheets_data(picture_of(where, at=at))
+    return _pdf(draw_blank_sheets(data), f"blank-sheets-{data['date']}.pdf", "private, no-store")
+
+
+@require_POST
+def tag(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
+    """Draw the tag of a finding, or give out the one that was drawn."""
+    at = timezone.now()
+    where = course_for(request.user, course, Right.WITHDRAW, at=at)
+    timezone.activate(where.zone)
+    one = finding_for(request.user, where, finding, Right.WITHDRAW, at=at)
+    try:
+        made = issue_tag(one, deed=proof.deed(request, at=at))
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+        return redirect("inspections:finding", course=where.pk, finding=one.pk)
+    return redirect("reports:paper", course=where.pk, paper=made.pk)
+
+
+def _pdf(data: bytes, name: str, caching: str) -> HttpResponse:
+    return HttpResponse(
+        data,
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="{name}"',
+            "X-Content-Type-Options": "nosniff",
+            "Cache-Control": caching,
+        },
+    )
