@@ -98,7 +98,8 @@ class KeepExpiredPostMiddleware:
         response = self.get_response(request)
         if request.kept is not None:
             patch_cache_control(response, private=True, no_store=True)
-        if request.method == "POST" and not request.was_kept and response.status_code < 400:
+        # A script that keeps one field of a sheet has not sent the form.
+        if request.method == "POST" and not request.was_kept and response.status_code < 400 and not wants_json(request):
             _drop(request)
         return response
 

@@ -114,6 +114,20 @@ def test_the_form_stays_filled_until_it_is_taken(phone: Phone, manager: User, pa
     assert filled(phone.get(page).content.decode())["name"] == ""
 
 
+def test_a_script_that_sends_a_part_of_the_form_does_not_take_the_rest_away(
+    phone: Phone, manager: User, page: str
+) -> None:
+    form = {**phone.hidden(page), **TYPED}
+    Session.objects.all().delete()
+    phone.post(page, form)
+    phone.log_in(manager)
+
+    part = phone.post(page, phone.hidden(page), headers={"accept": "application/json"})
+
+    assert part.status_code == 200
+    assert filled(phone.get(page).content.decode())["name"] == "Ole Birk"
+
+
 def test_a_token_made_stale_by_a_newer_log_in_of_the_same_person(phone: Phone, manager: User, page: str) -> None:
     form = {**phone.hidden(page), **TYPED}
     phone.log_out()
