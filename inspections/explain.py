@@ -51,7 +51,7 @@ def _address(course: Course, kind: str, about: str) -> str:
     if kind == "hold":
         return reverse("inspections:lift", args=[course.pk, about])
     if kind == "setup":
-        return reverse("courses:line", args=[course.pk, about])
+        return reverse("courses:place", args=[course.pk, about])
     if kind in {"sheet", "item"}:
         return reverse("inspections:walk", args=[course.pk])
     return ""
