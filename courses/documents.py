@@ -85,9 +85,10 @@ ITEM_KEY = re.compile(r"[A-Z0-9-]{1,17}@[a-z0-9-]{1,40}")
 SLOT = re.compile(r"(primary|emergency)-[1-9]")
 
 _MM = Number("mm", most="100", above_least=True)
+_ROPE_MM = Number("mm", most="100", least="3")  # judgement: no thinner rope carries riders; 0.625 was meant in inches
 _ROPE = {
     "construction": (L("construction"), Text(40)),
-    "diameter_mm": (L("nominal diameter"), _MM),
+    "diameter_mm": (L("nominal diameter"), _ROPE_MM),
     "grade": (L("grade"), Text(40)),
     "core": (L("core"), Choice(CORES)),
     "lay": (L("lay"), Choice(LAYS)),
@@ -103,7 +104,7 @@ _CERTIFICATE = _ROPE | {
 }
 _CLIPS = {
     "count": (L("number of clips"), Whole(least=1, most=20)),
-    "size_mm": (L("clip size"), _MM),
+    "size_mm": (L("clip size"), _ROPE_MM),
     "torque_nm": (L("torque"), Number("Nm", most="2000", above_least=True)),
     "table": (L("table used"), Choice(CLIP_TYPES)),
 }

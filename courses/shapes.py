@@ -67,14 +67,13 @@ class Number:
         if not isinstance(value, str) or not DECIMAL.fullmatch(value):
             raise wrong(label, _("This is not a plain decimal number."))
         figure = Decimal(value)
-        if figure < Decimal(self.least) or (self.above_least and figure == Decimal(self.least)):
-            raise wrong(
-                label, _("This must be more than %(least)s %(unit)s.") % {"least": self.least, "unit": self.unit}
-            )
+        bounds = {"least": self.least, "most": self.most, "unit": self.unit}
+        if self.above_least and figure <= Decimal(self.least):
+            raise wrong(label, _("This must be more than %(least)s %(unit)s.") % bounds)
+        if figure < Decimal(self.least):
+            raise wrong(label, _("Less than %(least)s %(unit)s cannot be right.") % bounds)
         if figure > Decimal(self.most):
-            raise wrong(
-                label, _("More than %(most)s %(unit)s cannot be right.") % {"most": self.most, "unit": self.unit}
-            )
+            raise wrong(label, _("More than %(most)s %(unit)s cannot be right.") % bounds)
         return value
 
 

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy
 from courses.forms.base import VersionForm
 from courses.forms.fields import CountField, FigureField
 from engineering.criteria import CriteriaSet
+from engineering.exact import parse_exact
 from engineering.rules import Verdict
 from engineering.units import BARE
 
@@ -92,12 +93,18 @@ class LimitForm(VersionForm):
     def clean(self) -> dict[str, Any]:
         data = self.cleaned_data
         if self.is_age:
+            if data.get("watch_high") and data.get("age") and int(data["watch_high"]) > int(data["age"]):
+                self.add_error("watch_high", _("The watch begins before the limit is reached."))
             return data
         high, low = (getattr(data.get(end), "value", "") for end in ("high", "low"))
         if data.get("basis", "figure") != "figure" and (low or not high):
             self.add_error("high", _("As a share, fill in “at most” and leave “at least” empty."))
         elif not (high or low or getattr(data.get("gauge_u"), "value", "") or self._had_rules()):
             self.add_error("high", _("Fill in at least one figure."))
+        for end in ("high", "low"):
+            limit, watch = (getattr(data.get(name), "value", "") for name in (end, f"watch_{end}"))
+            if watch and not (limit and _lies_before(watch, limit, end)):
+                self.add_error(f"watch_{end}", _("The watch begins before the limit is reached."))
         return data
 
     def content(self) -> dict[str, Any]:
@@ -116,7 +123,7 @@ class LimitForm(VersionForm):
         data = self.cleaned_data
         if self.is_age:
             params = {"limit": data["age"], "from": data["age_from"], "watch": data["watch_high"]}
-            return [self._rule("age", data["age_unit"], ">", "days", params)]
+            return [self._rule("age", data["age_unit"], ">", data["age_unit"].removeprefix("age_"), params)]
         past = {"high": ">=", "low": "<="} if data["itself"] else {"high": ">", "low": "<"}
         figures = {name: data[name].value for name in ("high", "watch_high", "low", "watch_low")}
         if data.get("basis", "figure") != "figure":
@@ -153,6 +160,11 @@ class LimitForm(VersionForm):
                 (basis for basis, made in SHARES.items() if made == (rule["kind"], params.get("from"))), "figure"
             )
         return found
+
+
+def _lies_before(watch: str, limit: str, end: str) -> bool:
+    first, second = parse_exact(watch), parse_exact(limit)
+    return first <= second if end == "high" else first >= second
 
 
 class CriteriaForm(VersionForm):

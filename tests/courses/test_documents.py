@@ -137,6 +137,7 @@ def test_platform_lacks_support_and_way_off() -> None:
         ({"length_m": 240}, "length: This is not a plain decimal number."),
         ({"length_m": "1e3"}, "length: This is not a plain decimal number."),
         ({"length_m": "0"}, "length: This must be more than 0 m."),
+        ({"cable": {"diameter_mm": "0.625"}}, "nominal diameter: Less than 3 mm cannot be right."),  # inches were meant
         ({"mass_max_kg": "1200"}, "heaviest rider: More than 500 kg cannot be right."),
         ({"mass_min_kg": "120"}, "The lightest rider must weigh less than the heaviest one."),
         ({"drop_m": "240"}, "The drop must be less than the length of the line."),

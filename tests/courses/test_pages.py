@@ -15,6 +15,7 @@ from django.urls import reverse
 from courses import actions, checklists
 from courses.models import Component, Course, Place, StoredFile, Version
 from courses.queries import setup_at
+from engineering import limits
 from ledger.models import Entry
 from tests import make
 from tests.courses import build
@@ -419,7 +420,7 @@ def test_a_figure_that_is_no_limit_is_asked_back(course: Course, complete: Place
     beyond = client.post(address, filled(client, address, high="17", watch_high="18", source="Manual, p. 3"))
 
     assert "Does “0,591” mean a decimal or thousands?" in text(inches)
-    assert "its watch lies beyond its limit" in text(beyond)
+    assert "The watch begins before the limit is reached." in text(beyond)
 
 
 def test_criteria_sets_begin_with_the_defaults_of_the_place(course: Course, as_: As, staff: Any) -> None:
@@ -570,3 +571,22 @@ def test_queries_do_not_grow_with_the_course(course: Course, complete: Place, as
 
     assert count() == few
     assert few <= 12
+
+
+def test_an_own_age_limit_judges_the_dates_of_the_register(course: Course, complete: Place, as_: As) -> None:
+    client, address = as_("engineer"), path("limit_edit", course, complete, "MC-17@cable")
+
+    _response, again = look(
+        client, address, age="12", age_unit="age_months", age_from="last_done", watch_high="11", source="Manual, p. 9"
+    )
+    client.post(address, again)
+    version = Version.objects.get(subject=f"limits:{complete.pk}")
+
+    (kept,) = version.content["items"]["MC-17@cable"]["rules"]
+    rule = limits.rule_from_dict(kept)
+    # Twelve months after 15 May 2025 end on 15 May 2026, by the calendar.
+    done = {"day": "2026-06-15", "last_done": "2025-05-15"}
+    assert str(limits.judge(None, [rule], done).verdict) == "withdraw"
+    assert str(limits.judge(None, [rule], done | {"last_done": "2025-12-01"}).verdict) == "ok"
+    wrong = client.post(address, filled(client, address, watch_high="13", source="Manual, p. 9"))
+    assert "The watch begins before the limit is reached." in text(wrong)
