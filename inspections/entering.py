@@ -13,8 +13,19 @@ from accounts.deeds import Deed, record
 from courses.models import Course
 from inspections import models
 from inspections.projection import Change, changes, day_id
-from ledger.actions import lock
+from ledger.actions import lock, recorded
+from ledger.errors import AlreadyRecorded
 from ledger.models import Entry
+
+
+def begin(course: Course, deed: Deed) -> None:
+    """Take the history's lock before anything is decided. Raises AlreadyRecorded if the deed was received before.
+
+    Asked first, so that sending it again is answered with its entry and not with what the deed itself has changed.
+    """
+    lock(course.operator.log)
+    if (seq := recorded(course.operator.log, deed.id)) is not None:
+        raise AlreadyRecorded(seq)
 
 
 @transaction.atomic

@@ -58,8 +58,19 @@ def _address(course: Course, kind: str, about: str) -> str:
 
 
 def reasons_of(picture: Picture, status: LineStatus) -> list[Said]:
-    """Return every reason that holds a line, then what narrows it."""
-    return [said(picture, reason) for reason in (*status.clearance.reasons, *status.clearance.cautions)]
+    """Return every reason that holds a line, then what narrows it.
+
+    A reading past its limit whose finding is open is told once, by the finding: that is where it is worked on.
+    """
+    found = {(finding.place_id, finding.key) for finding in picture.open_findings() if not finding.is_watch}
+    told = []
+    for reason in (*status.clearance.reasons, *status.clearance.cautions):
+        if reason.code == "item-withdraw":
+            reading = next((one for one in picture.readings if one.pk == reason.ref[1]), None)
+            if reading is not None and (reading.place_id, reading.key) in found:
+                continue
+        told.append(said(picture, reason))
+    return told
 
 
 def state_of(status: LineStatus) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -58,8 +58,12 @@ def number(value: Any) -> Decimal | None:
     return found if found.is_finite() else None
 
 
-def line_statuses(picture: Picture) -> list[LineStatus]:
-    """Return every line's status, riders who would be stranded taken into account until nothing changes any more."""
+def line_statuses(picture: Picture, decisions: Mapping[str, str] | None = None) -> list[LineStatus]:
+    """Return every line's status, riders who would be stranded taken into account until nothing changes any more.
+
+    ``decisions`` asks how it would stand if these were signed now, {line id: open or closed}: riders would be stranded
+    by a line that is closed in the very same signing, and not by one that is opened again in it.
+    """
     facts = {line.pk: line_facts(picture, line) for line in picture.setup.lines}
     results = {pk: rules.clearance(fact, picture.at) for pk, fact in facts.items()}
     for _round in facts:
@@ -68,7 +72,12 @@ def line_statuses(picture: Picture) -> list[LineStatus]:
             onward = _only_way_on(picture, line)
             if onward is None or facts[line.pk].stranded is not None:
                 continue
-            if onward.pk not in results or not results[onward.pk].is_ready or _decided(picture, onward) == CLOSED:
+            if (
+                onward.pk not in results
+                or not results[onward.pk].is_ready
+                or _decision(picture, onward, decisions) == CLOSED
+                or (decisions is None and _taken_back(picture, onward))
+            ):
                 platform = picture.setup.places[line.landing_id]  # type: ignore[index]
                 facts[line.pk] = rules.with_stranding(facts[line.pk], str(platform), str(onward))
                 results[line.pk] = rules.clearance(facts[line.pk], picture.at)
@@ -92,17 +101,21 @@ def _decided(picture: Picture, line: Place) -> str:
     return "" if sign_off is None else sign_off.lines.get(str(line.pk), {}).get("decision", "")
 
 
+def _decision(picture: Picture, line: Place, decisions: Mapping[str, str] | None) -> str:
+    return _decided(picture, line) if decisions is None else decisions.get(str(line.pk), "")
+
+
+def _taken_back(picture: Picture, line: Place) -> bool:
+    return _decided(picture, line) == OPEN and _withdrawn_since(picture, line)
+
+
 def _withdrawn_since(picture: Picture, line: Place) -> bool:
     """Tell whether something after the signing took the opening back, so that it takes a new signing to open again."""
     sign_off: SignOff | None = picture.sign_off
     if sign_off is None:
         return False
-    places = {line.pk, line.launch_id, line.landing_id}
     serious = (
-        finding.seq > sign_off.seq
-        and finding.place_id in places
-        and not finding.is_watch
-        and finding.severity != "minor"
+        finding.seq > sign_off.seq and bears_on(finding, line) and not finding.is_watch and finding.severity != "minor"
         for finding in picture.findings
     )
     voided = (ride.voided_by is not None and ride.voided_by > sign_off.seq for ride in picture.rides_of(line))

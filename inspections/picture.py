@@ -88,6 +88,10 @@ class Picture:
         for finding in self.findings:
             self._findings_by[finding.place_id].append(finding)
 
+    @cached_property
+    def _corrections(self) -> set[UUID]:
+        return {sheet.pk for sheet in self.sheets if sheet.amends_id is not None}
+
     # --- the day
     @property
     def course(self) -> Course:
@@ -177,8 +181,15 @@ class Picture:
         )
 
     def worst(self, place: Place, key: str) -> str:
-        """Return the worst of today's readings that count; ``unknown`` where there is none."""
-        found = [r.verdict for r in self.readings_of(place.pk, key) if r.verdict != Verdict.UNKNOWN]
+        """Return the worst of today's readings that count; ``unknown`` where there is none.
+
+        That somebody could not check it does not undo what somebody else read. A correction that takes the own answer
+        back does: until it is read again the item is not checked.
+        """
+        readings = self.readings_of(place.pk, key)
+        found = [reading.verdict for reading in readings if reading.verdict != Verdict.UNKNOWN]
+        if readings and readings[-1].verdict == Verdict.UNKNOWN and readings[-1].sheet_id in self._corrections:
+            found.append(Verdict.UNKNOWN)
         return max(found, key=lambda v: BADNESS[v]) if found else Verdict.UNKNOWN
 
     # --- sections

@@ -8,10 +8,9 @@ from django.utils.translation import gettext as _
 from accounts.deeds import Deed, demand, note
 from accounts.policy import Right
 from courses.models import Course, Place
-from inspections.entering import day_for_deed, enter
+from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.picture import Picture
-from ledger.actions import lock
 from ledger.models import Entry
 
 MOST_RIDERS = 5000
@@ -25,7 +24,7 @@ def close_day(picture: Picture, *, riders: dict[str, int], text: str = "", deed:
     """
     course: Course = picture.course
     demand(deed, course.operator_id, Right.CLOSE)
-    lock(course.operator.log)
+    begin(course, deed)
     known = {str(line.pk) for line in Place.objects.lines().filter(course=course)}
     for line, count in riders.items():
         if line not in known:

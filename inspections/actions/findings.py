@@ -14,12 +14,11 @@ from accounts.policy import Right
 from courses.actions import fit, retire_component
 from courses.models import Component, Course, Place
 from courses.queries import setup_at
-from inspections.entering import day_for_deed, enter
+from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.judging import Answer, Bench, Judged, stricter
 from inspections.models import Day, Finding, FindingStep, Reading, Ride
 from inspections.picture import Picture
-from ledger.actions import lock
 from ledger.models import Entry
 
 LONGEST_WATCH = timedelta(days=30)  # judgement: what is left longer wants repair or a limit, not another month
@@ -34,9 +33,12 @@ def _day(picture: Picture, deed: Deed) -> Day:
 
 
 def _fresh(finding: Finding, deed: Deed) -> Finding:
-    """Return the finding as it stands now, its history locked; refuse if it is released already."""
+    """Return the finding as it stands now, its history locked; refuse if it is released already.
+
+    Raises AlreadyRecorded for a deed that was received before.
+    """
     course: Course = finding.course
-    lock(course.operator.log)
+    begin(course, deed)
     finding = Finding.objects.select_related("course__operator__log", "place", "component").get(pk=finding.pk)
     if finding.state != Finding.State.OPEN:
         raise Refused("released", _("This finding was released already."))
@@ -101,7 +103,7 @@ def take_out_of_service(
     """
     course = picture.course
     demand(deed, course.operator_id, Right.WITHDRAW)
-    lock(course.operator.log)
+    begin(course, deed)
     same = Finding.objects.filter(
         place=place, state="open", out_of_service=True, key=key, component=component, slot=slot
     )

@@ -16,11 +16,10 @@ from accounts.policy import Right
 from courses.models import Place
 from engineering import typed
 from engineering.clearance import GUST_WAIT, THUNDER_WAIT
-from inspections.entering import day_for_deed, enter
+from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.models import Finding, Hold, Ride
 from inspections.picture import Picture
-from ledger.actions import lock
 from ledger.models import Entry
 
 COURSE_WIDE = frozenset({"gust", "thunder", "storm", "ice", "wet"})
@@ -49,7 +48,7 @@ def call_hold(
         line = None
     elif line is None and cause not in {"authority", "injury", "other"}:
         raise Refused("line-needed", _("Choose the line."))
-    lock(course.operator.log)
+    begin(course, deed)
     same = Hold.objects.filter(course=course, place=line, cause=cause, lifted_at__isnull=True).first()
     if same is not None and cause in COURSE_WIDE:
         return enter(course, "hold-renewed", {"hold": str(same.pk), "date": picture.date.isoformat()}, deed=deed)
@@ -86,7 +85,7 @@ def call_hold(
 def renew_hold(picture: Picture, hold: Hold, *, deed: Deed) -> Entry:
     """Thunder again, a gust again: the clock starts anew."""
     _demand(picture, deed, Right.HOLD)
-    hold = _open(picture, hold)
+    hold = _open(picture, hold, deed)
     return enter(picture.course, "hold-renewed", {"hold": str(hold.pk), "date": picture.date.isoformat()}, deed=deed)
 
 
@@ -94,7 +93,7 @@ def renew_hold(picture: Picture, hold: Hold, *, deed: Deed) -> Entry:
 def tell_hold(picture: Picture, hold: Hold, *, where: str, text: str, deed: Deed) -> Entry:
     """Enter who confirmed the hold by radio at the launch or at the landing."""
     _demand(picture, deed, Right.HOLD)
-    hold = _open(picture, hold)
+    hold = _open(picture, hold, deed)
     if where not in {"launch", "landing"} or not text.strip():
         raise Refused("who-needed", _("Say who confirmed by radio."))
     told = {**hold.told, where: note(picture.course.operator.log, text)}
@@ -111,7 +110,7 @@ def lift_hold(picture: Picture, hold: Hold, *, given: Mapping[str, str], text: s
     less.
     """
     _demand(picture, deed, Right.LIFT)
-    hold = _open(picture, hold)
+    hold = _open(picture, hold, deed)
     rights = policy.rights_of(deed.by, picture.course.operator_id, at=deed.at)
     detail: dict[str, str] = {}
     if hold.cause in MANAGER_ONLY:
@@ -181,8 +180,8 @@ def _demand(picture: Picture, deed: Deed, right: Right) -> None:
     demand(deed, picture.course.operator_id, right)
 
 
-def _open(picture: Picture, hold: Hold) -> Hold:
-    lock(picture.course.operator.log)
+def _open(picture: Picture, hold: Hold, deed: Deed) -> Hold:
+    begin(picture.course, deed)
     hold = Hold.objects.get(pk=hold.pk)
     if hold.lifted_at is not None:
         raise Refused("lifted", _("This hold was lifted already."))

@@ -16,12 +16,11 @@ from engineering import typed
 from engineering.exact import shown
 from inspections.actions.sheets import Incomplete, findings_of, wanted
 from inspections.authority import demand_authority
-from inspections.entering import day_for_deed, enter
+from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.judging import Answer, Bench, Judged
 from inspections.models import Ride
 from inspections.picture import Picture
-from ledger.actions import lock
 from ledger.models import Entry
 
 WIND_FROM = ("head", "tail", "cross", "calm")
@@ -85,7 +84,7 @@ def record_ride(
     """Record one test ride. Raises Incomplete with a sentence per field while anything is missing or unclear."""
     course = picture.course
     demand(deed, course.operator_id, Right.INSPECT)
-    lock(course.operator.log)
+    begin(course, deed)
     if line.retired_at is not None and line.retired_at <= deed.at:
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": line})
     if any(hold.cause == "person" for hold in picture.holds_on(line)):

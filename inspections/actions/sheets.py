@@ -14,14 +14,13 @@ from accounts.policy import Right
 from courses.models import Component, Place, Version
 from inspections.authority import demand_authority
 from inspections.doubts import question
-from inspections.entering import day_for_deed, enter
+from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged, severity_of, stricter, title_of
 from inspections.models import Draft, Finding, Sheet
 from inspections.picture import RACK, Picture, picture_of
 from inspections.words import section_label
-from ledger.actions import as_text, lock, recorded
-from ledger.errors import AlreadyRecorded
+from ledger.actions import as_text
 from ledger.models import Entry
 
 MAX_PHOTOS = 12
@@ -138,9 +137,7 @@ def sign_sheet(
     """
     course = draft.place.course
     demand(deed, course.operator_id, Right.INSPECT)
-    lock(course.operator.log)
-    if (seq := recorded(course.operator.log, deed.id)) is not None:
-        raise AlreadyRecorded(seq)
+    begin(course, deed)
     if draft.place.retired_at is not None and draft.place.retired_at <= deed.at:
         raise Refused(
             "place-retired",

@@ -12,14 +12,13 @@ from django.utils.translation import gettext as _
 from accounts.deeds import Deed, demand, demand_password
 from accounts.policy import Right
 from courses.models import Course, Place
-from inspections.entering import day_for_deed, enter
+from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.facts import CLOSED, OPEN, LineStatus, line_statuses
 from inspections.models import FindingStep, Snapshot
 from inspections.picture import Picture, picture_of
 from inspections.snapshot import limits_of, snapshot
 from ledger import chain
-from ledger.actions import lock
 from ledger.models import Entry
 
 
@@ -42,12 +41,12 @@ def hands_on(picture: Picture, line: Place, ref: str) -> bool:
     if any(ride.signer_ref == ref and ride.day.date == picture.date for ride in picture.rides_of(line)):
         return True
     return FindingStep.objects.filter(
-        finding__place=line, on=picture.date, person_ref=ref, kind="work"
-    ).exists() or _looked_without_release(picture, line, ref)
+        finding__place__in=places, on=picture.date, person_ref=ref, kind="work"
+    ).exists() or _looked_without_release(picture, places, ref)
 
 
-def _looked_without_release(picture: Picture, line: Place, ref: str) -> bool:
-    looked = FindingStep.objects.filter(finding__place=line, on=picture.date, person_ref=ref, kind="reinspection")
+def _looked_without_release(picture: Picture, places: set[Any], ref: str) -> bool:
+    looked = FindingStep.objects.filter(finding__place__in=places, on=picture.date, person_ref=ref, kind="reinspection")
     return looked.exclude(finding__state="released", finding__released_by_ref=ref).exists()
 
 
@@ -62,14 +61,14 @@ def sign_off(
     """
     demand(deed, course.operator_id, Right.SIGN_OFF)
     demand_password(deed)
-    lock(course.operator.log)
+    begin(course, deed)
     picture = picture_of(course, at=deed.at)
     revision = (picture.sign_off.revision if picture.sign_off else 0) + 1
     if seen_revision != revision - 1:
         raise Refused(
             "signed-meanwhile", _("Somebody else signed meanwhile. Look at what is signed before you sign again.")
         )
-    statuses = line_statuses(picture)
+    statuses = line_statuses(picture, decisions)
     _check(picture, statuses, decisions, deed)
     day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)
     if picture.day is None:

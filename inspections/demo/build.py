@@ -118,7 +118,9 @@ def _versions(cast: Cast, at: datetime) -> None:
     def put(kind: str, content: dict[str, Any], source: str, **about: Any) -> None:
         propose_and_confirm(cast, kind, content, source=source, at=at, **about)
 
-    put("calendar", dict(plan.CALENDAR), "Season plan (invented)")
+    first_day = (at + timedelta(days=2)).date().isoformat()
+    calendar = {**plan.CALENDAR, "seasons": [{"from": first_day, "to": "2035-12-31"}]}
+    put("calendar", calendar, "Season plan (invented)")
     put("criteria", {"sets": list(plan.SETS), "promote": []}, f"{plan.MANUAL} 2, criteria adopted by the engineer")
     for number, _name, document in plan.PLATFORMS:
         way = document["way_off"]
