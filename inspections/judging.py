@@ -119,7 +119,11 @@ class Bench:
         found: list[Rule] = []
         for quantity in quantities:
             found += criteria.rules_for(
-                quantity, self.criteria.get("sets", ()), facts=facts, promote=self.criteria.get("promote", ())
+                quantity,
+                self.criteria.get("sets", ()),
+                facts=facts,
+                promote=self.criteria.get("promote", ()),
+                place=self.setup.course.law_place,
             )
         own = self.limits.get("items", {}).get(item["key"], {}).get("rules", ())
         return found + [limits.rule_from_dict(rule) for rule in own]

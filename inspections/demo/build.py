@@ -43,7 +43,7 @@ def build(at: datetime) -> Cast:
     """Found operator, people and course at ``at``; everything counts from the following day on."""
     founder = User.objects.create_user(plan.PEOPLE[2][1], plan.PASSWORD, name=plan.PEOPLE[2][2], date_joined=at)
     operator = people.found_operator(
-        plan.OPERATOR, deed=Deed(by=founder, at=at, how=COMMAND, id=uuid5(NAMESPACE, "operator"))
+        plan.OPERATOR, tz=plan.TZ, deed=Deed(by=founder, at=at, how=COMMAND, id=uuid5(NAMESPACE, "operator"))
     )
     cast = Cast(operator, {"manager": founder}, None)  # type: ignore[arg-type]
     for role, email, name in plan.PEOPLE:

@@ -240,6 +240,7 @@ def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:
 
 
 def _shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: dict[str, str]) -> HttpResponse:
+    _lay_kept_over(request, picture, draft)
     judged = _judged(picture, draft)
     asked = questions(picture, draft.place, judged)
     address = request.get_full_path()
@@ -268,6 +269,16 @@ def _shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: dict[str
         "cautions": list(dict.fromkeys(one.item["caution"] for one in judged if one.item.get("caution"))),
     }
     return render(request, "inspections/sheet.html", context)
+
+
+def _lay_kept_over(request: HttpRequest, picture: Picture, draft: Draft) -> None:
+    """Show again what was posted when the log-in had run out; it is kept in the draft with the next field."""
+    kept = getattr(request, "kept", None)
+    if kept is None:
+        return
+    for one in _judged(picture, draft):
+        key = one.item["key"]
+        draft.content[key] = {**draft.content.get(key, {}), **answer_from(kept.fields, key, one.item["kind"])}
 
 
 def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) -> HttpResponse:

@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -219,7 +219,9 @@ def ride(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     timezone.activate(where.zone)
     one = place_for(request.user, where, line, Right.INSPECT, at=at)
     picture = picture_of(where, at=at)
-    answers = _ride_answers(request, picture, one) if request.method == "POST" else {}
+    kept = getattr(request, "kept", None)
+    posted = request.POST if request.method == "POST" else kept.fields if kept is not None else None
+    answers = _ride_answers(posted, picture, one) if posted is not None else {}
     wrong: dict[str, str] = {}
     form = RideForm(request.POST or None, request.FILES or None, items=[])
     if request.method == "POST" and form.is_valid():
@@ -232,10 +234,9 @@ def ride(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     return _ride_page(request, picture, one, answers, wrong)
 
 
-def _ride_answers(request: HttpRequest, picture: Picture, line: Place) -> dict[str, Answer]:
+def _ride_answers(posted: QueryDict, picture: Picture, line: Place) -> dict[str, Answer]:
     return {
-        item["key"]: Answer.of(answer_from(request.POST, item["key"], item["kind"]))
-        for item in ride_items(picture, line)
+        item["key"]: Answer.of(answer_from(posted, item["key"], item["kind"])) for item in ride_items(picture, line)
     }
 
 
