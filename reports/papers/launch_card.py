@@ -1,0 +1,216 @@
+"""The launch card: what holds today at one launch platform, to be read at arm's length in the rain.
+
+One card of half a sheet for each line. A line that is not open, or whose limits are not stated, gets no band but the
+words NO RIDERS: a card must never read as leave to ride by leaving something out.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+
+from django.utils import translation
+from django.utils.translation import gettext as _
+
+from reports.papers.day import sentences
+from reports.papers.fonts import HEAVY, REGULAR, STRONG
+from reports.papers.frame import Paper, fit
+from reports.papers.photos import Photos
+from reports.papers.style import (
+    BODY,
+    BODY_STRONG,
+    GAP_1,
+    GAP_2,
+    GAP_3,
+    LABEL,
+    LINE,
+    MM,
+    SMALL,
+    SMALL_STRONG,
+    Type,
+    sheet_size,
+)
+from reports.papers.text import Piece, set_words
+from reports.papers.times import CourseTime, day_of, long_day
+from reports.papers.words import (
+    Data,
+    brake_word,
+    line_state,
+    line_word,
+    planning_aid,
+    role_word,
+    weight_band,
+    wind_label,
+    wind_unit,
+)
+
+NUMBER = Type(HEAVY, 44, 44)
+NAME = Type(STRONG, 20, 23)
+BAND = Type(HEAVY, 62, 60)
+REFUSAL = Type(HEAVY, 46, 50)
+WIND = Type(HEAVY, 25, 26)
+DAY = Type(STRONG, 12, 14)
+WARNING = Type(HEAVY, 12.5, 16)
+READ = Type(REGULAR, 10.2, 13)
+READ_STRONG = Type(STRONG, 10.2, 13)
+MARGINS = (13 * MM, 13 * MM, 10 * MM, 17 * MM)
+
+
+def draw_launch_card(data: Data, *, photos: Photos | None = None) -> bytes:
+    """Draw the cards in ``data["cards"]``, one a page of half a sheet; ``photos`` is not used.
+
+    A card is ``{"number", "line": {as on the day sheet}, "brakes": [{"role", "kind", "what"}], "not_issued": [{"tag",
+    "what"}], "way_off", "computed": {"from", "source"}, "opened_by": {"name", "role", "at"}, "record"}``.
+    """
+    with translation.override(data.get("language", "en")):
+        course = data["course"]
+        time = CourseTime(course["tz"], data["date"])
+        title = _("Launch cards, %(course)s, %(date)s") % {"course": course.get("name", ""), "date": data["date"]}
+        paper = Paper(
+            size=sheet_size(data.get("paper", "a4"), half=True, across=True),
+            title=title,
+            author=course.get("operator") or course.get("name", ""),
+            subject=_("Weight band and wind limits of a line for one day"),
+            language=data.get("language", "en"),
+            margins=MARGINS,
+            foot=partial(_foot, data),
+            stamps=[_("TRIAL: the paper log is the record")] if data.get("trial") else [],
+        )
+        for number, card in enumerate(data["cards"]):
+            if number:
+                paper.new_page()
+            _card(paper, data, card, time)
+        return paper.finish()
+
+
+def is_open(line: Data) -> bool:
+    """Whether a card may name a band: the line is open and both ends and the wind limits are stated."""
+    limits = line.get("limits") or {}
+    stated = limits.get("mass_min_kg") and limits.get("mass_max_kg") and limits.get("wind")
+    return bool(stated) and line_state(line).startswith("open")
+
+
+def _card(paper: Paper, data: Data, card: Data, time: CourseTime) -> None:
+    line = card.get("line") or {}
+    paper.outline(_("Line %(number)s") % {"number": line.get("number") or "?"}, 0)
+
+    def again() -> None:
+        words = _("Line %(number)s, launch card %(card)s, continued")
+        paper.paragraph(words % {"number": line.get("number") or "?", "card": card.get("number") or "?"}, SMALL_STRONG)
+        paper.gap(GAP_2)
+
+    with paper.continued(again):
+        _head(paper, data, card, line)
+        if is_open(line):
+            _limits(paper, line["limits"])
+        else:
+            _refusal(paper, line)
+        valid = _("Valid only until a hold is called. Radio outranks this card.")
+        closed = _("Closed until it is opened by signature. Radio outranks this card.")
+        paper.banner(valid if is_open(line) else closed, WARNING)
+        _particulars(paper, card, line, time)
+
+
+def _head(paper: Paper, data: Data, card: Data, line: Data) -> None:
+    top = paper.y
+    number = str(line.get("number") or "?")
+    wide = paper.text(paper.left, top - 33, number, fit(number, NUMBER, 90)) + 14
+    side = 168.0
+    paper.text(paper.right, top - 10, long_day(data["date"]), fit(long_day(data["date"]), DAY, side), align="right")
+    course = data["course"].get("name", "")
+    paper.text(paper.right, top - 23, course, fit(course, BODY, side), align="right")
+    numbered = _("Launch card %(number)s") % {"number": card.get("number") or "?"}
+    paper.text(paper.right, top - 35, numbered, fit(numbered, BODY_STRONG, side), align="right")
+    name = line.get("name") or _("no name")
+    room = paper.width - wide - side - 12
+    kind = fit(name, NAME, 1.9 * room)  # a long name takes two lines
+    lines = set_words(name, kind, room)
+    paper.text(paper.left + wide, top - 8, _("Line"), LABEL)
+    below = paper.lines(paper.left + wide, top - 12, lines, kind.leading)
+    paper.y = min(below, top - 42) - GAP_1
+    paper.rule(paper.y, width=1.6, grey=0)
+
+
+def _limits(paper: Paper, limits: Data) -> None:
+    top, half = paper.y - GAP_2, paper.width * 0.56
+    paper.text(paper.left, top - 8, _("Weight as read on the scale, kg"), LABEL)
+    band = weight_band(limits)
+    paper.text(paper.left, top - 62, band, fit(band, BAND, half - 14))
+    below = paper.block(paper.left, top - 70, limits.get("mass_as") or "", BODY, half - 14)
+    x = paper.left + half
+    paper.text(x, top - 8, _("No riders when the wind is above"), LABEL)
+    y, step = top - 34, (paper.right - x) / 2
+    wind = list(limits["wind"].items())
+    for place, (key, value) in enumerate(wind):
+        at = x + (place % 2) * step
+        if place and place % 2 == 0:
+            y -= 40
+        figure = str(value)
+        wide = paper.text(at, y, figure, fit(figure, WIND, step - 36))
+        paper.text(at + wide + 4, y, wind_unit(key), BODY)
+        paper.text(at, y - 10.5, wind_label(key), BODY)
+    paper.upright(x - 10, min(below, y - 14), top - 2)
+    paper.y = min(below, y - 14) - GAP_2
+
+
+def _refusal(paper: Paper, line: Data) -> None:
+    state = line_state(line)
+    paper.gap(GAP_2)
+    wide = paper.mark("closed_today" if state.startswith("open") else state, paper.left, paper.y - 44, 40)
+    words = _("NO RIDERS")
+    paper.text(paper.left + wide + 14, paper.y - 42, words, fit(words, REFUSAL, paper.width - wide - 14))
+    paper.gap(56)
+    if state.startswith("open"):
+        reasons = [_("The weight band or the wind limits of this line are not stated.")]
+    else:
+        reasons = [line_word(state) + ".", *line.get("reasons", ())]
+    for reason in reasons:
+        paper.paragraph(reason, READ_STRONG)
+    paper.gap(GAP_3)
+
+
+def _particulars(paper: Paper, card: Data, line: Data, time: CourseTime) -> None:
+    rows = [(role_word(b.get("role")), _brake(b)) for b in card.get("brakes", ())]
+    rows += [(_("Caution"), caution) for caution in line.get("cautions", ())]
+    for ruling in line.get("rulings", ()):
+        until = _("Until %(date)s.") % {"date": day_of(ruling["until"])} if ruling.get("until") else ""
+        rows.append((_("Ruling"), sentences(ruling.get("sentence"), ruling.get("restriction"), until)))
+    not_issued = [
+        sentences(g.get("tag"), f"({g['what']})" if g.get("what") else "") for g in card.get("not_issued", ())
+    ]
+    rows.append(
+        (_("Not to be issued"), ", ".join(not_issued) + "." if not_issued else _("No gear is taken out today."))
+    )
+    if card.get("way_off"):
+        rows.append((_("Way off"), str(card["way_off"])))
+    computed, signer = card.get("computed") or {}, card.get("opened_by") or {}
+    words = sentences(computed.get("from"), computed.get("source"))
+    if words and is_open(line):
+        rows.append((_("Where it comes from"), words))
+    if signer.get("name"):
+        who = ", ".join(part for part in (signer["name"], signer.get("role"), time.stamp(signer.get("at"))) if part)
+        rows.append((_("Opened by signature") if is_open(line) else _("Signed by"), f"{who}."))
+    paper.gap(GAP_1)
+    for label, words in rows:
+        paper.need(READ.leading)
+        paper.text(paper.left, paper.y - READ.leading * 0.74, label, SMALL_STRONG)
+        paper.paragraph(words, READ, indent=96)
+        paper.gap(GAP_1 * 0.6)
+
+
+def _brake(brake: Data) -> list[Piece]:
+    kind = brake_word(brake.get("kind"))
+    return [Piece(kind, READ_STRONG), Piece(f", {brake['what']}" if brake.get("what") else "", READ)]
+
+
+def _foot(data: Data, paper: Paper, page: int, pages: int) -> None:
+    y = paper.bottom - 10
+    paper.rule(y + 3, width=LINE, grey=0)
+    number = _("Page %(page)s of %(pages)s") % {"page": page, "pages": pages}
+    wide = paper.text(paper.right, y - LABEL.leading * 0.75, number, SMALL_STRONG, align="right")
+    record = data.get("record") or {}
+    words = planning_aid()
+    if record.get("entry"):
+        words += " " + _("Record entry %(entry)s.") % {"entry": record["entry"]}
+    if record.get("hash"):
+        words += " " + _("Check value %(hash)s.") % {"hash": record["hash"][:12]}
+    paper.block(paper.left, y, words, SMALL, paper.width - wide - 12)
