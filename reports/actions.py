@@ -1,4 +1,4 @@
-"""Papers: drawn once from what was signed, kept under their hash, bound to the history. Asked again, the kept one comes."""
+"""Papers: drawn once from what was signed, kept under their hash. Asked again, the kept one comes."""
 
 from __future__ import annotations
 

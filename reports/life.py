@@ -1,4 +1,4 @@
-"""The life of one component: where it was fitted, what was read of it, how far each reading is on its way to the limit."""
+"""The life of one component: where it was fitted, what was read of it, how far each reading is from the limit."""
 
 from __future__ import annotations
 

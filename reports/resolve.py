@@ -215,7 +215,7 @@ class _Resolver:
         plain = reading["verdict"] == "ok"  # the figure and its limit stand beside each other already
         unit = "" if reading.get("unit") == "count" else reading.get("unit", "")
         shown = {"unit": unit, "note": note, "sentence": "" if plain else said}
-        # An item that the register answers (an age, a date) carries no mark of a person; it is printed with its sentence.
+        # An item that the register answers (an age, a date) has no mark of a person; its sentence is printed.
         if not reading.get("mark") and not reading.get("text") and reading["verdict"] != "unknown":
             shown |= {"mark": "register", "sentence": said}
         elif reading.get("text") and not reading.get("mark"):

@@ -1,4 +1,4 @@
-"""The season as a picture: for every date, expected or not, whether and when it was signed. Dates come from the calendar."""
+"""The season as a picture: for every date that the calendar expects, whether and when it was signed."""
 
 from __future__ import annotations
 

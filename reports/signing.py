@@ -38,7 +38,8 @@ class LineRow:
 def meaning() -> str:
     """Return what the signature means, in words that are shown before it and stand in the record."""
     return _(
-        "I read today's sheets, findings, test rides and the weather, and I decide for every line named here whether it is open today."
+        "I read today's sheets, findings, test rides and the weather, and I decide for every line named here whether "
+        "it is open today."
     )
 
 
@@ -65,7 +66,7 @@ def line_rows(picture: Picture, ref: str) -> list[LineRow]:
 
 
 def own_lines(picture: Picture, ref: str) -> set[Any]:
-    """Return the lines on which this person had a hand today. Only where there is a trace is it looked into line by line."""
+    """Return the lines on which this person had a hand today; only where there is a trace is it asked line by line."""
     touched = set(
         FindingStep.objects.filter(
             finding__course=picture.course, on=picture.date, person_ref=ref, kind__in=["work", "reinspection"]

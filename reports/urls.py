@@ -1,4 +1,4 @@
-"""Addresses of the signing, of past days and of what is taken away from them. Included under ``course/<uuid:course>/``."""
+"""Addresses of the signing, of past days and of what is taken away from them."""
 
 from django.urls import path, register_converter
 
@@ -10,16 +10,18 @@ register_converter(Export, "export")
 
 app_name = "reports"
 
+_COURSE = "course/<uuid:course>/"
+
 urlpatterns = [
-    path("sign/", sign.sign, name="sign"),
-    path("history/", calendar.calendar, name="calendar"),
-    path("history/day/<day:on>/", day.day, name="day"),
-    path("history/sheets/", papers.day_sheets, name="day_sheets"),
-    path("history/components/", components.components, name="components"),
-    path("history/component/<uuid:component>/", components.component, name="component"),
-    path("history/export/", exports.exports, name="exports"),
-    path("history/export/<export:what>.csv", exports.export, name="export"),
-    path("blank-sheets/", papers.blank_sheets, name="blank_sheets"),
-    path("tag/<uuid:finding>/", papers.tag, name="tag"),
-    path("paper/<uuid:paper>/", papers.paper, name="paper"),
+    path(f"{_COURSE}sign/", sign.sign, name="sign"),
+    path(f"{_COURSE}history/", calendar.calendar, name="calendar"),
+    path(f"{_COURSE}history/day/<day:on>/", day.day, name="day"),
+    path(f"{_COURSE}history/sheets/", papers.day_sheets, name="day_sheets"),
+    path(f"{_COURSE}history/components/", components.components, name="components"),
+    path(f"{_COURSE}history/component/<uuid:component>/", components.component, name="component"),
+    path(f"{_COURSE}history/export/", exports.exports, name="exports"),
+    path(f"{_COURSE}history/export/<export:what>.csv", exports.export, name="export"),
+    path(f"{_COURSE}blank-sheets/", papers.blank_sheets, name="blank_sheets"),
+    path(f"{_COURSE}tag/<uuid:finding>/", papers.tag, name="tag"),
+    path(f"{_COURSE}paper/<uuid:paper>/", papers.paper, name="paper"),
 ]

@@ -2,6 +2,81 @@
 
 from __future__ import annotations
 
-from tests.access.table import Row
+from typing import Any
 
-ROWS: list[Row] = []
+from accounts.policy import Right
+from courses.models import Component, Place
+from inspections import actions
+from inspections.models import Finding, Paper, SignOff
+from inspections.picture import picture_of
+from reports.actions import issue_day_sheet
+from reports.forms import field_name
+from tests import make
+from tests.access.table import Row, World
+
+
+def build(w: World) -> None:
+    """Sign the day with every line closed, which is always possible, and keep its day sheet."""
+    founder = make.deed(make.founder_of(w.operator), at=w.at)
+    w.all_lines = list(Place.objects.filter(course=w.course, kind="line"))
+    entry = actions.sign_off(
+        w.course, decisions={str(one.pk): "closed" for one in w.all_lines}, meaning="Closed.", seen_revision=0, deed=founder
+    )  # fmt: skip
+    signed = SignOff.objects.select_related("day__course__operator__log").get(day__course=w.course, seq=entry.seq)
+    w.paper = issue_day_sheet(signed, deed=founder)
+    # A card hangs at the launch for everybody who works there.
+    actions.record_paper(w.course, kind=Paper.Kind.LAUNCH_CARD, number="15-1", pdf=b"%PDF-1.7 card", date="2026-06-15",
+                         sign_off=signed, place=w.line, deed=founder.part("card"))  # fmt: skip
+    w.card = Paper.objects.get(kind=Paper.Kind.LAUNCH_CARD)
+    opened = actions.open_finding(
+        picture_of(w.course, at=w.at), w.line, title="Rust", severity="major", deed=founder.part("rust")
+    )
+    w.rust = Finding.objects.get(course=w.course, seq=opened.seq)
+
+
+def _day(w: World) -> dict[str, Any]:
+    return {"on": w.at.date()}
+
+
+def _paper(w: World) -> dict[str, Any]:
+    return {"paper": w.paper.pk}
+
+
+def _card(w: World) -> dict[str, Any]:
+    return {"paper": w.card.pk}
+
+
+def _component(w: World) -> dict[str, Any]:
+    return {"component": Component.objects.filter(course=w.course).first().pk}  # type: ignore[union-attr]
+
+
+def _range(w: World) -> dict[str, Any]:
+    return {"first": "2026-06-01", "last": "2026-06-30"}
+
+
+def _export(what: str) -> Any:
+    return lambda w: {"what": what}
+
+
+def _closed(w: World) -> dict[str, Any]:
+    return {"password": make.WORD, "seen_revision": "1", **{field_name(one): "closed" for one in w.all_lines}}
+
+
+READ = Right.READ_HISTORY
+
+ROWS: list[Row] = [
+    Row("reports:sign", Right.SIGN_OFF),
+    Row("reports:sign", Right.SIGN_OFF, post=_closed),
+    Row("reports:calendar", READ),
+    Row("reports:day", READ, kwargs=_day),
+    Row("reports:day_sheets", READ),
+    Row("reports:components", READ),
+    Row("reports:component", READ, kwargs=_component),
+    Row("reports:exports", READ),
+    *(Row("reports:export", READ, kwargs=_export(what), query=_range) for what in ("readings", "findings", "rides")),
+    Row("reports:paper", READ, kwargs=_paper),
+    Row("reports:paper", READ, kwargs=_card, but={"guide": 200}),
+    Row("reports:blank_sheets", Right.INSPECT),
+    # A finding that takes nothing out of service has no tag: one is sent back to it.
+    Row("reports:tag", Right.WITHDRAW, kwargs=lambda w: {"finding": w.rust.pk}, post=lambda w: {}),
+]
