@@ -30,6 +30,8 @@ def question(picture: Picture, place: Place, judged: Judged) -> str:
             return ""
         found = doubt(judged.item, judged.value, state.value, "")
         return found.sentence if found else ""
-    nominal = facts_for(picture.setup, place, judged.item, judged.component, picture.date).get("nominal", "")
+    facts = facts_for(picture.setup, place, judged.item, judged.component, picture.date)
+    # Before a first reading there is only the register to compare with.
+    nominal = next((facts[name] for name in ("nominal", "baseline", "reference") if facts.get(name)), "")
     found = doubt(judged.item, judged.value, state.value if state else "", nominal)
     return found.sentence if found else ""

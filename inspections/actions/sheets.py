@@ -43,7 +43,7 @@ def judge_draft(picture: Picture, draft: Draft, place: Place) -> list[Judged]:
     now = Bench.in_force(picture.setup, place)
     then = _bench_shown(picture, draft, place)
     current = _items(picture, draft, place)
-    shown = _items_shown(picture, draft, place)
+    shown = _items_shown(picture, draft, place, current)
     found = []
     for key in {**shown, **current}:
         answer = Answer.of(draft.content.get(key, {}))
@@ -65,13 +65,16 @@ def _items(picture: Picture, draft: Draft, place: Place) -> dict[str, Mapping[st
     return due
 
 
-def _items_shown(picture: Picture, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
+def _items_shown(
+    picture: Picture, draft: Draft, place: Place, current: dict[str, Mapping[str, Any]]
+) -> dict[str, Mapping[str, Any]]:
     """Return the items answered in this draft, worded as the checklist version that it was opened under has them."""
-    if draft.section.startswith(RACK):
-        return {}
-    version = _version(draft, "checklist")
     in_force = picture.setup.checklist(place)
-    if version is None or (in_force is not None and version.pk == in_force.pk):
+    same = in_force is not None and draft.versions.get("checklist") == str(in_force.pk)
+    if same or draft.section.startswith(RACK):
+        return current  # limits or criteria alone may have changed since
+    version = _version(draft, "checklist")
+    if version is None:
         return {}
     return {
         item["key"]: item

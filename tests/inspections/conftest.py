@@ -10,6 +10,7 @@ import pytest
 from django.db import transaction
 
 from accounts.errors import Refused
+from accounts.models import User
 from inspections import models
 from inspections.facts import LineStatus, line_statuses
 from inspections.rebuild import PROJECTED
@@ -81,3 +82,8 @@ def refused() -> Callable[..., contextlib.AbstractContextManager[None]]:
         assert Disclosure.objects.count() == notes
 
     return check
+
+
+def authorise(w: SimpleNamespace, person: User, subject: str) -> None:
+    founder = make.deed(make.founder_of(w.operator))
+    make.people_actions.authorise(w.operator, person, subject, (w.at + timedelta(days=9)).date(), deed=founder)
