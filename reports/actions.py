@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from accounts.deeds import Deed, demand
 from accounts.errors import Refused
 from accounts.policy import Right
-from courses.models import Place
+from courses.queries import setup_at
 from inspections.actions import record_paper
 from inspections.models import Finding, Paper, SignOff
 from ledger.actions import lock
@@ -52,12 +52,13 @@ def issue_launch_cards(sign_off: SignOff, *, deed: Deed) -> list[Paper]:
     if {str(key) for key in kept} >= set(opened):
         return list(kept.values())
     day = day_sheet_data(sign_off)
+    setup = setup_at(course, sign_off.signed_at)
     for line in day["lines"]:
-        place = Place.objects.get(course=course, pk=line["id"])
+        place = next(one for one in setup.lines if str(one.pk) == line["id"])
         if line["id"] not in opened or place.pk in kept:
             continue
         number = f"{day['date']}/{sign_off.revision}-{line['number']}"
-        pdf = draw_launch_card(launch_card_data(sign_off, day, line, number=number))
+        pdf = draw_launch_card(launch_card_data(setup, day, line, number=number))
         entry = record_paper(
             course,
             kind=Paper.Kind.LAUNCH_CARD,
@@ -73,7 +74,7 @@ def issue_launch_cards(sign_off: SignOff, *, deed: Deed) -> list[Paper]:
 
 
 @transaction.atomic
-def issue_tag(finding: Finding, *, deed: Deed) -> Paper:
+def issue_tag(finding: Finding, *, deed: Deed, address: str = "") -> Paper:
     """Draw and keep the out-of-service tag of a finding; a tag that is kept is not drawn again.
 
     Raises Refused where nothing is out of service, or where the number of the tag is still owed.
@@ -93,7 +94,7 @@ def issue_tag(finding: Finding, *, deed: Deed) -> Paper:
         course,
         kind=Paper.Kind.TAG,
         number=number,
-        pdf=draw_tags(tag_data(finding)),
+        pdf=draw_tags(tag_data(finding, address=address)),
         date=finding.opened_on.isoformat(),
         place=finding.place,
         deed=deed.part(f"tag:{number}"),

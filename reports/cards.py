@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 
 from courses.documents import WAYS_OFF
 from courses.models import Place
-from courses.queries import setup_at
-from inspections.models import Finding, FindingStep, SignOff
+from courses.queries import Setup
+from inspections.models import Finding, FindingStep
 from inspections.telling import disclosed, name
 from ledger.actions import as_text
 from reports.blank import paper_size
@@ -19,10 +19,9 @@ from reports.blank import paper_size
 Data = dict[str, Any]
 
 
-def launch_card_data(sign_off: SignOff, day: Data, line: Data, *, number: str) -> Data:
-    """Return what the card of one line is drawn from; ``day`` is what its day sheet was drawn from."""
+def launch_card_data(setup: Setup, day: Data, line: Data, *, number: str) -> Data:
+    """Return what the card of one line is drawn from: the set-up when the day was signed, and the day sheet's data."""
     with translation.override(settings.LANGUAGE_CODE):
-        setup = setup_at(sign_off.day.course, sign_off.signed_at)
         place = next(one for one in setup.lines if str(one.pk) == line["id"])
         document = setup.document(place)
         card = {
@@ -44,14 +43,14 @@ def launch_card_data(sign_off: SignOff, day: Data, line: Data, *, number: str) -
         }
 
 
-def _brake(setup: Any, line: Place, brake: Data) -> Data:
+def _brake(setup: Setup, line: Place, brake: Data) -> Data:
     fitted = setup.component_at(line, brake.get("slot", ""))
     what = ", ".join(filter(None, (fitted.tag, fitted.label))) if fitted else ""
     return {"role": brake.get("role", ""), "kind": brake.get("kind", ""), "what": what}
 
 
-def _way_off(setup: Any, line: Place) -> str:
-    platform = setup.places.get(line.launch_id)
+def _way_off(setup: Setup, line: Place) -> str:
+    platform = setup.places.get(line.launch_id)  # type: ignore[arg-type]
     way = setup.document(platform).get("way_off", "") if platform else ""
     if way.startswith("line:"):
         onward = next((one for one in setup.lines if str(one.pk) == way.removeprefix("line:")), None)
@@ -59,8 +58,8 @@ def _way_off(setup: Any, line: Place) -> str:
     return f"{str(WAYS_OFF[way]).capitalize()}." if way in WAYS_OFF else ""
 
 
-def tag_data(finding: Finding) -> Data:
-    """Return what the tag of one finding is drawn from: what, where, why, who and when."""
+def tag_data(finding: Finding, *, address: str = "") -> Data:
+    """Return what the tag of one finding says: what, where, why, who and when; ``address`` is the finding's page."""
     course = finding.course
     opened = FindingStep.objects.filter(finding=finding).order_by("seq").first()
     names = disclosed([opened.person_commit, opened.note_commit] if opened else [])
@@ -73,6 +72,7 @@ def tag_data(finding: Finding) -> Data:
         "limit": _("Limit: %(limit)s.") % {"limit": finding.limit} if finding.limit else "",
         "by": name(names, opened.person_commit) if opened else "",
         "at": as_text(finding.opened_at),
+        "address": address,
     }
     return {
         "format": 1,

@@ -136,10 +136,10 @@ def _readings(course: Course, first: date, last: date) -> Iterator[Sequence[Any]
         .order_by("seq", "position")
     )
     for block in _blocks(found):
+        again = _looks(course, block)
+        signer = {one.pk: one.sheet.signer_commit if one.sheet else again.get(one.seq, "") for one in block}
         names = disclosed(
-            commit
-            for one in block
-            for commit in (one.note_commit, one.reason, one.sheet.signer_commit if one.sheet else "")
+            [*signer.values(), *(commit for one in block for commit in (one.note_commit, one.reason))],
         )
         for one in block:
             sheet = one.sheet
@@ -159,7 +159,7 @@ def _readings(course: Course, first: date, last: date) -> Iterator[Sequence[Any]
                 one.rule,
                 one.clause,
                 one.read_at,
-                name(names, sheet.signer_commit) if sheet else "",
+                name(names, signer[one.pk]),
                 " ".join(filter(None, (_note(names, one.note_commit), _note(names, one.reason)))),
                 bool(sheet and sheet.from_paper),
                 sheet.amends.seq if sheet and sheet.amends else "",
@@ -236,6 +236,14 @@ def _rides(course: Course, first: date, last: date) -> Iterator[Sequence[Any]]:
                 one.from_paper,
                 one.seq,
             )
+
+
+def _looks(course: Course, block: list[Reading]) -> dict[int, str]:
+    """Return who signed the readings that belong to no sheet: re-inspections, by the number of their entry."""
+    seqs = {one.seq for one in block if one.sheet is None}
+    if not seqs:
+        return {}
+    return dict(FindingStep.objects.filter(finding__course=course, seq__in=seqs).values_list("seq", "person_commit"))
 
 
 def _note(names: dict[str, str], commit: str) -> str:

@@ -101,7 +101,8 @@ def _communication(read: Any, people: Named) -> list[Data]:
 
 def _sentences(read: list[Data], people: Named, zone: ZoneInfo) -> list[str]:
     """One sentence for each figure; looks with the same answer are told together, with the time of the last."""
-    found, looks = [], {}
+    found: list[str] = []
+    looks: dict[tuple[str, str], list[Data]] = {}
     for one in read:
         if one.get("text"):
             about = {

@@ -94,14 +94,11 @@ def signers(picture: Picture) -> list[dict[str, Any]]:
     """Return who signed what today: sheets and test rides for each person, with the time of the last."""
     rides = [ride for ride in picture.rides if ride.day.date == picture.date]
     names = disclosed([*(one.signer_commit for one in picture.sheets), *(one.signer_commit for one in rides)])
+    signed = [(one.signer_ref, one.signer_commit, one.signed_at, "sheets") for one in picture.sheets]
+    signed += [(one.signer_ref, one.signer_commit, one.rode_at, "rides") for one in rides]
     found: dict[str, dict[str, Any]] = {}
-    for one, at, kind in [
-        *((s, s.signed_at, "sheets") for s in picture.sheets),
-        *((r, r.rode_at, "rides") for r in rides),
-    ]:
-        row = found.setdefault(
-            one.signer_ref, {"name": name(names, one.signer_commit), "sheets": 0, "rides": 0, "last": at}
-        )
+    for ref, commit, at, kind in signed:
+        row = found.setdefault(ref, {"name": name(names, commit), "sheets": 0, "rides": 0, "last": at})
         row[kind] += 1
         row["last"] = max(row["last"], at)
     return sorted(found.values(), key=lambda row: row["name"])

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -76,7 +77,8 @@ def tag(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
     timezone.activate(where.zone)
     one = finding_for(request.user, where, finding, Right.WITHDRAW, at=at)
     try:
-        made = issue_tag(one, deed=proof.deed(request, at=at))
+        page = request.build_absolute_uri(reverse("inspections:finding", args=[where.pk, one.pk]))
+        made = issue_tag(one, deed=proof.deed(request, at=at), address=page)
     except Refused as refused:
         messages.error(request, refused.sentence)
         return redirect("inspections:finding", course=where.pk, finding=one.pk)

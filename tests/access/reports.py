@@ -20,8 +20,12 @@ def build(w: World) -> None:
     founder = make.deed(make.founder_of(w.operator), at=w.at)
     w.all_lines = list(Place.objects.filter(course=w.course, kind="line"))
     entry = actions.sign_off(
-        w.course, decisions={str(one.pk): "closed" for one in w.all_lines}, meaning="Closed.", seen_revision=0, deed=founder
-    )  # fmt: skip
+        w.course,
+        decisions={str(one.pk): "closed" for one in w.all_lines},
+        meaning="Closed.",
+        seen_revision=0,
+        deed=founder,
+    )
     signed = SignOff.objects.select_related("day__course__operator__log").get(day__course=w.course, seq=entry.seq)
     w.paper = issue_day_sheet(signed, deed=founder)
     # A card hangs at the launch for everybody who works there.

@@ -140,7 +140,8 @@ def test_a_day_says_who_decided_what_and_by_which_entry(w: SimpleNamespace, audi
 
     html = day(w, auditor)
 
-    assert "Revision 1" in html and "Revision 2" in html
+    assert "Revision 1" in html
+    assert "Revision 2" in html
     for one in (first, second):
         assert f"entry {one.seq}." in html
         assert one.snapshot[:8] in html
@@ -148,7 +149,8 @@ def test_a_day_says_who_decided_what_and_by_which_entry(w: SimpleNamespace, audi
         assert paper.sha256[:8] in html
         assert f"entry {paper.seq}" in html
     assert html.count("Closed today") == 1
-    assert "Mirte Valk" in html and "Tarik Oben" in html
+    assert "Mirte Valk" in html
+    assert "Tarik Oben" in html
 
 
 def test_a_corrected_reading_stands_beside_what_it_was(w: SimpleNamespace, auditor: Client) -> None:
@@ -169,12 +171,18 @@ def test_a_corrected_reading_stands_beside_what_it_was(w: SimpleNamespace, audit
 def test_holds_findings_and_the_closing_of_a_day(w: SimpleNamespace, auditor: Client) -> None:
     actions.call_hold(make.picture(w, w.t(11)), w.line, cause="object", deed=make.deed(w.guide, at=w.t(11)))
     actions.open_finding(
-        make.picture(w, w.t(12)), w.line, title="Bolt missing", severity="major", text="Left of the gate.",
+        make.picture(w, w.t(12)),
+        w.line,
+        title="Bolt missing",
+        severity="major",
+        text="Left of the gate.",
         deed=make.deed(w.technician, at=w.t(12)),
-    )  # fmt: skip
+    )
     actions.close_day(
-        make.picture(w, w.t(600)), riders={str(w.lines[0].pk): 41, str(w.lines[1].pk): 0}, deed=make.deed(w.technician, at=w.t(600))
-    )  # fmt: skip
+        make.picture(w, w.t(600)),
+        riders={str(w.lines[0].pk): 41, str(w.lines[1].pk): 0},
+        deed=make.deed(w.technician, at=w.t(600)),
+    )
 
     html = day(w, auditor)
 
@@ -239,7 +247,8 @@ def test_the_riders_of_a_component_are_those_of_its_lines_days(w: SimpleNamespac
     html = auditor.get(reverse("reports:component", args=[w.course.pk, cable.pk])).content.decode()
 
     assert "58 riders" in html  # 41 + 17, by hand
-    assert "Line 1" in html and "Line 2" not in html.partition("<main")[2].partition("</main>")[0]
+    assert "Line 1" in html
+    assert "Line 2" not in html.partition("<main")[2].partition("</main>")[0]
 
 
 def test_handed_out_gear_has_no_count_of_its_own(w: SimpleNamespace, auditor: Client) -> None:
@@ -277,7 +286,8 @@ def test_components_are_found_by_tag_and_by_kind(w: SimpleNamespace, auditor: Cl
     by_tag = auditor.get(page, {"tag": "rk-1"}).content.decode()
     none = auditor.get(page, {"tag": "nowhere"}).content.decode()
 
-    assert "RK-1" in by_tag and "WS-1" not in by_tag
+    assert "RK-1" in by_tag
+    assert "WS-1" not in by_tag
     assert "No component fits this search." in none
 
 
@@ -314,10 +324,13 @@ def test_the_history_is_read_only_for_the_auditor(w: SimpleNamespace, auditor: C
     cable = Component.objects.filter(course=w.course).first()
     assert cable is not None
     pages = [
-        reverse("reports:calendar", args=[w.course.pk]), reverse("reports:day", args=[w.course.pk, w.on]),
-        reverse("reports:components", args=[w.course.pk]), reverse("reports:component", args=[w.course.pk, cable.pk]),
-        reverse("reports:day_sheets", args=[w.course.pk]), reverse("reports:exports", args=[w.course.pk]),
-    ]  # fmt: skip
+        reverse("reports:calendar", args=[w.course.pk]),
+        reverse("reports:day", args=[w.course.pk, w.on]),
+        reverse("reports:components", args=[w.course.pk]),
+        reverse("reports:component", args=[w.course.pk, cable.pk]),
+        reverse("reports:day_sheets", args=[w.course.pk]),
+        reverse("reports:exports", args=[w.course.pk]),
+    ]
 
     for page in pages:
         main = auditor.get(page).content.decode().partition("<main")[2].partition("</main>")[0]

@@ -1,4 +1,4 @@
-"""From the signed snapshot to the day sheet, the launch card and the tag: what is on them, and that they are drawn once.
+"""From the signed snapshot to day sheet, launch card and tag: what is on them, and that they are drawn once.
 
 What a daily record must contain: Iowa 875-61.2 and 7 Pa. Code 139 as collected in ``reports/papers/completeness.py``
 (rule R-241, READ); that a stored paper keeps its bytes is our own decision.
@@ -151,14 +151,26 @@ def test_a_launch_card_for_each_open_line_and_none_for_a_closed_one(w: SimpleNam
 def test_a_tag_is_drawn_once_its_number_is_known(w: SimpleNamespace) -> None:
     deed = make.deed(w.technician, at=w.t(10))
     entry = actions.take_out_of_service(
-        make.picture(w, w.t(10)), w.line, title="Bumper torn", slot="primary-1", text="", photos=(), tag_number="", deed=deed
-    )  # fmt: skip
+        make.picture(w, w.t(10)),
+        w.line,
+        title="Bumper torn",
+        slot="primary-1",
+        text="",
+        photos=(),
+        tag_number="",
+        deed=deed,
+    )
     finding = Finding.objects.select_related("course__operator__log").get(course=w.course, seq=entry.seq)
     with pytest.raises(Refused, match="number"):
         issue_tag(finding, deed=make.deed(w.technician, at=w.t(11)))
     actions.add_to_finding(
-        make.picture(w, w.t(12)), finding, text="", photos=(), tag_number="0417", deed=make.deed(w.technician, at=w.t(12))
-    )  # fmt: skip
+        make.picture(w, w.t(12)),
+        finding,
+        text="",
+        photos=(),
+        tag_number="0417",
+        deed=make.deed(w.technician, at=w.t(12)),
+    )
     finding = Finding.objects.select_related("course__operator__log").get(pk=finding.pk)
 
     tag = issue_tag(finding, deed=make.deed(w.technician, at=w.t(13)))
