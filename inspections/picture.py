@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Max, Q
 
 from courses import calendar
 from courses.models import Component, Course, Place
@@ -35,6 +35,7 @@ from inspections.models import (
 BADNESS = {"": 0, Verdict.OK: 1, Verdict.WATCH: 2, Verdict.UNKNOWN: 3, Verdict.WITHDRAW: 4}
 RIDE_DAYS = 7
 RACK = "rack:"
+AFTER_WORK = "event:brake_work"
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,7 @@ class Picture:
     closings: list[Closing]
     drafts: list[Draft]
     floors: dict[tuple[UUID, str], int]
+    works: dict[tuple[UUID, str], int]  # newest work on each slot; what is asked after work is read after it
     _readings_by: dict[tuple[UUID, str], list[Reading]] = field(default_factory=lambda: defaultdict(list))
     _sheets_by: dict[tuple[UUID, str], list[Sheet]] = field(default_factory=lambda: defaultdict(list))
     _findings_by: dict[UUID, list[Finding]] = field(default_factory=lambda: defaultdict(list))
@@ -87,6 +89,24 @@ class Picture:
             self._sheets_by[sheet.place_id, sheet.section].append(sheet)
         for finding in self.findings:
             self._findings_by[finding.place_id].append(finding)
+
+    @cached_property
+    def _after_work(self) -> dict[tuple[UUID, str], int]:
+        spots = {place_id for place_id, _slot in self.works}
+        return {
+            (place.pk, item["key"]): self.works[place.pk, item["slot"]]
+            for place in self.setup.places.values()
+            if place.pk in spots
+            for item in self.items(place)
+            if item["every"] == AFTER_WORK and (place.pk, item["slot"]) in self.works
+        }
+
+    @cached_property
+    def _fitted(self) -> dict[UUID, set[UUID]]:
+        found: dict[UUID, set[UUID]] = defaultdict(set)
+        for item in self.setup.fitted:
+            found[item.place_id].add(item.component.pk)
+        return found
 
     @cached_property
     def _corrections(self) -> set[UUID]:
@@ -142,9 +162,17 @@ class Picture:
         return self.setup.component_at(place, item["slot"])
 
     def readings_of(self, place_id: UUID, key: str) -> list[Reading]:
-        """Return today's readings of an item that still count: those since the last release naming it."""
-        floor = self.floors.get((place_id, key), -1)
-        return [reading for reading in self._readings_by[place_id, key] if reading.seq >= floor]
+        """Return today's readings of an item that still count: since the last release naming it, of what is fitted.
+
+        A reading of a part that was taken off says nothing about the one in its place.
+        """
+        floor = max(self.floors.get((place_id, key), -1), self._after_work.get((place_id, key), -1))
+        fitted = self._fitted[place_id]
+        return [
+            reading
+            for reading in self._readings_by[place_id, key]
+            if reading.seq >= floor and (reading.component_id is None or reading.component_id in fitted)
+        ]
 
     def answered(self, place: Place, key: str) -> bool:
         return any(reading.verdict != Verdict.UNKNOWN for reading in self.readings_of(place.pk, key))
@@ -162,6 +190,8 @@ class Picture:
         if any(f.key == item["key"] and f.state == "open" for f in self._findings_by[place.pk]):
             return True  # a watch or a defect is looked at every day until it is released: R-156, READ
         every = str(item["every"])
+        if every == AFTER_WORK:
+            return self.works.get((place.pk, str(item["slot"])), -1) > state.seq
         if every.startswith("event:"):
             return self._event_since(every.removeprefix("event:"), place, state.day_date)
         return self.date - state.day_date >= timedelta(days=int(every))
@@ -286,4 +316,10 @@ def picture_of(course: Course, *, at: datetime, on: date | None = None, setup: S
         closings=list(Closing.objects.filter(**in_day).order_by("seq")),
         drafts=list(Draft.objects.filter(course=course, date=on)),
         floors=floors,
+        works={
+            (place_id, slot): seq
+            for place_id, slot, seq in Finding.objects.filter(course=course, work_seq__isnull=False)
+            .values_list("place_id", "slot")
+            .annotate(newest=Max("work_seq"))
+        },
     )

@@ -179,7 +179,8 @@ class Season:
         """Fill in again what a new component asks for."""
         picture = picture_of(self.cast.course, at=clock.tick(120), on=on)
         for section in picture.sections(picture.setup.places[place.pk]):
-            if section.items and not section.sheets:
+            spot = picture.setup.places[place.pk]
+            if any(not picture.answered(spot, item["key"]) for item in section.items):
                 self.sheet(picture, picture.setup.places[place.pk], section.name, 0, self.rng(on), Morning(), clock)
 
     # --- the manager

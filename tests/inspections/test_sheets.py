@@ -1,4 +1,4 @@
-"""What is signed on a sheet and what comes of it: verdicts, corrections, slips, people, and rules that changed meanwhile.
+"""What is signed on a sheet and what comes of it: verdicts, corrections, slips, people, rules that changed meanwhile.
 
 Sources of the expectations: the rules of the service as its makers wrote them down.
 """
