@@ -12,7 +12,6 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 
 from reports.papers.frame import Paper
-from reports.papers.photos import Photos
 from reports.papers.style import (
     BODY,
     BODY_STRONG,
@@ -32,19 +31,20 @@ from reports.papers.style import (
 )
 from reports.papers.text import Line, Piece, set_words
 from reports.papers.times import day_of, long_day, short_day
-from reports.papers.words import Data, kind_word, planning_aid
+from reports.papers.words import Data, kind_word, planning_aid, stored_energy
 
 ROW = 9.5 * MM  # rows, lines and cells to write on are never lower
 CODE, LAST, LIMIT, FIGURE, BOX = 38.0, 60.0, 76.0, 74.0, 33.0  # widths; the item has what is left
 TICK = 5 * MM
-FIGURES = ("figure", "count", "pair", "date")
+CELLS = {"figure": 1, "count": 1, "date": 1, "pair": 2, "dates": 2}  # how many cells a kind of item has
 
 
-def draw_blank_sheets(data: Data, *, photos: Photos | None = None) -> bytes:
-    """Draw the sheets of ``data["places"]``, each place on pages of its own; ``photos`` is not used.
+def draw_blank_sheets(data: Data) -> bytes:
+    """Draw the sheets of ``data["places"]``, each place on pages of its own.
 
-    A place is ``{"name", "kind", "sheets": [{"label", "items": [{"code", "text", "look", "kind", "unit", "limit", "last",
-    "last_on"}]}]}``.
+    A place is ``{"name", "kind", "sheets": [{"label", "items": [{"code", "component", "text", "look", "kind", "unit",
+    "limit", "last", "last_on"}]}]}``; figures are text in ``unit``, dates ISO 8601. KeyError for a paper size
+    that is not known.
     """
     with translation.override(data.get("language", "en")):
         course, date = data["course"], data["date"]
@@ -55,6 +55,7 @@ def draw_blank_sheets(data: Data, *, photos: Photos | None = None) -> bytes:
             subject=_("Inspection by hand when no phone works"),
             language=data.get("language", "en"),
             foot=partial(_foot, data),
+            stamps=[_("TRIAL: the paper log is the record")] if data.get("trial") else [],
         )
         for number, place in enumerate(data["places"]):
             if number:
@@ -81,21 +82,21 @@ class _Sheets:
         paper.outline(name, 0)
         top = paper.y
         side = 190.0
-        paper.block(paper.right - side, top, long_day(self.data["date"]), SHEET, side, align="right")
-        course = self.data["course"].get("name", "")
-        paper.block(paper.right - side, top - SHEET.leading, course, SMALL, side, align="right")
+        below = paper.block(paper.right - side, top, long_day(self.data["date"]), SHEET, side, align="right")
+        below = paper.block(paper.right - side, below, self.data["course"].get("name", ""), SMALL, side, align="right")
         kind = kind_word(self.place.get("kind"))
         words = [Piece(name, SECTION), Piece(f"  {kind}" if kind else "", SMALL)]
         paper.paragraph(words, SECTION, width=paper.width - side - 10)
-        paper.y = min(paper.y, top - SHEET.leading - SMALL.leading)
+        paper.y = min(paper.y, below)
         paper.gap(GAP_1)
         paper.paragraph(
             _(
-                "For a day when no phone works. One tick for each item; figures with their unit as read. What is not sure "
-                "is not checked, and holds the line. Typed in later with a photo of this sheet."
+                "For a day when no phone works. One tick for each item; figures with their unit as read. What is not "
+                "sure is not checked, and holds the line. Typed in later with a photo of this sheet."
             ),
             SMALL,
         )
+        paper.paragraph(stored_energy(), SMALL)
         paper.gap(GAP_2)
         for number, sheet in enumerate(self.place.get("sheets", ())):
             if number:
@@ -109,16 +110,10 @@ class _Sheets:
         paper.need(64 + ROW * 2.5)
         paper.rule(paper.y, width=1.6, grey=0)
         y = paper.y - 22
-        wide = paper.text(paper.left, y, self.label, SECTION)
-        if wide < paper.width - 250:
-            self._blank(paper.right - 220, y, _("Begun"), 60)
-            self._blank(paper.right - 105, y, _("Done"), 60)
-            paper.gap(34)
-        else:
-            paper.gap(28)
-            self._blank(paper.right - 220, paper.y - 18, _("Begun"), 60)
-            self._blank(paper.right - 105, paper.y - 18, _("Done"), 60)
-            paper.gap(30)
+        self._blank(paper.right - 190, y, _("Begun"), 56)
+        self._blank(paper.right - 86, y, _("Done"), 56)
+        below = paper.block(paper.left, paper.y - 10, self.label, SECTION, paper.width - 210)
+        paper.y = min(below, y) - 10
         self.head()
         with paper.continued(self.again):
             for number, item in enumerate(items):
@@ -156,8 +151,11 @@ class _Sheets:
         look = set_words(item["look"], SMALL, width) if item.get("look") else []
         last: list[Line] = set_words(_last(item), DENSE, LAST - 8)
         on = set_words(day_of(str(item["last_on"])), SMALL, LAST - 8) if item.get("last_on") else []
-        limit = set_words(str(item.get("limit") or ""), DENSE, LIMIT - 8)
+        limit = set_words(_limit(item), DENSE, LIMIT - 8)
+        code = set_words(str(item.get("code") or ""), DENSE_STRONG, CODE - 6)
+        component = set_words(str(item["component"]), SMALL, CODE - 6) if item.get("component") else []
         needed = max(
+            len(code) * DENSE.leading + len(component) * SMALL.leading,
             len(text) * DENSE.leading + len(look) * SMALL.leading,
             len(last) * DENSE.leading + len(on) * SMALL.leading,
             len(limit) * DENSE.leading,
@@ -167,7 +165,8 @@ class _Sheets:
         if not is_first and paper.y < paper.top - 30:
             paper.rule(paper.y)
         top = paper.y - 2.5
-        paper.block(paper.left, top, str(item.get("code") or ""), DENSE_STRONG, CODE - 6)
+        y = paper.lines(paper.left, top, code, DENSE.leading)
+        paper.lines(paper.left, y, component, SMALL.leading)
         y = paper.lines(self.x_item, top, text, DENSE.leading)
         paper.lines(self.x_item, y, look, SMALL.leading)
         y = paper.lines(self.x_last, top, last, DENSE.leading)
@@ -181,11 +180,11 @@ class _Sheets:
 
     def _cells(self, item: Data, height: float) -> None:
         """Where a figure is written: one cell with the unit at its right, two for a pair of readings."""
-        if item.get("kind") not in FIGURES:
+        cells = CELLS.get(str(item.get("kind")), 0)
+        if not cells:
             return
         paper, high = self.paper, ROW - 5
         unit = str(item.get("unit") or "")
-        cells = 2 if item.get("kind") == "pair" else 1
         room = FIGURE - 8
         top = paper.y - 2.5
         wide = room / cells
@@ -219,6 +218,11 @@ class _Sheets:
     def _blank(self, x: float, y: float, label: str, width: float) -> None:
         wide = self.paper.text(x, y, label, BODY) + 5
         self.paper.rule(y - 2, x + wide, x + wide + width, width=LINE, grey=0)
+
+
+def _limit(item: Data) -> str:
+    """Return the limit; where a figure has none it is said so, and a look has a dash."""
+    return str(item.get("limit") or (_("none stated") if item.get("kind") in CELLS else "–"))
 
 
 def _last(item: Data) -> str:

@@ -14,7 +14,6 @@ from django.utils.translation import gettext as _
 from reports.papers.day import sentences
 from reports.papers.fonts import HEAVY, REGULAR, STRONG
 from reports.papers.frame import Paper, fit
-from reports.papers.photos import Photos
 from reports.papers.style import (
     BODY,
     BODY_STRONG,
@@ -24,12 +23,13 @@ from reports.papers.style import (
     LABEL,
     LINE,
     MM,
+    SHOUT,
     SMALL,
     SMALL_STRONG,
     Type,
     sheet_size,
 )
-from reports.papers.text import Piece, set_words
+from reports.papers.text import Piece, Words, line_width, set_words
 from reports.papers.times import CourseTime, day_of, long_day
 from reports.papers.words import (
     Data,
@@ -44,8 +44,9 @@ from reports.papers.words import (
 )
 
 NUMBER = Type(HEAVY, 44, 44)
+NUMBER_ROOM = 90.0
 NAME = Type(STRONG, 20, 23)
-BAND = Type(HEAVY, 62, 60)
+BAND = Type(HEAVY, 68, 66)
 REFUSAL = Type(HEAVY, 46, 50)
 WIND = Type(HEAVY, 25, 26)
 DAY = Type(STRONG, 12, 14)
@@ -55,11 +56,14 @@ READ_STRONG = Type(STRONG, 10.2, 13)
 MARGINS = (13 * MM, 13 * MM, 10 * MM, 17 * MM)
 
 
-def draw_launch_card(data: Data, *, photos: Photos | None = None) -> bytes:
-    """Draw the cards in ``data["cards"]``, one a page of half a sheet; ``photos`` is not used.
+def draw_launch_card(data: Data) -> bytes:
+    """Draw the cards in ``data["cards"]``, one a page of half a sheet.
 
     A card is ``{"number", "line": {as on the day sheet}, "brakes": [{"role", "kind", "what"}], "not_issued": [{"tag",
-    "what"}], "way_off", "computed": {"from", "source"}, "opened_by": {"name", "role", "at"}, "record"}``.
+    "what"}], "way_off", "valid_from", "computed": {"from", "source"}, "opened_by": {"name", "role", "at"}}``; weights
+    are in kg, winds in the unit that their key ends in, instants ISO 8601 with offset. Without ``valid_from`` the card
+    is valid from the time its line was opened. ``data["revision"]`` is the day sheet's. ValueError for a time
+    without an offset, KeyError for a paper size or zone that is not known.
     """
     with translation.override(data.get("language", "en")):
         course = data["course"]
@@ -83,9 +87,10 @@ def draw_launch_card(data: Data, *, photos: Photos | None = None) -> bytes:
 
 
 def is_open(line: Data) -> bool:
-    """Whether a card may name a band: the line is open and both ends and the wind limits are stated."""
+    """Whether a card may name a band: the line is open and both ends and every wind limit are stated."""
     limits = line.get("limits") or {}
-    stated = limits.get("mass_min_kg") and limits.get("mass_max_kg") and limits.get("wind")
+    wind = limits.get("wind") or {}
+    stated = limits.get("mass_min_kg") and limits.get("mass_max_kg") and wind and all(wind.values())
     return bool(stated) and line_state(line).startswith("open")
 
 
@@ -100,6 +105,9 @@ def _card(paper: Paper, data: Data, card: Data, time: CourseTime) -> None:
 
     with paper.continued(again):
         _head(paper, data, card, line)
+        if data.get("trial"):
+            paper.gap(GAP_2)
+            paper.banner(_("TRIAL: the paper log is the record"), SHOUT)
         if is_open(line):
             _limits(paper, line["limits"])
         else:
@@ -113,34 +121,40 @@ def _card(paper: Paper, data: Data, card: Data, time: CourseTime) -> None:
 def _head(paper: Paper, data: Data, card: Data, line: Data) -> None:
     top = paper.y
     number = str(line.get("number") or "?")
-    wide = paper.text(paper.left, top - 33, number, fit(number, NUMBER, 90)) + 14
+    kind = fit(number, NUMBER, NUMBER_ROOM)
+    figures = set_words(number, kind, NUMBER_ROOM)
+    under = paper.lines(paper.left, top + 4, figures, kind.leading)
+    wide = max(map(line_width, figures)) + 14
     side = 168.0
-    paper.text(paper.right, top - 10, long_day(data["date"]), fit(long_day(data["date"]), DAY, side), align="right")
-    course = data["course"].get("name", "")
-    paper.text(paper.right, top - 23, course, fit(course, BODY, side), align="right")
+    y = paper.block(paper.right - side, top, long_day(data["date"]), DAY, side, align="right")
+    y = paper.block(paper.right - side, y, data["course"].get("name", ""), BODY, side, align="right")
+    if data["course"].get("operator"):
+        operator = _("Operator: %(name)s.") % {"name": data["course"]["operator"]}
+        y = paper.block(paper.right - side, y, operator, SMALL, side, align="right")
     numbered = _("Launch card %(number)s") % {"number": card.get("number") or "?"}
-    paper.text(paper.right, top - 35, numbered, fit(numbered, BODY_STRONG, side), align="right")
+    if data.get("revision"):
+        numbered += ", " + _("revision %(number)s") % {"number": data["revision"]}
+    y = paper.block(paper.right - side, y, numbered, BODY_STRONG, side, align="right")
     name = line.get("name") or _("no name")
     room = paper.width - wide - side - 12
     kind = fit(name, NAME, 1.9 * room)  # a long name takes two lines
     lines = set_words(name, kind, room)
     paper.text(paper.left + wide, top - 8, _("Line"), LABEL)
     below = paper.lines(paper.left + wide, top - 12, lines, kind.leading)
-    paper.y = min(below, top - 42) - GAP_1
+    paper.y = min(below, under, y, top - 40) - GAP_2
     paper.rule(paper.y, width=1.6, grey=0)
 
 
 def _limits(paper: Paper, limits: Data) -> None:
-    top, half = paper.y - GAP_2, paper.width * 0.56
+    top, half = paper.y - GAP_2, paper.width * 0.6
     paper.text(paper.left, top - 8, _("Weight as read on the scale, kg"), LABEL)
     band = weight_band(limits)
-    paper.text(paper.left, top - 62, band, fit(band, BAND, half - 14))
-    below = paper.block(paper.left, top - 70, limits.get("mass_as") or "", BODY, half - 14)
+    paper.text(paper.left, top - 64, band, fit(band, BAND, half - 20))
+    below = paper.block(paper.left, top - 72, limits.get("mass_as") or "", READ_STRONG, half - 20)
     x = paper.left + half
     paper.text(x, top - 8, _("No riders when the wind is above"), LABEL)
     y, step = top - 34, (paper.right - x) / 2
-    wind = list(limits["wind"].items())
-    for place, (key, value) in enumerate(wind):
+    for place, (key, value) in enumerate(limits["wind"].items()):
         at = x + (place % 2) * step
         if place and place % 2 == 0:
             y -= 40
@@ -169,23 +183,25 @@ def _refusal(paper: Paper, line: Data) -> None:
 
 
 def _particulars(paper: Paper, card: Data, line: Data, time: CourseTime) -> None:
-    rows = [(role_word(b.get("role")), _brake(b)) for b in card.get("brakes", ())]
+    rows: list[tuple[str, Words]] = [(role_word(b.get("role")), _brake(b)) for b in card.get("brakes", ())]
     rows += [(_("Caution"), caution) for caution in line.get("cautions", ())]
     for ruling in line.get("rulings", ()):
         until = _("Until %(date)s.") % {"date": day_of(ruling["until"])} if ruling.get("until") else ""
-        rows.append((_("Ruling"), sentences(ruling.get("sentence"), ruling.get("restriction"), until)))
+        by = _("Ruled by %(name)s.") % {"name": ruling["by"]} if ruling.get("by") else ""
+        rows.append((_("Ruling"), sentences(ruling.get("sentence"), ruling.get("restriction"), until, by)))
     not_issued = [
         sentences(g.get("tag"), f"({g['what']})" if g.get("what") else "") for g in card.get("not_issued", ())
     ]
-    rows.append(
-        (_("Not to be issued"), ", ".join(not_issued) + "." if not_issued else _("No gear is taken out today."))
-    )
+    none = _("No gear is taken out today.") if "not_issued" in card else _("Not stated. Ask the gear store.")
+    rows.append((_("Not to be issued"), ", ".join(not_issued) + "." if not_issued else none))
     if card.get("way_off"):
         rows.append((_("Way off"), str(card["way_off"])))
     computed, signer = card.get("computed") or {}, card.get("opened_by") or {}
-    words = sentences(computed.get("from"), computed.get("source"))
-    if words and is_open(line):
-        rows.append((_("Where it comes from"), words))
+    if is_open(line):
+        source = _("From the posted limits, the test rides of the last seven days and the rulings in force.")
+        rows.append((_("Where it comes from"), sentences(computed.get("from") or source, computed.get("source"))))
+        if since := card.get("valid_from") or line.get("opened_at") or signer.get("at"):
+            rows.append((_("Valid from"), time.stamp(since) + "."))
     if signer.get("name"):
         who = ", ".join(part for part in (signer["name"], signer.get("role"), time.stamp(signer.get("at"))) if part)
         rows.append((_("Opened by signature") if is_open(line) else _("Signed by"), f"{who}."))

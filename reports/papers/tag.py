@@ -2,11 +2,13 @@
 
 The legend "Do not operate" and the hazard follow 29 CFR 1910.147(c)(5)(iii); that a tag names who tied it follows
 (c)(5)(ii); how it is attached (c)(5)(ii)(C)(2); who takes it off (e)(3). One print and format for the whole course
-(WAC 296-803-40020). Tags are numbered stock, printed beforehand without an item: the same drawing with lines to write on.
+(WAC 296-803-40020). Tags are numbered stock, printed beforehand without an item: the same drawing with lines to
+write on.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import qrcode
@@ -15,7 +17,6 @@ from django.utils.translation import gettext as _
 
 from reports.papers.fonts import HEAVY, REGULAR, STRONG
 from reports.papers.frame import Paper, fit
-from reports.papers.photos import Photos
 from reports.papers.style import HAIR, MM, Type, sheet_size
 from reports.papers.text import Line, set_words
 from reports.papers.times import CourseTime
@@ -49,11 +50,12 @@ class _Place:
         return self.right - self.left
 
 
-def draw_tags(data: Data, *, photos: Photos | None = None) -> bytes:
-    """Draw the tags in ``data["tags"]``, two on a sheet; ``photos`` is not used.
+def draw_tags(data: Data) -> bytes:
+    """Draw the tags in ``data["tags"]``, two on a sheet.
 
-    A tag is ``{"number", "item", "component", "place", "defect", "limit", "by", "at", "address"}``. What is absent is a
-    line to write on.
+    A tag is ``{"number", "item", "component", "place", "defect", "limit", "by", "at", "finding", "address"}``; ``at``
+    is an ISO 8601 instant with offset. What is absent is a line to write on. ValueError for a time without an offset,
+    KeyError for a paper size or zone that is not known.
     """
     with translation.override(data.get("language", "en")):
         course = data["course"]
@@ -78,9 +80,10 @@ def draw_tags(data: Data, *, photos: Photos | None = None) -> bytes:
         return paper.finish()
 
 
-def draw_blank_tags(data: Data, *, photos: Photos | None = None) -> bytes:
-    """Draw numbered tags without an item, for the numbers in ``data["numbers"]``: the stock that is printed beforehand."""
-    return draw_tags({**data, "tags": [{"number": number} for number in data["numbers"]]}, photos=photos)
+def draw_blank_tags(numbers: Sequence[str], course: Data, *, paper: str = "a4", language: str = "en") -> bytes:
+    """Draw numbered tags without an item: the stock that is printed beforehand. ``course`` is as for ``draw_tags``."""
+    tags = [{"number": number} for number in numbers]
+    return draw_tags({"paper": paper, "language": language, "course": course, "tags": tags})
 
 
 def _cut_line(paper: Paper, x: float, high: float) -> None:
@@ -136,12 +139,14 @@ def _number(paper: Paper, place: _Place, data: Data, tag: Data, top: float) -> f
     number = str(tag.get("number") or "")
     paper.text(place.left, top - 12, _("Tag number"), FIELD_LABEL)
     if number:
-        paper.text(place.left, top - 46, number, fit(number, NUMBER, place.width * 0.5))
+        kind, lines = fit_lines(number, fit(number, NUMBER, place.width * 0.5), place.width - 44, 42)
+        paper.lines(place.left, top - 46 + kind.leading * 0.74, lines[:1], kind.leading)
     else:
         paper.rule(top - 46, place.left, place.left + 120, width=0.8, grey=0)
     paper.mark("withdraw", place.right - 34, top - 46, 34)
     name = data["course"].get("name", "")
-    paper.text(place.right - 44, top - 12, name, fit(name, FIELD_LABEL, place.width * 0.4), align="right")
+    kind, lines = fit_lines(name, FIELD_LABEL, place.width - 120, 14)
+    paper.lines(place.left + 76, top - 4, lines, kind.leading, align="right", width=place.width - 120)
     paper.rule(top - 54, place.left, place.right, width=1.6, grey=0)
     return top - 54
 
@@ -149,14 +154,14 @@ def _number(paper: Paper, place: _Place, data: Data, tag: Data, top: float) -> f
 def _small_print(paper: Paper, place: _Place) -> float:
     """The rules, at the foot of the tag; return the height above them."""
     removal = _(
-        "Only the person who tied this tag takes it off. Anybody else only when the employer's written procedure is followed "
-        "and three things are confirmed: that person is not at the site; every reasonable effort was made to tell that "
-        "person; that person knows before work begins again (29 CFR 1910.147(e)(3)). Taking the tag off is no release: the "
-        "part is released in the record by a second person."
+        "Only the person who tied this tag takes it off. Anybody else only when the employer's written procedure is "
+        "followed and three things are confirmed: that person is not at the site; every reasonable effort was made to "
+        "tell that person; that person knows before work begins again (29 CFR 1910.147(e)(3)). Taking the tag off is "
+        "no release: the part is released in the record by a second person."
     )
     attachment = _(
-        "Tie with a one-piece nylon cable tie fit for all weathers or stronger: not reusable, attached by hand, self-locking, "
-        "not releasable, holding at least 50 lb, 222 N (29 CFR 1910.147(c)(5)(ii)(C)(2))."
+        "Tie with a one-piece nylon cable tie fit for all weathers or stronger: not reusable, attached by hand, "
+        "self-locking, not releasable, holding at least 50 lb, 222 N (29 CFR 1910.147(c)(5)(ii)(C)(2))."
     )
     lines = set_words(removal, SMALL_STRONG, place.width)
     more = set_words(attachment, SMALL, place.width)
@@ -178,8 +183,8 @@ def _fields(paper: Paper, place: _Place, tag: Data, time: CourseTime | None, top
         (_("Taken out of service by"), tag.get("by") or "", FIELD, 1.0),
         (_("Date and time"), when, FIELD, 1.0),
     )
-    address = tag.get("address")
-    foot = (QR_SIDE if address else WRITE) + 4
+    address, finding = str(tag.get("address") or ""), str(tag.get("finding") or "")
+    foot = QR_SIDE + 10 if address else WRITE + 4
     unit = (top - bottom - foot) / sum(share for _label, _text, _kind, share in fields)
     y = top
     for label, text, kind, share in fields:
@@ -191,16 +196,19 @@ def _fields(paper: Paper, place: _Place, tag: Data, time: CourseTime | None, top
         elif share > 1.5:
             paper.rule(y - height / 2 - 2, place.left, place.right)
         y -= height
-        paper.rule(y, place.left, place.right)
+        # The code to scan has nothing beside it for four of its modules (ISO/IEC 18004), so no rule runs over it.
+        is_over_code = bool(address) and label == fields[-1][0]
+        paper.rule(y, place.left, place.right - (QR_SIDE + 8 if is_over_code else 0))
     paper.text(place.left, y - 10, _("Finding in the record"), FIELD_LABEL)
+    width = place.width - (QR_SIDE + 8 if address else 0)
+    kind, lines = fit_lines("\n".join(filter(None, (finding, address))), FIELD, width, foot - 15)
+    paper.lines(place.left, y - 11, lines, kind.leading)
     if address:
-        _address(paper, place, str(address), y)
+        _code(paper, place, address, y)
 
 
-def _address(paper: Paper, place: _Place, address: str, top: float) -> None:
+def _code(paper: Paper, place: _Place, address: str, top: float) -> None:
     side = QR_SIDE - 2
-    kind, lines = fit_lines(address, FIELD, place.width - side - 8, side - 14)
-    paper.lines(place.left, top - 12, lines, kind.leading)
     code = qrcode.QRCode(border=0, error_correction=qrcode.constants.ERROR_CORRECT_M)
     code.add_data(address)
     code.make(fit=True)
