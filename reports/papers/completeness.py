@@ -25,9 +25,9 @@ class Gap(NamedTuple):
 
 
 FIELDS = (
-    "name", "number", "maker", "serial", "place", "date", "start", "end", "person", "competence", "result", "measurement",
-    "action", "ride", "ride_time", "ballast", "brake_result", "weather", "communication", "inspector_signature",
-    "supervisor_signature", "opening_time", "limits", "sheets", "changes", "lines",
+    "name", "number", "maker", "serial", "place", "date", "start", "end", "person", "competence", "result",
+    "measurement", "action", "ride", "ride_time", "ballast", "brake_result", "weather", "communication",
+    "inspector_signature", "supervisor_signature", "opening_time", "limits", "sheets", "changes", "lines",
 )  # fmt: skip
 
 
@@ -134,9 +134,9 @@ def _sheet_gaps(place: Data, sheet: Data) -> Iterator[Gap]:
 def _reading_gaps(readings: Iterable[Data], where: dict[str, Any]) -> Iterator[Gap]:
     for reading in readings:
         of = {**where, "item": reading.get("code") or reading.get("wording") or "?"}
-        if reading.get("verdict") not in ("ok", "watch", "withdraw", "unknown"):
-            yield Gap("result", _("The result of %(item)s, %(sheet)s, %(place)s, is missing.") % of)
-        elif reading.get("verdict") != "unknown" and not reading.get("mark") and not reading.get("text"):
+        if reading.get("verdict") not in ("ok", "watch", "withdraw", "unknown") or (
+            reading.get("verdict") != "unknown" and not reading.get("mark") and not reading.get("text")
+        ):
             yield Gap("result", _("The result of %(item)s, %(sheet)s, %(place)s, is missing.") % of)
         if reading.get("unit") and not reading.get("text") and reading.get("mark") != "not_done":
             yield Gap("measurement", _("The figure of %(item)s, %(sheet)s, %(place)s, is missing.") % of)

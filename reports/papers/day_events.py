@@ -141,8 +141,8 @@ def _rides(day: DayPaper) -> None:
     fixed = (26, 36, 44, 80, 36, 46, 74, 40, 36)
     rest = paper.width - sum(fixed)
     titles = (
-        _("Line"), _("Time"), _("Ballast, kg"), _("Wind"), _("Cable"), _("Speed"), _("Brake travel used / there is"), _("Swing"),
-        _("Reset"),
+        _("Line"), _("Time"), _("Ballast, kg"), _("Wind"), _("Cable"), _("Speed"), _("Brake travel used / there is"), 
+        _("Swing"), _("Reset"),
     )  # fmt: skip
     figures = {2, 5}
     columns = [

@@ -79,9 +79,9 @@ class _Checked:
         paper.paragraph(words, PLACE)
         paper.rule(paper.y - 1, width=LINE, grey=0)
         paper.gap(GAP_1 + 1)
-        for number, sheet in enumerate(place.get("sheets", ())):
+        for count, sheet in enumerate(place.get("sheets", ())):
             self.running = name
-            if number:
+            if count:
                 paper.gap(GAP_1)
             self.sheet(name, sheet)
         paper.gap(GAP_2)

@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 
 from reports.papers.day import DayPaper, sentences
 from reports.papers.style import BODY, DENSE, DENSE_STRONG, GAP_1, GAP_2, GAP_4, SMALL
-from reports.papers.table import Column, Mark, Table
+from reports.papers.table import Cell, Column, Mark, Table
 from reports.papers.text import Piece
 from reports.papers.words import Data, planning_aid
 
@@ -24,22 +24,38 @@ def _gear(day: DayPaper) -> None:
     paper = day.paper
     paper.section(_("Gear store"))
     columns = (
-        Column(_("Rack"), 130),
-        Column(_("Counted"), 52, "right"),
-        Column(_("In the register"), 70, "right"),
-        Column(_("Not to be issued"), paper.width - 252),
+        Column(_("Rack"), 116),
+        Column(_("Counted"), 50, "right"),
+        Column(_("In the register"), 68, "right"),
+        Column(_("Not to be issued"), paper.width - 334),
+        Column(_("Signed"), 100),
     )
     table = Table(paper, columns, gutter=12)
     with table.on_pages():
         for rack in racks:
             table.row(
-                (rack.get("label") or "?", _number(rack.get("count")), _number(rack.get("register")), _exceptions(rack))
+                (
+                    rack.get("label") or "?",
+                    _number(rack.get("count")),
+                    _number(rack.get("register")),
+                    _exceptions(rack),
+                    _signed(day, rack),
+                )
             )
     paper.gap(GAP_4)
 
 
 def _number(value: object) -> str:
     return _("not counted") if value in (None, "") else str(value)
+
+
+def _signed(day: DayPaper, rack: Data) -> Cell:
+    """Say when and by whom a rack was counted. A name that was not resolved is left out."""
+    if not rack.get("signed_at"):
+        return Mark("unknown", _("Not signed"))
+    signer = rack.get("signer") if isinstance(rack.get("signer"), str) else ""
+    entry = _("Record entry %(entry)s.") % {"entry": rack["entry"]} if rack.get("entry") else ""
+    return sentences(", ".join(part for part in (day.time.clock(rack["signed_at"]), signer) if part) + ".", entry)
 
 
 def _exceptions(rack: Data) -> list[Piece] | str:
@@ -89,8 +105,8 @@ def _record(day: DayPaper) -> None:
         _("Drawn %(time)s from the record.") % {"time": day.time.stamp(data["made_at"])} if data.get("made_at") else ""
     )
     words = _(
-        "It is drawn once and kept; corrections make a new revision and never change this one. Readings, limits and clauses "
-        "stand as they were judged that morning."
+        "It is drawn once and kept; corrections make a new revision and never change this one. Readings, limits and "
+        "clauses stand as they were judged that morning."
     )
     paper.paragraph(sentences(drawn, words), DENSE)
     paper.gap(GAP_2)

@@ -1,4 +1,4 @@
-"""A paper: pages of one size with a head, a foot that knows how many pages there are, and a pen that moves downwards."""
+"""A paper: pages of one size, a foot that knows how many pages there are, and a pen that moves downwards."""
 
 from __future__ import annotations
 
@@ -256,7 +256,14 @@ class Paper:
         self.y -= height
 
     def paragraph(
-        self, words: Words, kind: Type, *, indent: float = 0.0, width: float | None = None, label: str = "", bar: float = 0.0
+        self,
+        words: Words,
+        kind: Type,
+        *,
+        indent: float = 0.0,
+        width: float | None = None,
+        label: str = "",
+        bar: float = 0.0,
     ) -> None:
         """Write a paragraph, over pages where it must. A label stands before its first line, within the indent; ``bar``
         is the thickness of a black bar beside it."""

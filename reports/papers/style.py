@@ -1,4 +1,4 @@
-"""Sizes, weights and spaces of the papers. Black on white only: everything must survive an office printer and a copier."""
+"""Sizes, weights and spaces of the papers. Black on white: everything must survive an office printer and a copier."""
 
 from __future__ import annotations
 

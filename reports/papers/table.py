@@ -1,4 +1,4 @@
-"""Tables drawn straight onto the canvas: hairlines, a head that is repeated on every page, figures under one another."""
+"""Tables drawn straight onto the canvas: hairlines, a head repeated on every page, figures under one another."""
 
 from __future__ import annotations
 
@@ -95,9 +95,11 @@ class Table:
         self._first = True
 
     def row(self, cells: Sequence[Cell], *, pad: float = 1.7, keep: float = 0.0, bar: float = 0.0) -> None:
-        """Draw one row. One that is higher than what is left of a page goes to the next; one that is higher than a
-        page is split between lines. ``keep`` is the height that must follow on the same page, ``bar`` the thickness of a
-        black bar beside the row."""
+        """Draw one row.
+
+        One that is higher than what is left of a page goes to the next; one that is higher than a page is split between
+        lines. ``keep`` is the height that must follow on the same page, ``bar`` the thickness of a bar beside the row.
+        """
         paper = self.paper
         ready = [self._set(column, cell) for column, cell in zip(self.columns, cells, strict=True)]
         leading = max(column.type.leading for column in self.columns)
@@ -134,9 +136,9 @@ class Table:
             now, before = self._set(column, cell.text), self._set(column, cell.before)
             struck = [tuple(span._replace(struck=True) for span in line) for line in before.lines]
             return _Set(now.lines + struck, now.shifts + before.shifts)
-        if column.align == "figure" and isinstance(cell, str) and cell:
-            if (shift := _decimal_shift(cell, column.type, width)) is not None:
-                return _Set(set_words(cell, column.type, width), [shift])
+        shift = _decimal_shift(cell, column.type, width) if column.align == "figure" and isinstance(cell, str) else None
+        if shift is not None:
+            return _Set(set_words(cell, column.type, width), [shift])
         lines = set_words(cell, column.type, width)
         if column.align in ("right", "figure"):
             return _Set(lines, [width - line_width(line) for line in lines])
@@ -157,8 +159,10 @@ class Table:
 
 
 def _decimal_shift(text: str, kind: Type, width: float) -> float | None:
-    """Return how far a figure is moved right so that its decimal point stands at two thirds of the column, or None where
-    the figure would not fit so."""
+    """Return how far a figure is moved right so that its decimal point stands at two thirds of the column.
+
+    None where the figure would not fit so.
+    """
     found = _POINT.search(text)
     if not found:
         return None

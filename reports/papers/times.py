@@ -1,4 +1,4 @@
-"""Dates and times as they are printed: the course's local time, with the offset and the name of its zone where it counts."""
+"""Dates and times as they are printed: local time, with the offset and the name of the zone where it counts."""
 
 from __future__ import annotations
 
@@ -51,7 +51,8 @@ class CourseTime:
     def offset(self, at: datetime) -> str:
         """Return ``UTC+02:00``.
 
-        >>> CourseTime("America/St_Johns", "2026-06-14").offset(datetime(2026, 6, 14, tzinfo=ZoneInfo("America/St_Johns")))
+        >>> time = CourseTime("America/St_Johns", "2026-06-14")
+        >>> time.offset(datetime(2026, 6, 14, tzinfo=time.zone))
         'UTC-02:30'
         """
         written = at.strftime("%z")
