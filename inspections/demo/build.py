@@ -119,8 +119,6 @@ def _versions(cast: Cast, at: datetime) -> None:
         propose_and_confirm(cast, kind, content, source=source, at=at, **about)
 
     first_day = (at + timedelta(days=2)).date().isoformat()
-    calendar = {**plan.CALENDAR, "seasons": [{"from": first_day, "to": "2035-12-31"}]}
-    put("calendar", calendar, "Season plan (invented)")
     put("criteria", {"sets": list(plan.SETS), "promote": []}, f"{plan.MANUAL} 2, criteria adopted by the engineer")
     for number, _name, document in plan.PLATFORMS:
         way = document["way_off"]
@@ -137,6 +135,9 @@ def _versions(cast: Cast, at: datetime) -> None:
     _checklist(cast, "house", {}, cast.places["house"], put)
     for component, data in _data(cast, at):
         put("component", data, "Maker's certificate (invented)", component=component)
+    # Last, so that all of it counts from the very next date, on which the lines are ridden before the season begins.
+    calendar = {**plan.CALENDAR, "seasons": [{"from": first_day, "to": "2035-12-31"}]}
+    put("calendar", calendar, "Season plan (invented)")
 
 
 def _checklist(cast: Cast, kind: str, document: dict[str, Any], place: Place, put: Any) -> None:
