@@ -97,6 +97,15 @@ def test_the_band_is_the_largest_thing_on_the_card(tmp_path: Path) -> None:
     assert height["117"] >= 15 * MM
 
 
+def test_a_wide_band_stays_clear_of_the_wind(tmp_path: Path) -> None:
+    data = card()
+    data["cards"][0]["line"]["limits"] |= {"mass_min_kg": "102.5", "mass_max_kg": "117.5"}
+    found, _size = words(draw_launch_card(data), tmp_path)
+    at = {word.text: word for word in found}
+    assert at["102.5"].right < at["117.5"].left
+    assert at["117.5"].right < at["8.0"].left
+
+
 # --- the tag
 
 
@@ -195,7 +204,8 @@ def test_a_figure_without_a_limit_says_that_none_is_stated() -> None:
 def long_sheet(count: int = 45) -> Data:
     data = make.blank_sheets()
     sheets = data["places"][0]["sheets"]
-    sheets[0]["items"] = [{**sheets[0]["items"][4], "code": f"MC-{number:02d}"} for number in range(count)]
+    # Nothing to look at and no last reading: as low as a row can be.
+    sheets[0]["items"] = [{"code": f"MC-{number:02d}", "text": "Heat mark", "kind": "look"} for number in range(count)]
     data["places"] = [{**data["places"][0], "sheets": sheets[:1]}]
     return data
 
