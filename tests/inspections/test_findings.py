@@ -15,7 +15,7 @@ from accounts.models import User
 from courses import actions as setup
 from courses.models import Component, Placement
 from inspections import actions
-from inspections.actions.findings import RELEASE_TICKS, TAG_TICKS
+from inspections.actions.releases import RELEASE_TICKS, TAG_TICKS
 from inspections.judging import Answer
 from inspections.models import Finding, Reading, Ride
 from ledger.errors import AlreadyRecorded

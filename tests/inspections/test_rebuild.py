@@ -1,0 +1,258 @@
+"""The history derives the tables again: what was changed behind its back is named, wherever it was."""
+
+import uuid
+from datetime import timedelta
+from io import StringIO
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection
+
+from inspections import actions, models
+from inspections.judging import Answer
+from inspections.rebuild import PROJECTED, chain_faults, projection_faults
+from ledger import chain, triggers
+from ledger.models import Entry
+from tests import make
+
+
+@pytest.fixture(scope="module")
+def busy(day_open: SimpleNamespace) -> SimpleNamespace:
+    """A day with one deed of every kind."""
+    w = day_open
+
+    def now(minutes: int, who: Any) -> tuple[Any, Any]:
+        at = w.at + timedelta(minutes=minutes)
+        return make.picture(w, at), make.deed(who, at=at)
+
+    def finding(entry: Entry) -> models.Finding:
+        return models.Finding.objects.get(course=w.course, seq=entry.seq)
+
+    picture, deed = now(20, w.technician)
+    out = finding(actions.take_out_of_service(picture, w.line, title="Cracked", slot="end-launch", deed=deed))
+    picture, deed = now(21, w.technician)
+    actions.add_to_finding(picture, out, text="Seen.", photos=("ab" * 32,), tag_number="7", deed=deed)
+    picture, deed = now(22, w.technician)
+    actions.record_work(
+        picture, out, what="repair", text="New.", energy_released=True, locked_out=True, made_by="Us", deed=deed
+    )
+    make.ride(w, w.line, at=w.at + timedelta(minutes=23))
+    picture, deed = now(23, w.mate)
+    actions.record_reinspection(picture, out, answer=Answer(mark="sound"), deed=deed)
+    picture, deed = now(24, w.manager)
+    actions.release(
+        picture, out, ticks=frozenset(("area", "intact", "clear", "told")), tag_removed_by="applier", deed=deed
+    )
+    picture, deed = now(25, w.technician)
+    watch = finding(actions.open_finding(picture, w.line, title="Paint", severity="minor", is_watch=True, deed=deed))
+    picture, deed = now(26, w.manager)
+    actions.decide_watch(picture, watch, until=w.at.date() + timedelta(days=2), text="Ordered.", deed=deed)
+    picture, deed = now(27, w.technician)
+    major = finding(actions.open_finding(picture, w.line, title="Cover", severity="major", deed=deed))
+    picture, deed = now(28, w.engineer)
+    actions.rule(picture, major, until=w.at.date(), text="x", restriction={"mass_max_kg": "90"}, deed=deed)
+    picture, deed = now(29, w.guide)
+    entry = actions.call_hold(picture, None, cause="thunder", text="West", deed=deed)
+    hold = models.Hold.objects.get(seq=entry.seq, course=w.course)
+    for minutes, do in ((30, "tell"), (31, "renew"), (62, "lift")):
+        picture, deed = now(minutes, w.technician)
+        if do == "tell":
+            actions.tell_hold(picture, hold, where="launch", text="Gesa", deed=deed)
+        elif do == "renew":
+            actions.renew_hold(picture, hold, deed=deed)
+        else:
+            actions.lift_hold(picture, hold, given={"looked": "yes"}, deed=deed)
+    sheet = models.Sheet.objects.get(place=w.line, section="cable")
+    picture, deed = now(63, w.technician)
+    draft = actions.draft_for(picture, w.line, "cable", deed=deed, amends=sheet.pk)
+    draft.content = {"MC-10@cable": {"mark": "sound"}}
+    draft.save()
+    actions.sign_sheet(draft, meaning="I correct it.", reason="Wrong box.", deed=deed)
+    picture, deed = now(600, w.technician)
+    actions.close_day(picture, riders={str(w.line.pk): 40}, text="Quiet.", deed=deed)
+    picture, deed = now(601, w.manager)
+    actions.record_paper(
+        w.course, kind="day_sheet", number="1", pdf=b"%PDF-1.7", date=w.at.date().isoformat(),
+        sign_off=models.SignOff.objects.latest("seq"), deed=deed,
+    )  # fmt: skip
+    return w
+
+
+pytestmark = pytest.mark.usefixtures("busy")
+
+
+def faults(w: SimpleNamespace) -> list[str]:
+    return [*chain_faults(w.operator), *projection_faults(w.operator)]
+
+
+def test_a_day_with_every_deed_is_derived_again_row_for_row(w: SimpleNamespace) -> None:
+    assert faults(w) == []
+    for name in PROJECTED:  # none of the comparisons was of nothing
+        assert getattr(models, name).objects.exists(), name
+
+    out = StringIO()
+    call_command("verify_ledger", stdout=out)
+    assert "0 faults" in out.getvalue()
+
+
+CHANGED: dict[str, dict[str, Any]] = {
+    "Day": {"opens_at": None},
+    "Sheet": {"verdict": "withdraw"},
+    "Reading": {"verdict": "watch"},
+    "ItemState": {"value": "1234"},
+    "Ride": {"verdict": "withdraw"},
+    "Finding": {"severity": "minor"},
+    "FindingStep": {"person_ref": "p-other"},
+    "SignOff": {"lines": {}},
+    "Closing": {"riders": {}},
+    "RiderCount": {"riders": 39},
+    "Paper": {"sha256": "0" * 64},
+}
+
+
+@pytest.mark.parametrize("name", PROJECTED)
+def test_a_row_that_was_changed_is_named(w: SimpleNamespace, name: str) -> None:
+    model = getattr(models, name)
+    row = model._base_manager.filter(**({"severity": "critical"} if name == "Finding" else {})).order_by("seq").last()
+    fields = {"renewed_at": row.renewed_at - timedelta(minutes=9)} if name == "Hold" else CHANGED[name]
+    model._base_manager.filter(pk=row.pk).update(**fields)
+
+    [fault] = faults(w)
+    assert f"{name} {row.pk}: {next(iter(fields))} is " in fault
+
+
+@pytest.mark.parametrize("name", sorted({*PROJECTED} - {"Day", "Sheet", "Finding", "SignOff"}))
+def test_a_row_that_was_deleted_is_named(w: SimpleNamespace, name: str) -> None:
+    model = getattr(models, name)
+    row = model._base_manager.order_by("seq").last()
+    pk = row.pk
+    model._base_manager.filter(pk=pk)._raw_delete("default")
+
+    assert faults(w) == [f"{name} {pk}: the row that the history makes is missing."]
+
+
+@pytest.mark.parametrize("name", ["Ride", "Hold", "Finding", "RiderCount", "ItemState", "FindingStep", "Closing"])
+def test_a_row_that_was_added_is_named(w: SimpleNamespace, name: str) -> None:
+    row = getattr(models, name)._base_manager.order_by("seq").last()
+    row.pk = uuid.uuid4() if name in {"Ride", "Hold", "Finding", "Closing"} else "made-up"
+    row.save(force_insert=True)
+
+    assert faults(w) == [f"{name} {row.pk}: no entry of the history explains this row."]
+
+
+# --- the entries themselves, with the triggers taken away as their owner could
+
+
+@pytest.fixture
+def unguarded(w: SimpleNamespace) -> None:
+    triggers.drop(connection)
+
+
+def _entry(w: SimpleNamespace, kind: str) -> Entry:
+    return Entry.objects.filter(log=w.operator.log, kind=kind).earliest("seq")
+
+
+def _store(entry: Entry, **fields: Any) -> None:
+    Entry.objects.filter(log_id=entry.log_id, seq=entry.seq).update(**fields)
+
+
+def _chain(w: SimpleNamespace) -> list[str]:
+    return list(chain_faults(w.operator))
+
+
+def test_bytes_that_were_changed_are_named(w: SimpleNamespace, unguarded: None) -> None:
+    entry = _entry(w, "ride")
+    changed = bytes(entry.data).replace(b'"verdict":"ok"', b'"verdict":"OK"', 1)
+    assert changed != bytes(entry.data)
+    _store(entry, data=changed)
+
+    assert f"Entry {entry.seq}: The stored hash is not the hash of the stored bytes." in _chain(w)
+    with pytest.raises(CommandError, match="not in order"):
+        call_command("verify_ledger", stdout=StringIO(), stderr=StringIO())
+
+
+def test_bytes_changed_with_their_hash_break_the_link_of_the_next(w: SimpleNamespace, unguarded: None) -> None:
+    entry = _entry(w, "ride")
+    changed = bytes(entry.data).replace(b'"verdict":"ok"', b'"verdict":"OK"', 1)
+    _store(entry, data=changed, leaf_hash=chain.leaf_hash(changed))
+
+    found = _chain(w)
+    assert f"Entry {entry.seq}: The stored frontier is not that of the entries so far." in found
+    assert f"Entry {entry.seq + 1}: The entry does not name the entry before it." in found
+
+
+def test_bytes_that_are_not_canonical_are_named(w: SimpleNamespace, unguarded: None) -> None:
+    entry = _entry(w, "ride")
+    _store(entry, data=bytes(entry.data).replace(b'","', b'", "', 1))
+
+    assert any(f"Entry {entry.seq}: The bytes are not canonical" in fault for fault in _chain(w))
+
+
+def test_an_entry_that_was_taken_out_is_named(w: SimpleNamespace, unguarded: None) -> None:
+    entry = _entry(w, "ride")
+    Entry.objects.filter(log_id=entry.log_id, seq=entry.seq)._raw_delete("default")
+
+    found = _chain(w)
+    assert f"Entry {entry.seq + 1}: Entry {entry.seq} is missing." in found
+    assert f"Entry {entry.seq + 1}: The entry does not name the entry before it." in found
+
+
+def test_an_entry_appended_past_the_actions_has_no_row(w: SimpleNamespace, unguarded: None) -> None:
+    """A whole entry made by hand, with right number, link, hash and frontier: the tables give it away."""
+    last = Entry.objects.filter(log=w.operator.log).latest("seq")
+    record = _entry(w, "ride").record
+    ride_id = str(uuid.uuid4())
+    record |= {"seq": last.seq + 1, "prev": chain.leaf_hash(bytes(last.data)).hex(), "t": last.record["t"]}
+    record["act"] = {**record["act"], "id": ride_id}
+    data = chain.canonical(record)
+    leaf = chain.leaf_hash(data)
+    tree = chain.Frontier.from_bytes(last.seq + 1, bytes(last.frontier)).appended(leaf)
+    Entry(
+        log=w.operator.log, seq=last.seq + 1, kind="ride", act_id=ride_id, t=last.t, data=data, leaf_hash=leaf,
+        frontier=tree.to_bytes(),
+    ).save(force_insert=True)  # fmt: skip
+
+    assert faults(w) == [f"Ride {ride_id}: the row that the history makes is missing."]
+
+
+def test_times_that_run_backwards_and_acts_that_stand_twice_are_named() -> None:
+    def rows(*changes: dict[str, Any]) -> list[tuple[int, bytes, bytes, bytes]]:
+        found, prev, tree = [], "", chain.Frontier()
+        for seq, change in enumerate(changes):
+            act = {"id": change.pop("act", str(seq))}
+            record = {
+                "v": 1,
+                "log": "L",
+                "seq": seq,
+                "prev": prev,
+                "t": "2026-01-01",
+                "kind": "k",
+                "act": act,
+                "auth": {},
+            }
+            data = chain.canonical({**record, **change})
+            leaf = chain.leaf_hash(data)
+            tree = tree.appended(leaf)
+            found.append((seq, data, leaf, tree.to_bytes()))
+            prev = leaf.hex()
+        return found
+
+    def sentences(*changes: dict[str, Any]) -> list[str]:
+        return [fault.sentence for fault in chain.faults("L", rows(*changes))]
+
+    assert sentences({}, {}, {}) == []
+    assert sentences({}, {"t": "2025-12-31"}) == ["The time is earlier than that of the entry before."]
+    assert sentences({}, {"act": "0"}) == ["The act has no identity of its own."]
+    assert sentences({}, {"log": "M"}) == ["The entry belongs to another log."]
+    assert sentences({}, {"v": 2}) == ["The format version is not known."]
+    assert sentences({}, {"seq": 7}) == ["The number in the entry is not its place in the log."]
+
+
+def test_the_day_after_is_derived_too(w: SimpleNamespace) -> None:
+    tomorrow = w.at + timedelta(days=1)
+    for place, section in make.sections(w, at=tomorrow):
+        make.sign(w, place, section, at=tomorrow)
+
+    assert faults(w) == []
