@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.utils.translation import gettext as _
 
 from reports.papers.day import DayPaper, sentences
+from reports.papers.frame import Paper
 from reports.papers.photos import draw_photos
 from reports.papers.style import (
     BODY,
@@ -62,6 +65,12 @@ def _findings(day: DayPaper) -> None:
     paper.gap(GAP_4)
 
 
+def _again(paper: Paper, finding: Data) -> None:
+    """At the top of a page: whose steps and photos go on there."""
+    paper.paragraph(_("%(what)s, continued") % {"what": finding.get("title") or _("no title")}, SMALL_STRONG)
+    paper.gap(GAP_2)
+
+
 def _finding(day: DayPaper, finding: Data) -> None:
     paper, released = day.paper, finding.get("state") == "released"
     column = 86.0
@@ -75,11 +84,14 @@ def _finding(day: DayPaper, finding: Data) -> None:
     paper.block(paper.left + 15, below, state, SMALL, column - 20)
     paper.y = paper.lines(paper.left + column, paper.y, title, SHEET.leading)
     where = ", ".join(part for part in (finding.get("place"), finding.get("component")) if part)
-    limit = _("Limit %(limit)s.") % {"limit": finding["limit"]} if finding.get("limit") else ""
-    clause = f"{finding['clause']}." if finding.get("clause") else ""
+    limit = _("Limit: %(limit)s.") % {"limit": finding["limit"]} if finding.get("limit") else ""
+    clause = _("Source: %(clause)s.") % {"clause": finding["clause"]} if finding.get("clause") else ""
     if words := sentences(f"{where}." if where else "", limit, clause):
         paper.paragraph(words, DENSE, indent=column)
-    if finding.get("out_of_service"):
+    if finding.get("out_of_service") and released:
+        tag = _("Was out of service with tag %(number)s.") if finding.get("tag_number") else _("Was out of service.")
+        paper.paragraph(tag % {"number": finding.get("tag_number", "")}, DENSE, indent=column)
+    elif finding.get("out_of_service"):
         tag = (
             _("tag %(number)s") % {"number": finding["tag_number"]}
             if finding.get("tag_number")
@@ -95,16 +107,10 @@ def _finding(day: DayPaper, finding: Data) -> None:
         paper.paragraph(
             [Piece(_("Ruling:") + " ", DENSE_STRONG), Piece(finding["ruling"], DENSE)], DENSE, indent=column
         )
-    _steps(day, finding.get("steps", ()), column)
-    if finding.get("photos"):
-        draw_photos(
-            paper,
-            finding["photos"],
-            finding.get("title", ""),
-            day.photos,
-            left=paper.left + column,
-            width=paper.width - column,
-        )
+    with paper.continued(partial(_again, paper, finding)):
+        _steps(day, finding.get("steps", ()), column)
+        left, title = paper.left + column, finding.get("title", "")
+        draw_photos(paper, finding.get("photos", ()), title, day.photos, left=left, width=paper.right - left)
 
 
 def _steps(day: DayPaper, steps: list[Data], indent: float) -> None:
@@ -172,7 +178,7 @@ def _ride(day: DayPaper, table: Table, ride: Data) -> None:
             yes_or_words(ride.get("wind")),
             state,
             yes_or_words(ride.get("speed")),
-            " / ".join(part for part in (used, there) if part),
+            f"{used or '–'} / {there}" if there else used,
             yes_or_words(ride.get("swing")),
             yes_or_words(ride.get("reset")),
             result,

@@ -27,9 +27,10 @@ from reports.papers.style import (
 )
 from reports.papers.text import Piece, set_words
 from reports.papers.times import day_of, long_day
-from reports.papers.words import Data, line_state, line_word, weight_band, wind_label, wind_unit
+from reports.papers.words import Data, line_state, line_word, weight_band, wind_label, wind_order, wind_unit
 
 NUMBER, NAME, STATE, WEIGHT = 27.0, 158.0, 110.0, 86.0  # widths; the wind has what is left
+MARK = 28.0  # of that the shape of a line's state
 
 
 def draw(day: DayPaper, missing: list[str]) -> None:
@@ -114,7 +115,7 @@ def _sign_off(day: DayPaper) -> None:
         ),
     ]
     top = paper.y
-    paper.text(paper.left, top - BODY.leading * 0.74, _("Opened by signature"), SMALL)
+    paper.text(paper.left, top - BODY.leading * 0.74, _("Signed off by"), SMALL)
     words += [Piece(f"\n{part}", BODY) for part in (sign_off.get("meaning"), sign_off.get("how")) if part]
     paper.paragraph(words if sign_off else _("Nobody has signed this day."), BODY, indent=column)
     paper.gap(GAP_2)
@@ -160,10 +161,8 @@ def _changes(day: DayPaper) -> None:
 
 
 def _lines(day: DayPaper) -> None:
-    keys: list[str] = []
-    for line in day.data.get("lines", ()):
-        keys += [key for key in ((line.get("limits") or {}).get("wind") or {}) if key not in keys]
-    board = _Board(day, keys)
+    winds = [(line.get("limits") or {}).get("wind") or {} for line in day.data.get("lines", ())]
+    board = _Board(day, wind_order({key for wind in winds for key in wind}))
     day.paper.need(90)
     board.head()
     with day.paper.continued(board.head):
@@ -227,11 +226,14 @@ class _Board:
     def row(self, line: Data) -> None:
         paper, state = self.paper, line_state(line)
         name = set_words(line.get("name") or _("no name"), PLACE, NAME - 8)
-        details = set_words(self._details(line), SMALL, NAME - 8)
+        word = set_words(line_word(state), SHEET, STATE - MARK - 6)
+        # The details may run on under the state where that and the name take one line each.
+        wide = NAME + STATE - 10 if len(name) == len(word) == 1 else NAME - 8
+        details = set_words(self._details(line), SMALL, wide)
         limits = (line.get("limits") or {}) if state in ("open", "open_with_limits") else {}
         mass_as = set_words(limits.get("mass_as") or "", SMALL, WEIGHT - 10)
         notes = [set_words(pieces, DENSE, paper.width - NUMBER) for pieces in _notes(line, state)]
-        left = GAP_2 + len(name) * PLACE.leading + len(details) * SMALL.leading + GAP_1
+        left = GAP_2 + max(len(name) * PLACE.leading, len(word) * SHEET.leading) + len(details) * SMALL.leading + GAP_1
         right = GAP_2 + FIGURE.leading + (len(mass_as) * SMALL.leading if limits.get("mass_as") else 0) + GAP_1
         height = max(left, right)
         below = sum(map(len, notes)) * DENSE.leading
@@ -245,7 +247,8 @@ class _Board:
         paper.text(paper.left, top - 13, number, fit(number, FIGURE, NUMBER - 6))
         y = paper.lines(self.x_name, top, name, PLACE.leading)
         paper.lines(self.x_name, y, details, SMALL.leading)
-        self._state(state, top)
+        paper.mark(state, self.x_state, top - 11.5, 11.5)
+        paper.lines(self.x_state + MARK, top, word, SHEET.leading)
         self._limits(state, limits, top)
         if limits.get("mass_as"):
             paper.lines(self.x_weight, top - FIGURE.leading + 1, mass_as, SMALL.leading)
@@ -267,11 +270,6 @@ class _Board:
         when = _("Opened %(time)s.") % {"time": self.day.time.clock(opened)} if opened and opened != signed else ""
         return sentences(f"{made}." if made else "", when)
 
-    def _state(self, state: str, top: float) -> None:
-        width = self.paper.mark(state, self.x_state, top - 11.5, 11.5) + 5
-        lines = set_words(line_word(state), SHEET, STATE - width - 6)
-        self.paper.lines(self.x_state + width, top, lines, SHEET.leading)
-
     def _limits(self, state: str, limits: Data, top: float) -> None:
         paper = self.paper
         if state not in ("open", "open_with_limits"):
@@ -281,7 +279,7 @@ class _Board:
         paper.text(self.x_weight, top - 14, band, fit(band, FIGURE, WEIGHT - 10))
         wind = limits.get("wind") or {}
         if not self.in_columns:
-            words = ", ".join(f"{wind_label(key)} {value} {wind_unit(key)}" for key, value in wind.items())
+            words = ", ".join(f"{wind_label(key)} {wind[key]} {wind_unit(key)}" for key in wind_order(wind))
             paper.block(self.x_wind, top, words or _("not stated"), DENSE_STRONG, paper.right - self.x_wind)
             return
         for place, key in enumerate(self.keys):

@@ -22,7 +22,7 @@ from reports.papers.table import Column, Figure, Mark, Table
 from reports.papers.text import Piece, width_of
 from reports.papers.words import Data, kind_word, verdict_shape, verdict_word
 
-CODE, VALUE, UNIT, LIMIT, CLAUSE, RESULT = 42.0, 54.0, 27.0, 76.0, 86.0, 79.0  # widths; the item has what is left
+CODE, VALUE, UNIT, LIMIT, CLAUSE, RESULT = 42.0, 51.0, 26.0, 72.0, 98.0, 79.0  # widths; the item has what is left
 
 
 def draw(day: DayPaper) -> None:
@@ -117,19 +117,23 @@ class _Checked:
                 self.reading(reading)
 
     def sound(self, readings: list[Data]) -> None:
-        """All sound items in one run of text, in the order of the sheet."""
-        paper, words = self.paper, []
-        for number, reading in enumerate(readings):
-            space = " " if number else ""
-            if reading.get("code"):
-                words.append(Piece(f"{space}{reading['code']} ", DENSE_STRONG))
-                space = ""
-            end = "." if number == len(readings) - 1 else ";"
-            words.append(Piece(space + _item(reading).rstrip(".") + end, DENSE))
+        """All sound items in dense text, a paragraph for each component, in the order of the sheet."""
+        paper = self.paper
+        of_component: dict[str, list[Data]] = {}
+        for reading in readings:
+            of_component.setdefault(str(reading.get("component") or ""), []).append(reading)
         paper.need(2 * DENSE.leading)
         paper.mark("ok", paper.left, paper.y - 9.4, 8)
         paper.text(paper.left + 11, paper.y - DENSE.leading * 0.73, _("Sound"), DENSE_STRONG)
-        paper.paragraph(words, DENSE, indent=CODE)
+        for component, its in of_component.items():
+            words = [Piece(f"{component}: " if component else "", DENSE)]
+            for number, reading in enumerate(its):
+                space = " " if number else ""
+                if reading.get("code"):
+                    words.append(Piece(f"{space}{reading['code']} ", DENSE_STRONG))
+                    space = ""
+                words.append(Piece(space + _ended(reading.get("wording") or "", number == len(its) - 1), DENSE))
+            paper.paragraph(words, DENSE, indent=CODE)
 
     def reading(self, reading: Data) -> None:
         paper, verdict = self.paper, reading.get("verdict")
@@ -174,6 +178,11 @@ def _is_plain(reading: Data) -> bool:
     """Whether nothing need be said but that the item is sound."""
     said = ("text", "note", "photos", "before", "sentence")
     return reading.get("verdict") == "ok" and reading.get("mark") == "sound" and not any(map(reading.get, said))
+
+
+def _ended(wording: str, is_last: bool) -> str:
+    """Return a wording with the sign that ends it; a question has its own."""
+    return wording if wording.endswith("?") else wording.rstrip(".") + ("." if is_last else ";")
 
 
 def _item(reading: Data) -> str:

@@ -15,6 +15,7 @@ from reports.papers.day import DayPaper
 from reports.papers.frame import Paper
 from reports.papers.photos import Photos
 from reports.papers.style import GAP_1, LABEL, SMALL, SMALL_STRONG, sheet_size
+from reports.papers.text import shortened, width_of
 from reports.papers.times import CourseTime, long_day, short_day
 from reports.papers.words import Data, planning_aid
 
@@ -57,8 +58,10 @@ def _paper(data: Data, missing: list[str]) -> Paper:
     def head(paper: Paper, page: int, pages: int) -> None:
         y = paper.top - 6
         when = long_day(date) if date else _("no date")
-        paper.text(paper.left, y, _("Day sheet") + ", " + when, SMALL_STRONG)
-        paper.text(paper.right, y, " / ".join([name, revision, *marked]), SMALL, align="right")
+        wide = paper.text(paper.left, y, _("Day sheet") + ", " + when, SMALL_STRONG)
+        mine = " / ".join(["", revision, *marked])
+        room = paper.width - wide - width_of(mine, SMALL) - 14
+        paper.text(paper.right, y, shortened(name, SMALL, room) + mine, SMALL, align="right")
         paper.rule(y - 5)
 
     def foot(paper: Paper, page: int, pages: int) -> None:

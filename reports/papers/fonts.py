@@ -65,7 +65,8 @@ def clean(text: str) -> str:
     if known.issuperset(text):
         return text
     known = known | letters(SPARE)
-    return "".join(c if c in known else f"[U+{ord(c):04X}]" for c in text)
+    # A sign that is not seen but turns or hides others (category Cf) is shown by its number too.
+    return "".join(c if c in known and unicodedata.category(c) != "Cf" else f"[U+{ord(c):04X}]" for c in text)
 
 
 @lru_cache(maxsize=65536)

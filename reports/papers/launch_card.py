@@ -40,6 +40,7 @@ from reports.papers.words import (
     role_word,
     weight_band,
     wind_label,
+    wind_order,
     wind_unit,
 )
 
@@ -154,7 +155,8 @@ def _limits(paper: Paper, limits: Data) -> None:
     x = paper.left + half
     paper.text(x, top - 8, _("No riders when the wind is above"), LABEL)
     y, step = top - 34, (paper.right - x) / 2
-    for place, (key, value) in enumerate(limits["wind"].items()):
+    for place, key in enumerate(wind_order(limits["wind"])):
+        value = limits["wind"][key]
         at = x + (place % 2) * step
         if place and place % 2 == 0:
             y -= 40
@@ -196,15 +198,18 @@ def _particulars(paper: Paper, card: Data, line: Data, time: CourseTime) -> None
     rows.append((_("Not to be issued"), ", ".join(not_issued) + "." if not_issued else none))
     if card.get("way_off"):
         rows.append((_("Way off"), str(card["way_off"])))
-    computed, signer = card.get("computed") or {}, card.get("opened_by") or {}
+    computed, signer, since = card.get("computed") or {}, card.get("opened_by") or {}, None
     if is_open(line):
         source = _("From the posted limits, the test rides of the last seven days and the rulings in force.")
         rows.append((_("Where it comes from"), sentences(computed.get("from") or source, computed.get("source"))))
-        if since := card.get("valid_from") or line.get("opened_at") or signer.get("at"):
+        since = card.get("valid_from") or line.get("opened_at") or signer.get("at")
+        if since and since != signer.get("at"):
             rows.append((_("Valid from"), time.stamp(since) + "."))
     if signer.get("name"):
         who = ", ".join(part for part in (signer["name"], signer.get("role"), time.stamp(signer.get("at"))) if part)
-        rows.append((_("Opened by signature") if is_open(line) else _("Signed by"), f"{who}."))
+        is_from_then = is_open(line) and since == signer.get("at")
+        label = _("Opened, valid from") if is_from_then else _("Opened by signature")
+        rows.append((label if is_open(line) else _("Signed by"), f"{who}."))
     paper.gap(GAP_1)
     for label, words in rows:
         paper.need(READ.leading)

@@ -42,9 +42,10 @@ def draw_photos(
 
 
 def _caption(caption: str, sha: str, is_here: bool) -> str:
+    caption = caption if caption.endswith((".", "?", "!")) else f"{caption}."
     if is_here:
-        return _("%(what)s. Photo %(hash)s.") % {"what": caption, "hash": sha[:12]}
-    return _("%(what)s. Photo %(hash)s is not at hand.") % {"what": caption, "hash": sha[:12]}
+        return _("%(what)s Photo %(hash)s.") % {"what": caption, "hash": sha[:12]}
+    return _("%(what)s Photo %(hash)s is not at hand.") % {"what": caption, "hash": sha[:12]}
 
 
 def _size(picture: ImageReader | None) -> tuple[float, float]:

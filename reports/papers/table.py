@@ -123,6 +123,8 @@ class Table:
                 paper.bar(paper.y, paper.y - height, bar)
             paper.y -= height
             done += room
+        if bar:
+            paper.bar(paper.y, paper.y - pad, bar)
         paper.y -= pad
 
     def _set(self, column: Column, cell: Cell) -> _Set:

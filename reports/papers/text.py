@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from reports.papers.fonts import clean, face_of, pieces, space_width, text_width, word_width
+from reports.papers.fonts import clean, face_of, space_width, text_width, word_width
 from reports.papers.style import Type
 
 
@@ -32,15 +32,26 @@ Words = str | Sequence[Piece]  # what a caller may hand over: plain text, or pie
 
 
 def _cut(word: str, face: str, room: float) -> Iterable[str]:
-    """Cut a word that is wider than ``room`` (thousandths of the size) into parts that fit, at least a letter each."""
+    """Cut a word that is wider than ``room`` (thousandths of the size) into parts that fit, at least a letter each.
+
+    It is cut where it may be, before a bracket or after a hyphen or slash, if that is not too early.
+
+    >>> from reports.papers.fonts import REGULAR
+    >>> list(_cut("1926.1413(a)(2)(ii)(A)(3)", REGULAR, 9000))
+    ['1926.1413(a)(2)(ii)', '(A)(3)']
+    """
     part = ""
     for letter in word:
         if part and word_width(part + letter, face) > room:
-            yield part
-            part = letter
-        else:
-            part += letter
+            cut = next((p for p in range(len(part), len(part) // 2, -1) if _is_seam(part + letter, p)), len(part))
+            yield part[:cut]
+            part = part[cut:]
+        part += letter
     yield part
+
+
+def _is_seam(text: str, place: int) -> bool:
+    return text[place] == "(" or text[place - 1] in "-/_"
 
 
 def set_plain(text: str, kind: Type, width: float) -> list[Line]:
@@ -128,12 +139,15 @@ def line_width(line: Line) -> float:
     return line[-1].x + line[-1].width if line else 0.0
 
 
-def fits(text: str, kind: Type, width: float) -> bool:
-    return text_width(clean(text), kind.face, kind.size) <= width
+def shortened(text: str, kind: Type, width: float) -> str:
+    """Return text on one line of a width, its end left out where it must: for running heads, never for the record."""
+    text = clean(text)
+    if text_width(text, kind.face, kind.size) <= width:
+        return text
+    while text and text_width(f"{text}…", kind.face, kind.size) > width:
+        text = text[:-1].rstrip()
+    return f"{text}…"
 
 
 def width_of(text: str, kind: Type) -> float:
     return text_width(clean(text), kind.face, kind.size)
-
-
-__all__ = ["Line", "Piece", "Span", "Words", "fits", "line_width", "pieces", "set_plain", "set_words", "width_of"]

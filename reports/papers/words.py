@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -112,6 +112,19 @@ def wind_label(key: str) -> str:
 def wind_unit(key: str) -> str:
     """Return the unit that a wind limit's key ends in; without one it is said that none is stated."""
     return {"mps": "m/s", "mph": "mph", "kmh": "km/h", "kn": "kn"}.get(key.rsplit("_", 1)[-1], _("no unit stated"))
+
+
+WINDS = ("head", "tail", "cross", "gust", "any")
+
+
+def wind_order(keys: Iterable[str]) -> list[str]:
+    """Return the keys of wind limits as one reads them; what is not ours comes last.
+
+    >>> wind_order(["cross_mps", "head_mps", "lull_mps", "tail_mps"])
+    ['head_mps', 'tail_mps', 'cross_mps', 'lull_mps']
+    """
+    place = {name: number for number, name in enumerate(WINDS)}
+    return sorted(keys, key=lambda key: (place.get(key.rsplit("_", 1)[0], len(WINDS)), key))
 
 
 def weight_band(limits: Data | None) -> str:
