@@ -4,17 +4,15 @@ from inspections.actions.closing import close_day
 from inspections.actions.drafts import draft_for, keep_answer
 from inspections.actions.findings import (
     add_to_finding,
-    close_by_retiring,
     decide_watch,
     open_finding,
-    record_reinspection,
     record_work,
-    release,
     rule,
     take_out_of_service,
 )
 from inspections.actions.holds import call_hold, lift_hold, renew_hold, tell_hold
 from inspections.actions.papers import record_paper
+from inspections.actions.releases import close_by_retiring, record_reinspection, release
 from inspections.actions.rides import record_ride
 from inspections.actions.sheets import sign_sheet
 from inspections.actions.signing import sign_off

@@ -9,7 +9,7 @@ from typing import Any
 
 from courses import actions as setup_actions
 from inspections import actions
-from inspections.actions.findings import RELEASE_TICKS
+from inspections.actions.releases import RELEASE_TICKS
 from inspections.facts import CLOSED, OPEN, line_statuses
 from inspections.judging import Answer
 from inspections.models import Finding, Hold

@@ -22,7 +22,7 @@ from courses.access import course_for
 from courses.models import Component, Place
 from inspections import actions
 from inspections.access import finding_for
-from inspections.actions.findings import release_hindrances
+from inspections.actions.releases import release_hindrances
 from inspections.forms import finding as forms
 from inspections.judging import TYPED_KINDS, Answer
 from inspections.models import Finding
