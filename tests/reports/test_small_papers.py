@@ -34,12 +34,24 @@ def test_a_card_says_for_whom_and_for_which_wind_its_line_is_open() -> None:
         "Sunday 14 June 2026", "Beech to Quarry", "Launch card 2026-06-14-2-1, revision 2", "40 – 117",
         "dressed, with harness", "8.0 m/s head", "5.0 m/s tail", "6.5 m/s cross", "11.0 m/s gust",
         "Valid only until a hold is called. Radio outranks this card.", "spring brake", "A07 (not found)",
-        "Valid from 14 June 2026, 08:52 (UTC+02:00, Europe/Vienna).", "Record entry 4711.",
+        "Opened, valid from Aïcha Lindqvist, course manager, 14 June 2026, 08:52 (UTC+02:00, Europe/Vienna).",
+        "Record entry 4711.",
         "Planning aid. The line's designer of record, the maker's manual and local law decide.",
     ):  # fmt: skip
         assert words_of_card in text
     assert "NO RIDERS" not in text
     assert " safe" not in text.lower()
+
+
+def test_a_card_that_is_valid_from_another_time_than_its_signature_says_both() -> None:
+    (text,) = pages(draw_launch_card(card(valid_from="2026-06-14T09:10:00Z")))
+    assert "Valid from 14 June 2026, 11:10 (UTC+02:00, Europe/Vienna)." in text
+    assert "Opened by signature Aïcha Lindqvist, course manager, 14 June 2026, 08:52" in text
+
+
+def test_a_card_on_trial_with_a_ruling_is_still_one_page() -> None:
+    data = make.launch_cards(2)
+    assert len(pages(draw_launch_card({**data, "trial": True, "revision": 2}))) == 2
 
 
 def test_a_card_without_a_source_names_what_its_band_is_from() -> None:
