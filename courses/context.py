@@ -81,4 +81,4 @@ def _is_here(name: str, match: Any) -> bool:
     """Say whether a page belongs under this item: by its own name, or, for the set-up and the people, by its app."""
     if match.view_name == name:
         return True
-    return match.namespace == name.partition(":")[0] and match.namespace in {"courses", "accounts"}
+    return match.namespace == name.partition(":")[0] and match.namespace in {"courses", "accounts", "reports"}

@@ -206,7 +206,8 @@ EVENTS: dict[int, Morning] = {
     33: Morning(nobody_came=True),
     42: Morning(
         answers={("line2", "BS-1@primary-1"): WITHDRAWN},
-        after=(pay_debts("BS-1@primary-1", "0418"), replace_spring(2, "BS-1@primary-1", "BP-02S")),
+        after=(pay_debts("BS-1@primary-1", "0418"),),
+        day=(replace_spring(2, "BS-1@primary-1", "BP-02S"),),
     ),
     52: Morning(
         answers={
