@@ -1,0 +1,79 @@
+"""Every page of the day in light and dark, read by axe-core (rules after WCAG 2.2): nothing serious or critical."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import BrowserContext
+
+from inspections import actions
+from inspections.models import Finding
+from tests import make
+from tests.browser.hands import Hands
+from tests.conftest import PHONE
+
+
+@pytest.fixture
+def busy(w: SimpleNamespace) -> SimpleNamespace:
+    """A morning with a little of everything: a sheet open, something out of service, a hold, a day signed."""
+    make.inspect(w, at=timezone.now(), by=w.mate, but=("landing",))
+    now = make.picture(w, timezone.now())
+    actions.take_out_of_service(
+        now, w.platforms[0], title="Anchor eye cracked", slot="platform", deed=make.deed(w.mate, at=timezone.now())
+    )
+    actions.call_hold(now, w.line, cause="object", deed=make.deed(w.mate, at=timezone.now()))
+    make.open_lines(w, at=timezone.now(), line1="closed")
+    return w
+
+
+def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
+    finding = Finding.objects.get(course=w.course, title="Anchor eye cracked")
+    return {
+        "technician": [
+            ("walk",),
+            ("sheet", w.line.pk, "landing"),
+            ("ride", w.line.pk),
+            ("rack", w.store.pk, "A"),
+            ("hold",),
+            ("withdraw",),
+        ],
+        "manager": [
+            ("board",),
+            ("line", w.line.pk),
+            ("findings",),
+            ("finding", finding.pk),
+            ("finding_release", finding.pk),
+            ("close",),
+            ("reports:sign",),
+            ("courses:setup",),
+            ("courses:place", w.line.pk),
+            ("courses:limits", w.line.pk),
+        ],
+        "auditor": [
+            ("reports:calendar",),
+            ("reports:day", w.at.date()),
+            ("reports:components",),
+            ("reports:exports",),
+        ],
+    }
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_every_page_can_be_read(
+    busy: SimpleNamespace, theme: str, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    wrong = []
+    for role, found in pages(busy).items():
+        hands = Hands(busy, getattr(busy, role), open_window({**PHONE, "color_scheme": theme})).log_in()
+        for name, *more in found:
+            hands.go(name, *more)
+        wrong += hands.wrong
+        busy.clock.shift(timedelta(seconds=1))
+
+    assert wrong == []
