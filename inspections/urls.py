@@ -3,7 +3,7 @@
 from django.urls import path
 
 from inspections.manager_urls import manager_patterns
-from inspections.views import sheet, walk
+from inspections.views import photos, rack, ride, sheet, walk
 
 app_name = "inspections"
 
@@ -13,11 +13,11 @@ urlpatterns = [
     *manager_patterns,
     path(f"{_COURSE}walk/", walk.walk, name="walk"),
     path(f"{_COURSE}line/<uuid:line>/", walk.line, name="line"),
-    path(f"{_COURSE}ride/<uuid:line>/", walk.ride, name="ride"),
-    path(f"{_COURSE}rack/<uuid:place>/<str:slot>/", walk.rack, name="rack"),
+    path(f"{_COURSE}ride/<uuid:line>/", ride.ride, name="ride"),
+    path(f"{_COURSE}rack/<uuid:place>/<str:slot>/", rack.rack, name="rack"),
     path(f"{_COURSE}sheet/<uuid:place>/<str:section>/", sheet.sheet, name="sheet"),
     path(f"{_COURSE}draft/<uuid:draft>/", sheet.draft, name="draft"),
     path(f"{_COURSE}signed/<uuid:sheet>/", sheet.signed, name="signed"),
     path(f"{_COURSE}signed/<uuid:sheet>/correct/", sheet.correct, name="correct"),
-    path(f"{_COURSE}photo/<str:sha256>/", walk.photo, name="photo"),
+    path(f"{_COURSE}photo/<str:sha256>/", photos.photo, name="photo"),
 ]

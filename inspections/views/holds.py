@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -23,6 +24,7 @@ from inspections.forms import hold as forms
 from inspections.models import Hold
 from inspections.picture import picture_of
 from inspections.views.asking import ask
+from inspections.views.frame import next_address
 
 asks = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -34,7 +36,7 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
     where = course_for(request.user, course, Right.REPORT, at=at)
     timezone.activate(where.zone)
     picture = picture_of(where, at=at)
-    back = reverse("inspections:board", args=[where.pk])
+    back = next_address(request.POST, reverse("inspections:board", args=[where.pk]))
     rights = policy.rights_of(request.user, where.operator_id, at=at)
     causes = Hold.Cause.values if Right.HOLD in rights else REPORTS
     initial = {"line": request.GET.get("line", ""), "cause": request.GET.get("cause", "")}
@@ -68,6 +70,9 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
     def do(data: dict[str, Any]) -> str:
         actions.lift_hold(
             picture, one, given=form.given(), text=data["text"], deed=proof.deed(request, at=at, id=data["deed_id"])
+        )
+        messages.warning(
+            request, _("Lifted. Tell launch and landing by radio; they go on only when both have answered.")
         )
         return back
 

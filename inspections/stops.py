@@ -1,0 +1,191 @@
+"""The walk of a day: what is to be inspected, stop by stop in the order in which one comes past, and what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.utils.translation import gettext as _
+
+from courses.models import Place
+from engineering.clearance import EXTREMES_DAYS
+from inspections.facts import number
+from inspections.models import Draft, Hold, Ride, Sheet, Verdict
+from inspections.picture import BADNESS, Picture, Section
+from inspections.words import section_label
+
+
+@dataclass(frozen=True)
+class Row:
+    """One sheet of the walk. ``begun`` is how many items the person who looks has answered without signing yet."""
+
+    place: Place
+    section: str
+    title: str
+    is_rack: bool
+    items: int
+    state: str
+    sheet: Sheet | None = None
+    sheets: int = 0
+    begun: int = 0
+    from_paper: bool = False
+
+    @property
+    def is_done(self) -> bool:
+        return self.sheet is not None
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One place on the way with everything that is reached from it."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+    @property
+    def done(self) -> int:
+        return sum(1 for row in self.rows if row.is_done)
+
+    @property
+    def is_done(self) -> bool:
+        return self.done == len(self.rows)
+
+    @property
+    def is_quiet(self) -> bool:
+        """Tell whether nothing here is left to do for the person who looks."""
+        return self.is_done and not any(row.begun for row in self.rows)
+
+    @property
+    def state(self) -> str:
+        """Return the worst of what was signed here."""
+        return max((row.state for row in self.rows if row.is_done), key=lambda one: BADNESS[one], default="unknown")
+
+
+@dataclass(frozen=True)
+class RideRow:
+    """The test rides of one line today. ``due`` names the posted weights that must be ridden today."""
+
+    line: Place
+    rides: tuple[Ride, ...]
+    state: str
+    due: tuple[str, ...]
+    voided: bool
+
+    @property
+    def is_done(self) -> bool:
+        return bool(self.rides)
+
+
+def stops(picture: Picture, person: Any) -> list[Stop]:
+    """Return the walk: course house, gear store, then each platform with the lines that land and start there."""
+    found = [
+        Stop(title, tuple(row_of(picture, section, person) for section in there)) for title, there in _way(picture)
+    ]
+    return [stop for stop in found if stop.rows]
+
+
+def _way(picture: Picture) -> Iterator[tuple[str, list[Section]]]:
+    setup = picture.setup
+    for place in (*setup.houses, *setup.stores):
+        yield str(place), picture.sections(place)
+    for platform in setup.platforms:
+        here = list(picture.sections(platform))
+        # What one arrives at comes before what one leaves by.
+        here += [s for s in _of_lines(picture, landing=platform) if s.name == "landing"]
+        here += [s for s in _of_lines(picture, launch=platform) if s.name != "landing"]
+        yield str(platform), here
+
+
+def _of_lines(picture: Picture, *, launch: Place | None = None, landing: Place | None = None) -> Iterator[Section]:
+    for line in picture.setup.lines:
+        if (launch and line.launch_id == launch.pk) or (landing and line.landing_id == landing.pk):
+            yield from picture.sections(line)
+
+
+def row_of(picture: Picture, section: Section, person: Any) -> Row:
+    """Return one section as the walk and the page of its line show it."""
+    draft = own_draft(picture.drafts, section.place, section.name, person)
+    sheet = section.signed
+    return Row(
+        place=section.place,
+        section=section.name,
+        title=_title(section),
+        is_rack=section.is_rack,
+        items=len(section.items),
+        state=state_of(picture, section) if sheet else "unknown",
+        sheet=sheet,
+        sheets=len(section.sheets),
+        begun=len([one for one in draft.content.values() if one.get("mark") or one.get("text")]) if draft else 0,
+        from_paper=any(one.from_paper for one in section.sheets),
+    )
+
+
+def _title(section: Section) -> str:
+    label = section_label(section.name)
+    if section.place.kind != Place.Kind.LINE:
+        return label
+    return _("Line %(number)s: %(section)s") % {"number": section.place.number, "section": label}
+
+
+def own_draft(drafts: Iterable[Draft], place: Place, section: str, person: Any) -> Draft | None:
+    """Return the person's unsigned sheet of a section, corrections apart."""
+    wanted = (place.pk, section, person.pk, None)
+    return next((one for one in drafts if (one.place_id, one.section, one.person_id, one.amends) == wanted), None)
+
+
+def state_of(picture: Picture, section: Section) -> str:
+    """Return the worst verdict that counts in a signed section; gear speaks for itself, piece by piece."""
+    found = [picture.worst(section.place, item["key"]) for item in section.items]
+    return max(found, key=lambda one: BADNESS[one], default=Verdict.OK)
+
+
+# --- rides
+
+
+def ride_rows(picture: Picture) -> list[RideRow]:
+    """Return the test rides of every line, in the order of the lines."""
+    return [ride_row(picture, line) for line in picture.setup.lines]
+
+
+def ride_row(picture: Picture, line: Place) -> RideRow:
+    today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date]
+    standing = tuple(ride for ride in today if ride.voided_by is None and ride.fields.get("kind") != "emergency")
+    state = max((ride.verdict for ride in standing), key=lambda one: BADNESS[one], default="unknown")
+    return RideRow(line, standing, state, tuple(due_weights(picture, line)), bool(today) and not standing)
+
+
+def due_weights(picture: Picture, line: Place) -> Iterator[str]:
+    """Yield the posted weights, in kg as entered, that no standing ride of the last seven days covers."""
+    document = picture.setup.document(line)
+    since = picture.date - timedelta(days=EXTREMES_DAYS - 1)
+    masses = [
+        mass
+        for ride in picture.rides_of(line)
+        if ride.voided_by is None and ride.fields.get("kind") != "emergency" and ride.day.date >= since
+        if ride.verdict in {Verdict.OK, Verdict.WATCH} and (mass := number(ride.mass)) is not None
+    ]
+    for name, covers in (("mass_min_kg", Decimal.__le__), ("mass_max_kg", Decimal.__ge__)):
+        posted = number(document.get(name))
+        if posted is not None and not any(covers(mass, posted) for mass in masses):
+            yield f"{posted:f}"
+
+
+# --- what is left, and who is on a line
+
+
+def next_row(found: list[Stop], after: UUID | None = None, section: str = "") -> Row | None:
+    """Return the next sheet that nobody signed yet, on from the one given; the walk begins anew at its end."""
+    rows = [row for stop in found for row in stop.rows]
+    here = next((n for n, row in enumerate(rows) if (row.place.pk, row.section) == (after, section)), -1)
+    return next((row for row in (*rows[here + 1 :], *rows[: here + 1]) if not row.is_done), None)
+
+
+def on_lines(picture: Picture) -> list[tuple[Place | None, Hold]]:
+    """Return every hold that stands, with its line; somebody on a line comes first."""
+    standing = [hold for hold in picture.holds if hold.lifted_at is None]
+    standing.sort(key=lambda hold: (hold.cause not in {Hold.Cause.PERSON, Hold.Cause.STUCK}, hold.seq))
+    return [(picture.setup.places.get(hold.place_id) if hold.place_id else None, hold) for hold in standing]

@@ -1,0 +1,78 @@
+"""What the pages of the walk share: the course's day, what stands in the bar under the thumb, where a page leads."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID, uuid4
+
+from django.http import HttpRequest, QueryDict
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from accounts import policy
+from accounts.policy import Right
+from courses.access import course_for
+from courses.models import Place
+from inspections.picture import RACK, Picture, picture_of
+from inspections.stops import Row
+
+
+def picture_for(request: HttpRequest, course: UUID, right: Right, *, at: datetime) -> Picture:
+    """Return today's picture of a course; times on the page are then the course's own."""
+    where = course_for(request.user, course, right, at=at)
+    timezone.activate(where.zone)
+    return picture_of(where, at=at)
+
+
+def frame(request: HttpRequest, picture: Picture, *, line: Place | None = None) -> dict[str, Any]:
+    """Return what every page of the walk needs around its own content: course, day, rights, and the stops in the bar.
+
+    ``stop_id`` is the identity of a hold called from this page, so that a second tap does not call it twice.
+    """
+    return {
+        "course": picture.course,
+        "date": picture.date,
+        "rights": policy.rights_of(request.user, picture.course.operator_id, at=picture.at),
+        "lines": picture.setup.lines,
+        "stop_line": line,
+        "stop_id": uuid4(),
+        "here": request.get_full_path(),
+        "paper": is_paper(request),
+    }
+
+
+def is_paper(request: HttpRequest) -> bool:
+    """Tell whether what is entered here was written on paper first."""
+    return request.GET.get("paper") == "1"
+
+
+def with_paper(request: HttpRequest, address: str) -> str:
+    return f"{address}?paper=1" if is_paper(request) else address
+
+
+def walk_address(request: HttpRequest, picture: Picture) -> str:
+    return with_paper(request, reverse("inspections:walk", args=[picture.course.pk]))
+
+
+def address_of(request: HttpRequest, picture: Picture, row: Row) -> str:
+    """Return where the sheet of a row is filled in."""
+    page = "inspections:rack" if row.is_rack else "inspections:sheet"
+    section = row.section.removeprefix(RACK) if row.is_rack else row.section
+    return with_paper(request, reverse(page, args=[picture.course.pk, row.place.pk, section]))
+
+
+def shown_row(request: HttpRequest, picture: Picture, row: Row, rights: frozenset[Right]) -> dict[str, Any]:
+    """Return a row with its addresses: ``url`` is where a tap leads, empty where there is nothing to open."""
+    signed = reverse("inspections:signed", args=[picture.course.pk, row.sheet.pk]) if row.sheet else ""
+    fill_in = address_of(request, picture, row) if Right.INSPECT in rights else ""
+    return {"row": row, "url": fill_in if fill_in and (row.begun or not row.is_done) else signed}
+
+
+def next_address(given: QueryDict, otherwise: str) -> str:
+    """Return the page of this site that a form names as ``next``, or another."""
+    address = str(given.get("next", ""))
+    if address.startswith("/") and url_has_allowed_host_and_scheme(address, allowed_hosts=None):
+        return address
+    return otherwise
