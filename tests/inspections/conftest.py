@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from django.db import transaction
+from django.test import Client
 
 from accounts.errors import Refused
 from accounts.models import User
@@ -56,6 +57,16 @@ def status(w: SimpleNamespace) -> Callable[..., LineStatus]:
         return line_statuses(make.picture(w, w.t(minutes)))[number - 1]
 
     return look
+
+
+@pytest.fixture
+def as_(w: SimpleNamespace) -> Any:
+    def log_in(role: str) -> Client:
+        client = Client()
+        client.force_login(w.people[role])
+        return client
+
+    return log_in
 
 
 def codes(status: LineStatus) -> set[str]:

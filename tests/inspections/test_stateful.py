@@ -309,6 +309,6 @@ def test_no_line_is_open_that_must_not_be(with_both: SimpleNamespace, db: None) 
     run_state_machine_as_test(
         OfThisCourse,
         settings=settings(
-            max_examples=8, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck)
+            max_examples=6, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck)
         ),
     )
