@@ -115,7 +115,7 @@ def _withdrawn_since(picture: Picture, line: Place) -> bool:
     if sign_off is None:
         return False
     serious = (
-        finding.seq > sign_off.seq and bears_on(finding, line) and not finding.is_watch and finding.severity != "minor"
+        finding.seq > sign_off.seq and bears_on(finding, line) and finding.severity != "minor"
         for finding in picture.findings
     )
     voided = (ride.voided_by is not None and ride.voided_by > sign_off.seq for ride in picture.rides_of(line))

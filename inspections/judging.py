@@ -41,6 +41,7 @@ class Answer:
     reason: str = ""
     photos: tuple[str, ...] = ()
     kept: bool = False
+    gauge: str = ""
 
     @classmethod
     def of(cls, content: Mapping[str, Any]) -> Answer:
@@ -52,6 +53,7 @@ class Answer:
             content.get("reason", ""),
             tuple(content.get("photos", ())),
             bool(content.get("kept")) and content["kept"] == (content.get("text") or content.get("mark")),
+            content.get("gauge", ""),
         )
 
     @property

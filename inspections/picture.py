@@ -35,6 +35,7 @@ from inspections.models import (
 BADNESS = {"": 0, Verdict.OK: 1, Verdict.WATCH: 2, Verdict.UNKNOWN: 3, Verdict.WITHDRAW: 4}
 RIDE_DAYS = 7
 RACK = "rack:"
+SHARED_SLOTS = frozenset({"house", "platform", "rescue"})
 AFTER_WORK = "event:brake_work"
 
 
@@ -159,6 +160,8 @@ class Picture:
     def component_of(self, place: Place, item: Mapping[str, Any]) -> Component | None:
         if "component" in item:
             return item["component"]  # type: ignore[no-any-return]
+        if item["slot"] in SHARED_SLOTS and item["kind"] in {"look", "function"}:
+            return None  # a look round the place is not about the one thing in its register that has sizes and dates
         return self.setup.component_at(place, item["slot"])
 
     def readings_of(self, place_id: UUID, key: str) -> list[Reading]:

@@ -8,7 +8,7 @@ from datetime import date
 class Day:
     """A local date as in ``2026-06-15``; one that is not in the calendar is no address."""
 
-    regex = r"\d{4}-\d{2}-\d{2}"
+    regex = r"20\d{2}-\d{2}-\d{2}"
 
     def to_python(self, value: str) -> date:
         return date.fromisoformat(value)

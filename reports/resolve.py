@@ -139,7 +139,7 @@ class _Resolver:
             "rides": [resolve_events.ride(ride, numbers, self.people) for ride in snapshot.get("rides", ())],
             "findings": [resolve_events.finding(one, self.people) for one in snapshot.get("findings", ())],
             "holds": [resolve_events.hold(one, self.people) for one in snapshot.get("holds", ())],
-            "gear": snapshot.get("gear", {}),
+            "gear": {"racks": [self._rack(rack) for rack in snapshot.get("gear", {}).get("racks", ())]},
             **resolve_conditions.conditions(snapshot, self.people),
             "signatures": [*self._signatures(), {key: signed[key] for key in ("name", "role", "meaning", "at")}],
             "sign_off": signed,
@@ -231,6 +231,9 @@ class _Resolver:
             if name in changed or any(one.endswith(f" {line['name']}") for one in changed):
                 found.append(words[line["decision"]] % {"line": name})
         return found or [_("No line's decision changed; what was entered since was read and is signed with it.")]
+
+    def _rack(self, rack: Data) -> Data:
+        return {**rack, "signer": self.people.name(rack.get("signer"))} if rack.get("signer") else dict(rack)
 
     # --- people
     def _entries(self) -> dict[int, Data]:

@@ -1,7 +1,7 @@
 """Everything that changes what was found and decided. Nothing else writes, but for the keeping of drafts."""
 
 from inspections.actions.closing import close_day
-from inspections.actions.drafts import draft_for, keep_answer
+from inspections.actions.drafts import Opened, draft_for, keep_answer, keep_answers
 from inspections.actions.findings import (
     add_to_finding,
     decide_watch,
@@ -18,6 +18,7 @@ from inspections.actions.sheets import sign_sheet
 from inspections.actions.signing import sign_off
 
 __all__ = [
+    "Opened",
     "add_to_finding",
     "call_hold",
     "close_by_retiring",
@@ -25,6 +26,7 @@ __all__ = [
     "decide_watch",
     "draft_for",
     "keep_answer",
+    "keep_answers",
     "lift_hold",
     "open_finding",
     "record_paper",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
@@ -17,7 +19,7 @@ from inspections.errors import Refused
 from inspections.models import Draft
 from inspections.picture import Picture
 
-ANSWER_FIELDS = frozenset({"mark", "text", "unit", "note", "reason", "photos", "kept", "ask", "code"})
+ANSWER_FIELDS = frozenset({"mark", "text", "unit", "note", "reason", "photos", "kept", "code", "gauge"})
 
 
 def versions_shown(picture: Picture, place: Place) -> dict[str, str]:
@@ -32,11 +34,30 @@ def versions_shown(picture: Picture, place: Place) -> dict[str, str]:
     return {name: str(version.pk) for name, version in found.items() if version is not None}
 
 
+@dataclass(frozen=True)
+class Opened:
+    """When a form was shown, and under which versions of checklist, limits and criteria."""
+
+    at: datetime
+    versions: dict[str, str]
+
+
 @transaction.atomic
 def draft_for(
-    picture: Picture, place: Place, section: str, *, deed: Deed, amends: UUID | None = None, from_paper: bool = False
+    picture: Picture,
+    place: Place,
+    section: str,
+    *,
+    deed: Deed,
+    amends: UUID | None = None,
+    from_paper: bool = False,
+    opened: Opened | None = None,
 ) -> Draft:
-    """Return the person's draft of a section today, begun now if there is none. ``amends`` begins a correction."""
+    """Return the person's draft of a section today, begun now if there is none. ``amends`` begins a correction.
+
+    ``opened`` says when and under which versions the form was shown from which the draft comes. A draft that was once
+    said to be from paper stays so.
+    """
     demand(deed, picture.course.operator_id, Right.INSPECT)
     if place.retired_at is not None and place.retired_at <= deed.at:
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": place})
@@ -50,22 +71,30 @@ def draft_for(
         defaults={
             "course": picture.course,
             "from_paper": from_paper,
-            "started_at": deed.at,
+            "started_at": min(opened.at, deed.at) if opened else deed.at,
             "changed_at": deed.at,
-            "versions": versions_shown(picture, place),
+            "versions": opened.versions if opened else versions_shown(picture, place),
         },
     )
+    if from_paper and not draft.from_paper:
+        draft.from_paper = True
+        draft.save(update_fields=["from_paper"])
     return draft
 
 
-@transaction.atomic
 def keep_answer(draft: Draft, key: str, fields: dict[str, Any], *, at: datetime) -> Draft:
     """Keep what was entered for one item. Later entries for the same item replace earlier ones, field by field."""
-    unknown = set(fields) - ANSWER_FIELDS
-    if unknown:
+    return keep_answers(draft, {key: fields}, at=at)
+
+
+@transaction.atomic
+def keep_answers(draft: Draft, answers: Mapping[str, Mapping[str, Any]], *, at: datetime) -> Draft:
+    """Keep what was entered for several items at once, as ``keep_answer`` does for one."""
+    if any(set(fields) - ANSWER_FIELDS for fields in answers.values()):
         raise Refused("no-such-field", _("This form is not known here. Open the sheet again."))
     draft = Draft.objects.select_for_update().get(pk=draft.pk)
-    draft.content[key] = {**draft.content.get(key, {}), **fields}
+    for key, fields in answers.items():
+        draft.content[key] = {**draft.content.get(key, {}), **fields}
     draft.changed_at = at
     draft.save(update_fields=["content", "changed_at"])
     return draft

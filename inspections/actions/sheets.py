@@ -62,6 +62,10 @@ def _items(picture: Picture, draft: Draft, place: Place) -> dict[str, Mapping[st
     if draft.amends:
         known = {item["key"]: item for item in picture.items(place) if item["sheet"] == draft.section}
         return {key: known[key] for key in draft.content if key in known}
+    if section is not None and section.sheets:
+        # Signed already: a further sheet asks only for what is still open, if anything is (a new part, brake work).
+        still = {key: item for key, item in due.items() if not picture.answered(place, key)}
+        return still or due
     return due
 
 
@@ -224,6 +228,7 @@ def _typed(judged: Judged, note_commit: str, reason_commit: str) -> dict[str, An
         "reason": reason_commit,
         "photos": list(answer.photos)[:MAX_PHOTOS],
         "kept": answer.kept,
+        "gauge": answer.gauge if answer.text else "",
     }
     if judged.component is not None:
         body["component"] = str(judged.component.pk)

@@ -54,7 +54,7 @@ def build(at: datetime) -> Cast:
             user.save(update_fields=["password"])
             cast.people[key] = user
     cast.course = actions.found_course(
-        operator, name=plan.COURSE, tz=plan.TZ, town=plan.TOWN, deed=cast.deed("manager", at)
+        operator, name=plan.COURSE, tz=plan.TZ, town=plan.TOWN, law_place=plan.LAW_PLACE, deed=cast.deed("manager", at)
     )
     _places(cast, at)
     _components(cast, at)

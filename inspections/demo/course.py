@@ -12,6 +12,7 @@ OPERATOR = "Fernhollow Adventures"
 COURSE = "Fernhollow Zip Course"
 TOWN = "Fernhollow Ridge"
 TZ = "America/New_York"
+LAW_PLACE = "US-FL"  # whose published daily list the coverage page compares with; the course itself is nowhere
 DESIGNER = "Marchbank Engineering, drawing set FH-2024, rev. C (invented)"
 MANUAL = "Course manual FH, part"
 

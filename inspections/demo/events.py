@@ -209,7 +209,7 @@ EVENTS: dict[int, Morning] = {
         after=(pay_debts("BS-1@primary-1", "0418"),),
         day=(replace_spring(2, "BS-1@primary-1", "BP-02S"),),
     ),
-    52: Morning(
+    37: Morning(
         answers={
             ("store1", "gear@LA-11"): {
                 "mark": "defect",
@@ -219,7 +219,7 @@ EVENTS: dict[int, Morning] = {
         },
         after=(pay_debts("gear@LA-11", "0419"), retire_gear("gear@LA-11", "Cut into pieces.")),
     ),
-    55: Morning(day=(close_two,)),
+    40: Morning(day=(close_two,)),
     -1: Morning(
         answers={("line4", "BH-2@primary-1"): TORN},
         after=(pay_debts("BH-2@primary-1", "0420"),),

@@ -100,7 +100,7 @@ class AgainForm(PhotoMixin, DeedForm):
 
     mark = forms.ChoiceField(
         label=_("Found"),
-        required=False,
+        required=True,
         widget=forms.RadioSelect,
         choices=[("sound", _("Sound")), ("defect", _("Defect"))],
     )

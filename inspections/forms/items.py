@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -17,6 +18,8 @@ from inspections.words import VERDICTS
 # The words of the switch on the page and the marks of the record.
 TO_MARK = {"sound": "sound", "defect": "defect", "cannot_check": "not_done"}
 FROM_MARK = {"sound": "sound", "defect": "defect", "not_done": "cannot_check"}
+BETWEEN = re.compile(r"\s+/\s+|\s*;\s*")  # between the two readings of a pair, as engineering.typed reads it
+MOST_NOTE, MOST_FIGURE, MOST_GAUGE = 2000, 60, 60
 
 
 class ItemBlock(LayoutObject):
@@ -36,64 +39,98 @@ def shown(
     last: str = "",
     difference: str = "",
     ask: str = "",
-    missing: str = "",
-    photos: int = 0,
+    need: str = "",
+    photos: tuple[str, ...] = (),
+    gauge: str = "",
+    caution: str = "",
     added: bool = False,
+    withdraw: bool = True,
 ) -> dict[str, Any]:
-    """Return one item as its partial takes it. The last figure is told only once one stands in the field."""
+    """Return one item as its partial takes it. The last figure is told only once one stands in the field.
+
+    ``need`` is what is still wanted before signing; ``photos`` are addresses; ``caution`` is given where it is new.
+    """
     item, answer = judged.item, judged.answer
     key, typed = item["key"], item["kind"] in TYPED_KINDS
-    answered = not answer.is_empty or item["kind"] in REGISTER_KINDS
-    sentence = judged.question.sentence if judged.question is not None else judged.judgement.sentence
-    if missing and not (answered and sentence):
-        sentence = missing
-    state = "unknown" if ask else judged.verdict
+    register = item["kind"] in REGISTER_KINDS
     found: dict[str, Any] = {
         "key": key,
-        "question": item["text"] + (f" ({judged.component.tag})" if judged.component else ""),
+        "question": item["text"],
+        "tag": judged.component.tag if judged.component else "",
         "detail": item.get("look", ""),
-        "clause": judged.judgement.source if answered else "",
-        "unit": "" if item["unit"] == "count" else item["unit"],
+        "drawing": item.get("drawing", ""),
+        "caution": caution,
+        "added": added,
         "limit": limit,
-        "note_name": f"note-{key}",
-        "note": answer.note or answer.reason,
-        "photo_name": f"photo-{key}",
-        "photo_said": _("%(count)s kept") % {"count": photos} if photos else "",
-        "withdraw_value": key,
+        "need": need,
+        "photos": photos,
+        "withdraw_value": key if withdraw and not register else "",
     }
-    if item["kind"] in REGISTER_KINDS:
-        found |= {"note_name": "", "photo_name": "", "withdraw_value": ""}
-    elif typed:
-        found |= {"figure_name": f"text-{key}", "figure": answer.text, "figure_label": _label(item)}
-        found |= {"answer_name": "", "answer": ""}
-    else:
+    if not register:
+        found |= {"note_name": f"note-{key}", "note": answer.note or answer.reason, "photo_name": f"photo-{key}"}
+    if typed:
+        found |= _typed(judged, gauge)
+    elif not register:
         found |= {"answer_name": f"mark-{key}", "answer": FROM_MARK.get(answer.mark, "")}
-    if answered or missing:
-        found |= {"verdict": state, "word": str(VERDICTS[state]), "sentence": sentence}
+    if register or not answer.is_empty:
+        found |= _verdict(judged, ask)
     if typed and answer.text:
         found |= {"last": last, "difference": difference}
-    if ask:
-        found["ask"] = {"sentence": ask, "keep": key}
-    if added:
-        found["detail"] = _("Added to the checklist since this sheet was opened.") + " " + found["detail"]
     return found
 
 
-def _label(item: Mapping[str, Any]) -> str:
+def _typed(judged: Judged, gauge: str) -> dict[str, Any]:
+    item, answer = judged.item, judged.answer
+    key, text = item["key"], answer.text
+    found = {
+        "figure_name": f"text-{key}",
+        "figure": text,
+        "figure_label": _("Count") if item["kind"] == "count" else _("Figure"),
+        "unit": "" if item["unit"] == "count" else item["unit"],
+        "keys": "numeric" if item["kind"] == "count" else "decimal",
+        "cannot_name": f"mark-{key}",
+        "cannot": answer.mark == "not_done",
+    }
     if item["kind"] == "pair":
-        return _("Two readings at right angles, as in 11.8 / 11.7")
-    return _("Count") if item["kind"] == "count" else _("Figure")
+        halves = BETWEEN.split(text, maxsplit=1)
+        first, second = halves[0], halves[1] if len(halves) > 1 else ""
+        found |= {"figure": first, "figure_label": _("First reading"), "second_name": f"second-{key}"}
+        found |= {"second": second, "second_label": _("At right angles to it"), "whole": text}
+    if gauge or answer.gauge:
+        found |= {"gauge_name": f"gauge-{key}", "gauge": answer.gauge or gauge}
+    return found
+
+
+def _verdict(judged: Judged, ask: str) -> dict[str, Any]:
+    state = "unknown" if ask else judged.verdict
+    sentence = judged.question.sentence if judged.question is not None else judged.judgement.sentence
+    found: dict[str, Any] = {"verdict": state, "word": str(VERDICTS[state]), "sentence": sentence}
+    if judged.question is not None and judged.question.suggestion:
+        found["sentence"] = f"{sentence} {judged.question.suggestion}"
+    if judged.question is None:
+        found["clause"] = judged.judgement.source
+    if ask:
+        found["ask"] = {"sentence": ask, "keep": judged.item["key"]}
+        found["sentence"], found["clause"] = "", judged.judgement.source if judged.verdict == "withdraw" else ""
+        if not judged.answer.text:
+            found["ask"] |= {"said": _("Defect"), "keep_word": _("Out of service"), "change_word": _("Change")}
+    return found
 
 
 def answer_from(post: QueryDict, key: str, kind: str) -> dict[str, str]:
     """Return what was posted about one item; only what the form had fields for."""
     found: dict[str, str] = {}
     if f"note-{key}" in post:
-        found["note"] = str(post[f"note-{key}"]).strip()[:2000]
-    if kind in TYPED_KINDS:
-        if f"text-{key}" in post:
-            found["text"] = str(post[f"text-{key}"]).strip()[:60]
-            found["mark"] = ""
-    elif f"mark-{key}" in post:
-        found["mark"] = TO_MARK.get(str(post[f"mark-{key}"]), "")
+        found["note"] = str(post[f"note-{key}"]).strip()[:MOST_NOTE]
+    if kind not in TYPED_KINDS:
+        if f"mark-{key}" in post:
+            found["mark"] = TO_MARK.get(str(post[f"mark-{key}"]), "")
+        return found
+    if f"text-{key}" in post:
+        parts = [str(post[f"text-{key}"]).strip(), str(post.get(f"second-{key}", "")).strip()]
+        found["text"] = " / ".join(part for part in parts if part)[:MOST_FIGURE]
+        # A box that is not ticked is not posted; where the figure's field was there, the box was too.
+        found["mark"] = "not_done" if post.get(f"mark-{key}") == "cannot_check" else ""
+        if f"gauge-{key}" in post:
+            found["gauge"] = str(post[f"gauge-{key}"]).strip()[:MOST_GAUGE]
     return found

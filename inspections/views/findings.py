@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -120,6 +121,7 @@ def deed(request: HttpRequest, course: UUID, finding: UUID, what: str) -> HttpRe
 
     def done(data: dict[str, Any]) -> str:
         do(request, picture, one, data, at)
+        messages.success(request, _("Entered: %(what)s.") % {"what": title})
         return back
 
     context = {"course": where, "finding": one, "title": title, "caution": what == "work"}

@@ -23,7 +23,7 @@ class Command(BaseCommand):
     help = "Loads the invented course into an empty database. Refuses where LINEWORTHY_DEMO is not set."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--days", type=int, default=60, help="mornings of history")
+        parser.add_argument("--days", type=int, default=45, help="mornings of history")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:

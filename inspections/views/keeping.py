@@ -1,0 +1,172 @@
+"""A sheet while it is being filled in: what was posted is kept, judged, and told back."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.http import HttpRequest, JsonResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from accounts import proof
+from accounts.deeds import Deed
+from courses.models import Place
+from inspections import actions
+from inspections.actions.sheets import MAX_PHOTOS, judge_draft, questions, wanted
+from inspections.errors import Refused
+from inspections.forms.items import answer_from, shown
+from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, title_of
+from inspections.limit_text import limit_of
+from inspections.models import Draft, Verdict
+from inspections.photos import Unusable
+from inspections.picture import Picture
+from inspections.views.asking import photos_of
+from ledger.errors import AlreadyRecorded
+
+
+def judged_of(picture: Picture, draft: Draft) -> list[Judged]:
+    return judge_draft(picture, draft, draft.place)
+
+
+def keep(request: HttpRequest, picture: Picture, draft: Draft, only: str, at: datetime) -> dict[str, str]:
+    """Keep what was posted about one item, or about all; return what could not be kept, by item.
+
+    What a person insists on and what is past its limit goes out of service at once, not when the sheet is signed.
+    """
+    wrong: dict[str, str] = {}
+    deed = proof.deed(request, at=at)
+    answers = {}
+    for key, kind in [(one.item["key"], one.item["kind"]) for one in judged_of(picture, draft)]:
+        if only and key != only:
+            continue
+        before = draft.content.get(key, {})
+        fields: dict[str, Any] = answer_from(request.POST, key, kind)
+        try:
+            photos = _with_new(before.get("photos", []), photos_of(request, picture.course, deed, name=f"photo-{key}"))
+            if photos != before.get("photos", []):
+                fields["photos"] = photos
+        except Unusable as unusable:
+            wrong[key] = unusable.sentence
+        if request.POST.get("keep") == key:
+            fields["kept"] = fields.get("text") or fields.get("mark") or ""
+        if any(before.get(name) != value for name, value in fields.items()):
+            answers[key] = fields
+    if answers:
+        place = draft.place
+        draft.content = actions.keep_answers(draft, answers, at=at).content
+        draft.place, draft.changed_at = place, at
+    if request.POST.get("keep"):
+        _withdraw_kept(picture, draft, request.POST["keep"], deed)
+    return wrong
+
+
+def _with_new(before: list[str], new: tuple[str, ...]) -> list[str]:
+    # A photo that is sent again, because the answer to its first sending was lost, is the same photo.
+    found = list(dict.fromkeys([*before, *new]))
+    if len(found) > MAX_PHOTOS:
+        raise Unusable(_("At most %(most)s photos belong to one item.") % {"most": MAX_PHOTOS})
+    return found
+
+
+def _withdraw_kept(picture: Picture, draft: Draft, key: str, deed: Deed) -> None:
+    judged = next((one for one in judged_of(picture, draft) if one.item["key"] == key), None)
+    if judged is None or judged.verdict != Verdict.WITHDRAW or not judged.answer.kept:
+        return
+    try:
+        actions.take_out_of_service(
+            picture,
+            draft.place,
+            title=title_of(judged),
+            component=judged.component,
+            slot=judged.item["slot"],
+            key=key,
+            severity=str(judged.item["class"]),
+            text=judged.answer.note,
+            photos=judged.answer.photos,
+            clause=judged.judgement.source,
+            limit=judged.judgement.limit_text,
+            typed=judged.answer.text,
+            deed=deed.part(f"withdraw:{draft.pk}:{key}"),
+        )
+    except (Refused, AlreadyRecorded):
+        return  # it is out of service already: that is what was wanted
+
+
+def told(picture: Picture, draft: Draft, only: str, wrong: dict[str, str]) -> JsonResponse:
+    """Answer the script that keeps a sheet as one goes: the judgement of one item, and how far the sheet is."""
+    judged = judged_of(picture, draft)
+    one = next((found for found in judged if found.item["key"] == only), None)
+    if one is None:
+        return JsonResponse({"item": {}, "gone": True}, status=422)
+    said = answer_of(drawn(picture, draft, one, judged, wrong))
+    done, of = progress(picture, draft.place, judged)
+    saved = timezone.localtime(draft.changed_at).strftime("%H:%M")
+    return JsonResponse(
+        {"item": {only: said}, "progress": {"done": done, "of": of}, "saved": saved}, status=422 if wrong else 200
+    )
+
+
+def answer_of(item: dict[str, Any]) -> dict[str, Any]:
+    """Return what the script draws of an item: see "Autosave" in templates/ui/README.md."""
+    names = ("verdict", "word", "sentence", "clause", "limit", "last", "difference", "need")
+    return {name: item.get(name, "") for name in names} | {
+        "ask": item.get("ask"),
+        "photos": list(item.get("photos", ())),
+    }
+
+
+def progress(picture: Picture, place: Place, judged: list[Judged]) -> tuple[int, int]:
+    """Return how many items are answered so that they could be signed, of how many that ask for an answer."""
+    asked = [one for one in judged if one.item["kind"] not in REGISTER_KINDS]
+    left = set(wanted(judged)) | set(questions(picture, place, judged))
+    return sum(1 for one in asked if one.item["key"] not in left), len(asked)
+
+
+def drawn(
+    picture: Picture, draft: Draft, one: Judged, judged: list[Judged], wrong: dict[str, str], **more: Any
+) -> dict[str, Any]:
+    """Return one item of a draft as its partial takes it."""
+    key, place = one.item["key"], draft.place
+    last, difference = last_of(picture, place, one)
+    asked = questions(picture, place, [one]).get(key, "")
+    # What is simply not answered yet is said only once somebody wanted to sign.
+    need = "" if asked or one.answer.is_empty or one.question else wanted([one]).get(key, "")
+    return shown(
+        one,
+        limit=limit_of(picture, place, one.item) if one.item["kind"] in TYPED_KINDS else "",
+        last=last,
+        difference=difference,
+        ask=asked,
+        need=wrong.get(key, "") if wrong.get(key, "") != asked else need,
+        photos=tuple(reverse("inspections:photo", args=[picture.course.pk, sha]) for sha in one.answer.photos),
+        gauge=gauge_of(picture, place, one),
+        **more,
+    )
+
+
+def gauge_of(picture: Picture, place: Place, one: Judged) -> str:
+    """Return the gauge that the register names for this figure of the part; empty where it names none."""
+    if one.item["kind"] not in TYPED_KINDS or one.component is None:
+        return ""
+    figures = picture.setup.component_data(one.component).get("figures", {})
+    return str(figures.get(one.item.get("measures", ""), {}).get("gauge", ""))
+
+
+def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:
+    """Return (last figure with its day, difference to it): shown only after the new one was typed."""
+    state = picture.states.get((place.pk, one.item["key"]))
+    if state is None or not state.text:
+        return "", ""
+    last = f"{state.text} {one.item['unit'] if one.item['unit'] != 'count' else ''}".strip()
+    last += f" ({date_format(state.day_date, 'j M')})"
+    try:
+        difference = Decimal(one.value) - Decimal(state.value)
+    except InvalidOperation:
+        return last, ""
+    return last, f"{difference:+f}"
+
+
