@@ -38,7 +38,7 @@ help:
 	@echo "make lint         style, imports, types, templates, migrations, settings (each also alone: lint-types ...)"
 	@echo "make format       put the code into the house's layout"
 	@echo "make bench        the benchmarks, as a table and as JSON"
-	@echo "make screenshots  pictures of the pages, in var/screenshots"
+	@echo "make screenshots  the pictures of README.md, into tests/pictures"
 	@echo "make migrate      bring the database up to date (environment: see README.md)"
 	@echo "make serve        check the installation and serve it (environment: see README.md)"
 

@@ -1,0 +1,132 @@
+"""The benchmarks: ``python -m tests.bench`` prints each figure beside its budget and writes var/bench.json.
+
+``--full`` adds ten years of history. Budgets are for two cores with nothing else to do; on a machine that works for
+others too, the numbers of queries, the ratios and "computing" (time of this process alone) still say something.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+from tests import pg
+from tests.bench import pages, papers, sheets, visit
+from tests.bench.world import LINES, SEASON, course, install
+
+ROOT = Path(__file__).resolve().parents[2]
+PATIENCE_S = 600
+
+
+def row(what: str, found: Any, budget: Any, *, kept: bool | None = None) -> None:
+    mark = "" if kept is None else "kept" if kept else "OVER"
+    print(f"{what:<44} {found!s:>28}   {budget!s:<26} {mark}", flush=True)
+
+
+def show_page(found: dict[str, Any]) -> None:
+    what = f"{found['page']}, {found['years']} y"
+    row(f"{what}: queries", found["queries"], f"≤ {pages.MOST_QUERIES}", kept=found["queries"] <= pages.MOST_QUERIES)
+    row(
+        f"{what}: median, p95",
+        f"{found['median_ms']} ms, {found['p95_ms']} ms",
+        f"p95 ≤ {pages.MOST_MS} ms",
+        kept=found["p95_ms"] <= pages.MOST_MS,
+    )
+    row(
+        f"{what}: to the smallest", found["growth"], f"≤ {pages.MOST_GROWTH}", kept=found["growth"] <= pages.MOST_GROWTH
+    )
+
+
+def show_sheets(name: str, found: dict[str, Any]) -> None:
+    one, many = found["one"], found["many"]
+    row(
+        f"{name}, one sender: median",
+        f"{one['median_ms']} ms (computing {one['busy_median_ms']})",
+        f"≤ {sheets.MOST_MEDIAN_MS} ms",
+        kept=one["median_ms"] <= sheets.MOST_MEDIAN_MS,
+    )
+    row(f"{name}, one sender: sheets a second", one["sheets_per_s"], "")
+    row(
+        f"{name}, {many['senders']} at once: p95",
+        f"{many['p95_ms']} ms",
+        f"≤ {sheets.MOST_P95_MS} ms",
+        kept=many["p95_ms"] <= sheets.MOST_P95_MS,
+    )
+    row(f"{name}, {many['senders']} at once: sheets a second", many["sheets_per_s"], "")
+    row(
+        f"{name}, {many['senders']} at once: refused, lost",
+        f"{many['refused']}, {many['lost']}",
+        "0, 0",
+        kept=not many["refused"] and not many["lost"] and not found["faults"],
+    )
+
+
+def sheets_on(database: str) -> dict[str, Any]:
+    """Measure signed sheets in a process of its own; an empty address is a fresh SQLite file."""
+    told = subprocess.run(
+        [sys.executable, "-m", "tests.bench.sheets", database],
+        cwd=ROOT, env=dict(os.environ), check=True, capture_output=True, text=True, timeout=PATIENCE_S,
+    )  # fmt: skip
+    found: dict[str, Any] = json.loads(told.stdout.splitlines()[-1])
+    return found
+
+
+def main() -> int:
+    ask = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    ask.add_argument("--full", action="store_true", help="ten years of history too")
+    ask.add_argument("--json", type=Path, default=ROOT / "var" / "bench.json")
+    chosen = ask.parse_args()
+    begun = perf_counter()
+    result: dict[str, Any] = {"lines": LINES, "season_days": SEASON, "pages": [], "sheets": {}}
+    chosen.json.parent.mkdir(parents=True, exist_ok=True)
+
+    def keep() -> None:
+        chosen.json.write_text(json.dumps(result, indent=2) + "\n")
+
+    with tempfile.TemporaryDirectory(prefix="lineworthy-bench-") as name:
+        install(Path(name), f"sqlite:///{name}/bench.sqlite3")
+        w = course()
+        print(f"A course of {LINES} lines, {SEASON} operating days a year. Set up in {perf_counter() - begun:.0f} s.\n")
+        result["day_sheet"] = paper = papers.day_sheet(w)
+        row(f"day sheet, {LINES} lines", f"{paper['s']} s", f"≤ {papers.MOST_S} s", kept=paper["s"] <= papers.MOST_S)
+        row("day sheet, pages a second", f"{paper['pages_per_s']} of {paper['pages']} pages", "")
+        row(
+            "day sheet, share of bare reportlab",
+            f"{paper['share']} ({paper['bare_pages_per_s']} a second)",
+            f"≥ {papers.LEAST_SHARE}",
+            kept=paper["share"] >= papers.LEAST_SHARE,
+        )
+        result["first_visit"] = first = visit.first_visit(w)
+        row(
+            "first visit on a phone",
+            f"{first['kB']} kB, {first['files']} files",
+            f"≤ {visit.MOST_KB} kB, none elsewhere",
+            kept=first["kB"] <= visit.MOST_KB and not first["elsewhere"],
+        )
+        keep()
+        for found in pages.growing(w, [1, 3, 10] if chosen.full else [1, 3]):
+            result["pages"].append(found)
+            show_page(found)
+        keep()
+    result["sheets"]["SQLite"] = sheets_on("")
+    show_sheets("SQLite", result["sheets"]["SQLite"])
+    try:
+        with pg.server() as address:
+            result["sheets"]["PostgreSQL"] = sheets_on(address)
+        show_sheets("PostgreSQL", result["sheets"]["PostgreSQL"])
+    except pg.NoServer as missing:
+        print(f"PostgreSQL was not measured: {missing}.")
+    result["took_s"] = round(perf_counter() - begun)
+    keep()
+    print(f"\nAll of it took {result['took_s']} s; the figures are in {chosen.json}.")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

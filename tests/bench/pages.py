@@ -1,0 +1,84 @@
+"""Queries and server time of the pages, as the history grows."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+from statistics import median, quantiles
+from time import perf_counter
+from types import SimpleNamespace
+from typing import Any
+
+import time_machine
+
+from tests.bench.world import FIRST, inspect, seasons
+
+REQUESTS = 30
+MOST_QUERIES, MOST_MS, MOST_GROWTH = 25, 150, 1.2
+
+
+def growing(w: SimpleNamespace, years: list[int]) -> Iterator[dict[str, Any]]:
+    """Write history year by year and yield one row for each page at each of the sizes."""
+    from tests import make
+    from tests.bench.generator import Pattern, write
+
+    pattern = Pattern.of(w.course, FIRST.date())
+    last, first_ms = FIRST.date(), {}
+    for size in years:
+        begun = perf_counter()
+        days = seasons(size, after=last)
+        made = write(w.course, pattern, days)
+        last = days[-1]
+        print(f"  {size} years: {made} more entries written in {perf_counter() - begun:.0f} s", flush=True)
+        now = FIRST.replace(year=last.year, month=last.month, day=last.day) + timedelta(days=1)
+        with time_machine.travel(now, tick=True):
+            inspect(w, now, part=2)
+            places = make.sections(w, at=now)
+            for name, who, address in pages(w, places, now, last):
+                row = page(w, name, getattr(w, who), address)
+                first_ms.setdefault(name, row["median_ms"])
+                yield {**row, "years": size, "growth": round(row["median_ms"] / first_ms[name], 2)}
+        last = now.date()
+
+
+def pages(w: SimpleNamespace, due: list[Any], now: datetime, last: date) -> list[tuple[str, str, str]]:
+    from django.urls import reverse
+
+    place, section = max(due, key=lambda one: one[1] == "landing")
+    course = w.course.pk
+    return [
+        ("board", "manager", reverse("inspections:board", args=[course])),
+        ("walk", "technician", reverse("inspections:walk", args=[course])),
+        ("sheet", "technician", reverse("inspections:sheet", args=[course, place.pk, section])),
+        ("findings", "manager", reverse("inspections:findings", args=[course])),
+        ("history", "auditor", f"{reverse('reports:calendar', args=[course])}?year={last.year}"),
+        ("day page", "auditor", reverse("reports:day", args=[course, last])),
+    ]
+
+
+def page(w: SimpleNamespace, name: str, who: Any, address: str) -> dict[str, Any]:
+    """Ask for a page again and again; the first answer only warms templates and counts queries."""
+    from django.db import connection
+    from django.test import Client
+    from django.test.utils import CaptureQueriesContext
+
+    client = Client()
+    client.force_login(who)
+    client.get(address)
+    with CaptureQueriesContext(connection) as asked:
+        answer = client.get(address)
+    if answer.status_code != 200:
+        raise SystemExit(f"{address} answered {answer.status_code}")
+    times = []
+    gc.collect()
+    for _ in range(REQUESTS):
+        begun = perf_counter()
+        client.get(address)
+        times.append(1000 * (perf_counter() - begun))
+    return {
+        "page": name,
+        "queries": len(asked),
+        "median_ms": round(median(times), 1),
+        "p95_ms": round(quantiles(times, n=20)[-1], 1),
+    }

@@ -1,0 +1,80 @@
+"""Where the benchmark runs: an installation with its own database, a course of twelve lines, a clock that is set."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from types import SimpleNamespace
+
+LINES = 12
+SEASON = 120  # operating days a year
+SECOND = timedelta(seconds=1)
+FIRST = datetime(2026, 5, 15, 5, 30, tzinfo=UTC)  # the first day of every season
+
+
+def install(folder: Path, database: str) -> None:
+    """Make this process an installation in ``folder``; migrate it. To be called before anything of Django."""
+    for name in [name for name in os.environ if name.startswith("LINEWORTHY_")]:
+        del os.environ[name]
+    os.environ |= {
+        "DJANGO_SETTINGS_MODULE": "config.settings",
+        "LINEWORTHY_DATA_DIR": str(folder),
+        "LINEWORTHY_SECRET_KEY": secrets.token_urlsafe(50),
+        "LINEWORTHY_HOSTS": "testserver,127.0.0.1",
+        "LINEWORTHY_HTTPS": "false",
+        "DATABASE_URL": database,
+    }
+    import django
+    from django.core.management import call_command
+
+    django.setup()
+    call_command("migrate", verbosity=0)
+    call_command("createcachetable", verbosity=0)
+    call_command("collectstatic", interactive=False, verbosity=0)
+
+
+def course(*, lines: int = LINES) -> SimpleNamespace:
+    """Return a course whose first day has been played by the actions from walk to closing."""
+    from django.db import transaction
+
+    from inspections import actions
+    from tests import make
+
+    with transaction.atomic():
+        w = make.ready(lines=lines, on=FIRST)
+        for who in (w.technician, w.mate):
+            until = (FIRST + timedelta(days=4000)).date()
+            founder = make.deed(make.founder_of(w.operator), at=FIRST)
+            make.people_actions.authorise(w.operator, who, "any", until, deed=founder)
+        inspect(w, FIRST)
+        make.open_lines(w, at=FIRST + timedelta(minutes=40))
+        closing = make.picture(w, FIRST + timedelta(hours=10))
+        actions.close_day(
+            closing, riders={str(line.pk): 60 for line in w.lines}, deed=make.deed(w.technician, at=closing.at)
+        )
+    return w
+
+
+def inspect(w: SimpleNamespace, at: datetime, *, part: int = 1) -> None:
+    """Sign every ``part``-th section that is due and ride every line, the day read once for all of it."""
+    from inspections import actions
+    from inspections.actions.sheets import meaning_of
+    from tests import make
+
+    picture = make.picture(w, at)
+    for place, section in make.sections(w, at=at)[::part]:
+        draft = make.draft(w, place, section, at=at)
+        actions.sign_sheet(
+            draft, meaning=meaning_of(place, section), deed=make.deed(w.technician, at=at), picture=picture
+        )
+    for line in w.lines:
+        make.ride(w, line, at=at + timedelta(minutes=5), mass="115")
+
+
+def seasons(years: int, *, after: date) -> list[date]:
+    """Return the operating days of so many seasons that lie behind ``after``."""
+    from tests.bench.generator import season_days
+
+    return [on for on in season_days(FIRST.date(), years, days=SEASON) if on > after]
