@@ -62,6 +62,8 @@ class LineForm(VersionForm):
     length_m = FigureField(label=L("Length"), unit="m")
     drop_m = FigureField(label=L("Drop"), unit="m", help_text=L("From the launch down to the landing."))
     designer = _text(L("Designer of record"), 120)
+    maker = _text(L("Maker of the line"), 80, help_text=L("Stands on the day sheet, with the serial number."))
+    serial = _text(L("Serial number"), 40)
     arrival_speed_mps = FigureField(
         label=L("Arrival speed"), unit="m/s", help_text=L("The highest that the designer expects at the brake.")
     )
@@ -89,7 +91,7 @@ class LineForm(VersionForm):
         self.initial = {**self._initial_of(document), **self.initial}
 
     asked = frozenset(
-        {"length_m", "drop_m", "designer", "arrival_speed_mps", "stroke_available_m", "mass_min_kg", "mass_max_kg",
+        {"length_m", "drop_m", "designer", "maker", "serial", "arrival_speed_mps", "stroke_available_m", "mass_min_kg", "mass_max_kg",
          "mass_as", "wind__head_mps", "wind__tail_mps", "wind__cross_mps", "cable__construction", "cable__diameter_mm",
          "cable__core", "cable__mbf_kn", "ends__launch__kind", "ends__launch__anchor", "ends__landing__kind",
          "ends__landing__anchor"}
@@ -106,7 +108,7 @@ class LineForm(VersionForm):
     def body(self) -> Iterable[Any]:
         yield self.section(
             _("Line"), ("length_m", "drop_m"), ("arrival_speed_mps", "stroke_available_m"),
-            ("engineered_landing", "speed_instrument"), "designer",
+            ("engineered_landing", "speed_instrument"), "designer", ("maker", "serial"),
             lead=_("What is left empty is named as missing, and holds the line."),
         )  # fmt: skip
         yield self.section(
