@@ -91,10 +91,10 @@ class LineForm(VersionForm):
         self.initial = {**self._initial_of(document), **self.initial}
 
     asked = frozenset(
-        {"length_m", "drop_m", "designer", "maker", "serial", "arrival_speed_mps", "stroke_available_m", "mass_min_kg", "mass_max_kg",
-         "mass_as", "wind__head_mps", "wind__tail_mps", "wind__cross_mps", "cable__construction", "cable__diameter_mm",
-         "cable__core", "cable__mbf_kn", "ends__launch__kind", "ends__launch__anchor", "ends__landing__kind",
-         "ends__landing__anchor"}
+        {"length_m", "drop_m", "designer", "maker", "serial", "arrival_speed_mps", "stroke_available_m",
+         "mass_min_kg", "mass_max_kg", "mass_as", "wind__head_mps", "wind__tail_mps", "wind__cross_mps",
+         "cable__construction", "cable__diameter_mm", "cable__core", "cable__mbf_kn", "ends__launch__kind",
+         "ends__launch__anchor", "ends__landing__kind", "ends__landing__anchor"}
     )  # fmt: skip
 
     def more_fields(self) -> dict[str, forms.Field]:
