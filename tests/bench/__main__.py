@@ -26,7 +26,7 @@ PATIENCE_S = 600
 
 def row(what: str, found: Any, budget: Any, *, kept: bool | None = None) -> None:
     mark = "" if kept is None else "kept" if kept else "OVER"
-    print(f"{what:<44} {found!s:>28}   {budget!s:<26} {mark}", flush=True)
+    print(f"{what:<44} {found!s:>36}   {budget!s:<26} {mark}", flush=True)
 
 
 def show_page(found: dict[str, Any]) -> None:
@@ -34,12 +34,15 @@ def show_page(found: dict[str, Any]) -> None:
     row(f"{what}: queries", found["queries"], f"≤ {pages.MOST_QUERIES}", kept=found["queries"] <= pages.MOST_QUERIES)
     row(
         f"{what}: median, p95",
-        f"{found['median_ms']} ms, {found['p95_ms']} ms",
+        f"{found['median_ms']}, {found['p95_ms']} ms (computing {found['busy_median_ms']})",
         f"p95 ≤ {pages.MOST_MS} ms",
         kept=found["p95_ms"] <= pages.MOST_MS,
     )
     row(
-        f"{what}: to the smallest", found["growth"], f"≤ {pages.MOST_GROWTH}", kept=found["growth"] <= pages.MOST_GROWTH
+        f"{what}: computing, to the smallest",
+        found["growth"],
+        f"≤ {pages.MOST_GROWTH}",
+        kept=found["growth"] <= pages.MOST_GROWTH,
     )
 
 
@@ -80,10 +83,11 @@ def sheets_on(database: str) -> dict[str, Any]:
 def main() -> int:
     ask = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     ask.add_argument("--full", action="store_true", help="ten years of history too")
+    ask.add_argument("--season", type=int, default=SEASON, help="operating days a year")
     ask.add_argument("--json", type=Path, default=ROOT / "var" / "bench.json")
     chosen = ask.parse_args()
     begun = perf_counter()
-    result: dict[str, Any] = {"lines": LINES, "season_days": SEASON, "pages": [], "sheets": {}}
+    result: dict[str, Any] = {"lines": LINES, "season_days": chosen.season, "pages": [], "sheets": {}}
     chosen.json.parent.mkdir(parents=True, exist_ok=True)
 
     def keep() -> None:
@@ -92,7 +96,9 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="lineworthy-bench-") as name:
         install(Path(name), f"sqlite:///{name}/bench.sqlite3")
         w = course()
-        print(f"A course of {LINES} lines, {SEASON} operating days a year. Set up in {perf_counter() - begun:.0f} s.\n")
+        print(
+            f"A course of {LINES} lines, {chosen.season} operating days a year. Set up in {perf_counter() - begun:.0f} s.\n"
+        )
         result["day_sheet"] = paper = papers.day_sheet(w)
         row(f"day sheet, {LINES} lines", f"{paper['s']} s", f"≤ {papers.MOST_S} s", kept=paper["s"] <= papers.MOST_S)
         row("day sheet, pages a second", f"{paper['pages_per_s']} of {paper['pages']} pages", "")
@@ -110,7 +116,7 @@ def main() -> int:
             kept=first["kB"] <= visit.MOST_KB and not first["elsewhere"],
         )
         keep()
-        for found in pages.growing(w, [1, 3, 10] if chosen.full else [1, 3]):
+        for found in pages.growing(w, [1, 3, 10] if chosen.full else [1, 3], chosen.season):
             result["pages"].append(found)
             show_page(found)
         keep()

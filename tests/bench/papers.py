@@ -21,18 +21,20 @@ NOTED = (
     "setDash", "setLineCap", "setLineJoin", "saveState", "restoreState", "translate", "rotate", "scale", "transform",
     "beginForm", "endForm", "doForm", "showPage", "_startPage",
 )  # fmt: skip
+TEXT_NOTED = ("setFont", "setTextOrigin", "textLine", "textOut", "setFillGray", "setFillColor", "setCharSpace")
 
 
 def noting(kind: type[Any], calls: list[tuple[str, Any, Any]]) -> type[Any]:
-    """Return a kind of canvas that draws as ``kind`` does and notes every outermost call."""
-    depth = [0]
+    """Return a kind of canvas that draws as ``kind`` does and notes every outermost call, on text too."""
+    from reportlab.pdfgen.textobject import PDFTextObject
 
-    def noted(name: str) -> Any:
-        draw = getattr(kind, name)
+    depth, texts = [0], [0]
 
+    def noted(draw: Any, name: str, of: Any = None) -> Any:
         def call(self: Any, *arguments: Any, **keywords: Any) -> Any:
             if not depth[0]:
-                calls.append((name, arguments, keywords))
+                plain = tuple(getattr(one, "number", one) for one in arguments)
+                calls.append((name, (self.number, *plain) if of else plain, keywords))
             depth[0] += 1
             try:
                 return draw(self, *arguments, **keywords)
@@ -41,15 +43,37 @@ def noting(kind: type[Any], calls: list[tuple[str, Any, Any]]) -> type[Any]:
 
         return call
 
-    return type("Noting", (kind,), {name: noted(name) for name in NOTED if hasattr(kind, name)})
+    marks = {name: noted(getattr(PDFTextObject, name), f"text.{name}", True) for name in TEXT_NOTED}
+    text = type("NotingText", (PDFTextObject,), marks)
+
+    def begin_text(self: Any, x: float = 0, y: float = 0, *more: Any, **keywords: Any) -> Any:
+        if depth[0]:
+            return kind.beginText(self, x, y, *more, **keywords)
+        calls.append(("beginText", (x, y), {}))
+        depth[0] += 1
+        made = text(self, x, y)
+        depth[0] -= 1
+        made.number = texts[0]
+        texts[0] += 1
+        return made
+
+    found = {name: noted(getattr(kind, name), name) for name in NOTED if hasattr(kind, name)}
+    return type("Noting", (kind,), found | {"beginText": begin_text})
 
 
 def again(kind: type[Any], size: tuple[float, float], calls: list[tuple[str, Any, Any]]) -> bytes:
     """Draw what was noted on a bare canvas. Each of the pages is begun and ended as reportlab does by itself."""
     out = io.BytesIO()
     canvas = kind(out, pagesize=size, pageCompression=1)
+    texts: list[Any] = []
     for name, arguments, keywords in calls:
-        if name == "_startPage":
+        if name == "beginText":
+            texts.append(canvas.beginText(*arguments))
+        elif name.startswith("text."):
+            getattr(texts[arguments[0]], name[5:])(*arguments[1:], **keywords)
+        elif name == "drawText":
+            canvas.drawText(texts[arguments[0]])
+        elif name == "_startPage":
             canvas.showPage()
         elif name != "showPage":
             getattr(canvas, name)(*arguments, **keywords)
@@ -77,7 +101,11 @@ def day_sheet(w: SimpleNamespace) -> dict[str, Any]:
     with mock.patch.object(frame, "Canvas", noting(Canvas, calls)):
         pages = PdfReader(io.BytesIO(draw())).pages
     size = (float(pages[0].mediabox.width), float(pages[0].mediabox.height))
-    bare_pages = len(PdfReader(io.BytesIO(again(Canvas, size, calls))).pages)
+    same = PdfReader(io.BytesIO(again(Canvas, size, calls)))
+    bare_pages = len(same.pages)
+    words = [sum(len("".join(page.extract_text().split())) for page in one) for one in (pages, same.pages)]
+    if words[1] < 0.98 * words[0]:
+        raise SystemExit(f"The bare drawing has {words[1]} letters, the day sheet {words[0]}: not the same strokes.")
     ours, bare = timed(draw), timed(lambda: again(Canvas, size, calls))
     begun = perf_counter()
     day_sheet_data(signed)

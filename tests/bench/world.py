@@ -9,8 +9,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 LINES = 12
-SEASON = 120  # operating days a year
-SECOND = timedelta(seconds=1)
+SEASON = 90  # operating days a year, unless asked otherwise
 FIRST = datetime(2026, 5, 15, 5, 30, tzinfo=UTC)  # the first day of every season
 
 
@@ -73,8 +72,8 @@ def inspect(w: SimpleNamespace, at: datetime, *, part: int = 1) -> None:
         make.ride(w, line, at=at + timedelta(minutes=5), mass="115")
 
 
-def seasons(years: int, *, after: date) -> list[date]:
-    """Return the operating days of so many seasons that lie behind ``after``."""
+def seasons(years: int, days: int, *, after: date) -> list[date]:
+    """Return the operating days of so many seasons of ``days`` each that lie behind ``after``."""
     from tests.bench.generator import season_days
 
-    return [on for on in season_days(FIRST.date(), years, days=SEASON) if on > after]
+    return [on for on in season_days(FIRST.date(), years, days=days) if on > after]
