@@ -3,7 +3,7 @@
 from django.urls import path
 
 from inspections.manager_urls import manager_patterns
-from inspections.views import photos, rack, ride, sheet, walk
+from inspections.views import photos, rack, ride, sheet, signed, walk
 
 app_name = "inspections"
 
@@ -17,7 +17,7 @@ urlpatterns = [
     path(f"{_COURSE}rack/<uuid:place>/<str:slot>/", rack.rack, name="rack"),
     path(f"{_COURSE}sheet/<uuid:place>/<str:section>/", sheet.sheet, name="sheet"),
     path(f"{_COURSE}draft/<uuid:draft>/", sheet.draft, name="draft"),
-    path(f"{_COURSE}signed/<uuid:sheet>/", sheet.signed, name="signed"),
-    path(f"{_COURSE}signed/<uuid:sheet>/correct/", sheet.correct, name="correct"),
+    path(f"{_COURSE}signed/<uuid:sheet>/", signed.signed, name="signed"),
+    path(f"{_COURSE}signed/<uuid:sheet>/correct/", signed.correct, name="correct"),
     path(f"{_COURSE}photo/<str:sha256>/", photos.photo, name="photo"),
 ]

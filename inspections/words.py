@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -36,3 +38,15 @@ def section_label(name: str) -> str:
     if name.startswith("rack:"):
         return _("Rack %(rack)s") % {"rack": name.removeprefix("rack:")}
     return str(SECTIONS.get(name, name))
+
+
+def meaning(place: Any, section: str, *, paper: bool = False, correction: bool = False) -> str:
+    """Return what signing a sheet means, in words that are part of the record."""
+    what = {"place": place, "section": section_label(section)}
+    if correction:
+        return _("I correct what was signed, for the reason given: %(place)s, %(section)s. Both values stay.") % what
+    if paper:
+        return (
+            _("I typed in the sheet of paper on the photo, as it was filled in today: %(place)s, %(section)s.") % what
+        )
+    return _("I looked at and measured everything on this sheet myself today: %(place)s, %(section)s.") % what

@@ -1,4 +1,4 @@
-"""What was owed when something went out of service in the middle of a sheet, and stands on the sheet when it is signed."""
+"""What was owed when something went out of service from a sheet, and stands on the sheet when it is signed."""
 
 from __future__ import annotations
 

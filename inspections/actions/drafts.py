@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -13,11 +13,11 @@ from django.utils.translation import gettext as _
 
 from accounts.deeds import Deed, demand
 from accounts.policy import Right
-from courses.models import Place
+from courses.models import Place, Version
 from inspections.authority import demand_authority
 from inspections.errors import Refused
 from inspections.models import Draft
-from inspections.picture import Picture
+from inspections.picture import RACK, Picture
 
 ANSWER_FIELDS = frozenset({"mark", "text", "unit", "note", "reason", "photos", "kept", "code", "gauge"})
 
@@ -98,6 +98,16 @@ def keep_answers(draft: Draft, answers: Mapping[str, Mapping[str, Any]], *, at: 
     draft.changed_at = at
     draft.save(update_fields=["content", "changed_at"])
     return draft
+
+
+def added_since(picture: Picture, draft: Draft, keys: Iterable[str]) -> set[str]:
+    """Return the items that the checklist did not have when the draft's form was opened."""
+    then, now = draft.versions.get("checklist"), picture.setup.checklist(draft.place)
+    if now is None or then in (None, str(now.pk)) or draft.section.startswith(RACK):
+        return set()
+    version = Version.objects.filter(pk=then).first()
+    known = {item["key"] for item in version.content["items"]} if version else set()
+    return set(keys) - known
 
 
 def drop_old_drafts(*, before: date) -> int:

@@ -87,7 +87,7 @@ def _typed(judged: Judged, gauge: str) -> dict[str, Any]:
         "figure": text,
         "figure_label": _("Count") if item["kind"] == "count" else _("Figure"),
         "unit": "" if item["unit"] == "count" else item["unit"],
-        "keys": "numeric" if item["kind"] == "count" else "decimal",
+        "keypad": "numeric" if item["kind"] == "count" else "decimal",
         "cannot_name": f"mark-{key}",
         "cannot": answer.mark == "not_done",
     }

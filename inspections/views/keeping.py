@@ -168,5 +168,3 @@ def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:
     except InvalidOperation:
         return last, ""
     return last, f"{difference:+f}"
-
-

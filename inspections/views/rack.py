@@ -18,7 +18,7 @@ from accounts.policy import Right
 from courses.access import course_for, place_for
 from inspections import actions
 from inspections.actions.sheets import meaning_of
-from inspections.forms.sheet import RackForm
+from inspections.forms.rack import RackForm
 from inspections.picture import RACK, Section, picture_of
 from inspections.views.asking import ask, photos_of
 from inspections.words import section_label

@@ -22,7 +22,7 @@ from inspections.actions.rides import judge_ride, ride_items
 from inspections.actions.sheets import Incomplete
 from inspections.errors import Refused
 from inspections.forms.items import answer_from, shown
-from inspections.forms.sheet import RideForm
+from inspections.forms.ride import RideForm
 from inspections.judging import TYPED_KINDS, Answer
 from inspections.limit_text import limit_of
 from inspections.picture import Picture, picture_of
@@ -84,9 +84,9 @@ def _ride_page(
         shown(
             one,
             limit=limit_of(picture, line, one.item) if one.item["kind"] in TYPED_KINDS else "",
-            missing=wrong.get(one.item["key"], ""),
+            need=wrong.get(one.item["key"], ""),
+            withdraw=False,
         )
-        | {"photo_name": "", "withdraw_value": ""}
         for one in judged
     ]
     form = fill(RideForm(request.POST or None, items=items), request)

@@ -25,8 +25,8 @@ from courses.models import Place, StoredFile
 from inspections import actions
 from inspections.access import draft_for_person
 from inspections.actions.debts import pay_debts
-from inspections.actions.drafts import Opened, versions_shown
-from inspections.actions.sheets import Incomplete, added_since
+from inspections.actions.drafts import Opened, added_since, versions_shown
+from inspections.actions.sheets import Incomplete
 from inspections.authority import demand_authority
 from inspections.errors import Refused
 from inspections.forms.items import answer_from
@@ -152,7 +152,7 @@ def _page(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
 def _shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: dict[str, str]) -> HttpResponse:
     _lay_kept_over(request, picture, draft)
     judged = keeping.judged_of(picture, draft)
-    new = added_since(draft, judged)
+    new = added_since(picture, draft, [one.item["key"] for one in judged])
     form = fill(
         SheetForm(
             None, items=list(_items(picture, draft, judged, wrong, new)), autosave=request.get_full_path(),
@@ -243,9 +243,7 @@ def _paper(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) -
 
 def _paper_kept(request: HttpRequest, picture: Picture) -> str:
     sha = str(getattr(request, "kept_paper", "") or request.POST.get("paper_kept", ""))
-    photos = StoredFile.objects.filter(
-        operator_id=picture.course.operator_id, kind=StoredFile.Kind.PHOTO, sha256=sha, stored_by=request.user
-    )
+    photos = StoredFile.objects.filter(operator_id=picture.course.operator_id, kind=StoredFile.Kind.PHOTO, sha256=sha)
     return sha if sha and photos.exists() else ""
 
 

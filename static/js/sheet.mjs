@@ -86,12 +86,13 @@ function drawAsk(item, ask, words, keep) {
   box.setAttribute("role", "group");
   box.setAttribute("aria-label", words.wordsAsk);
   const buttons = make("div", "buttons");
-  const yes = Object.assign(make("button", "button", words.wordsKeep), { type: "button" });
-  const again = Object.assign(make("button", "button button--primary", words.wordsRetype), { type: "button" });
+  const yes = Object.assign(make("button", "button", ask.keep_word ?? words.wordsKeep), { type: "button" });
+  const again = Object.assign(make("button", "button button--primary", ask.change_word ?? words.wordsRetype), { type: "button" });
   yes.addEventListener("click", () => keep(ask.keep));
-  again.addEventListener("click", () => field.select());
-  const figure = make("p", "ask__figure", field?.value ?? "");
-  figure.append(make("span", "figure__unit", item.querySelector(".item__unit")?.textContent ?? ""));
+  again.addEventListener("click", () => (field ? field.select() : item.querySelector("input[type=radio]")?.focus()));
+  const figures = Array.from(item.querySelectorAll(".item__blank input"), (input) => input.value).filter(Boolean);
+  const figure = make("p", "ask__figure", ask.said ?? figures.join(" / "));
+  if (!ask.said) figure.append(make("span", "figure__unit", item.querySelector(".item__unit")?.textContent ?? ""));
   buttons.append(yes, again);
   const sentence = make("p", "", ask.sentence);
   sentence.setAttribute("role", "alert");
@@ -112,15 +113,34 @@ function draw(item, answer, words, keep) {
   if (answer.verdict) {
     const line = make("p", "");
     line.append(markOf(answer.verdict, answer.word), " ", answer.sentence ?? "");
+    if (answer.clause) line.append(" ", make("span", "clause", answer.clause));
     lines.push(line);
   }
   const last = [answer.last && fill(words.wordsLast, { last: answer.last })];
   if (answer.difference) last.push(fill(words.wordsDifference, { difference: answer.difference }));
   if (answer.last) lines.push(make("p", "item__last", last.join(" ")));
+  if (answer.need) lines.push(make("p", "item__need", answer.need));
   place.replaceChildren(...lines);
+  // What is wanted is mostly a word of why: its field stands open.
+  if (answer.need) item.querySelector(".item__note")?.setAttribute("open", "");
+  if (answer.photos) drawPhotos(item, answer.photos, words);
   const limit = item.querySelector("[data-limit]");
   if (limit && answer.limit) limit.textContent = fill(words.wordsLimit, { limit: answer.limit });
   if (answer.ask) drawAsk(item, answer.ask, words, keep);
+}
+
+function drawPhotos(item, photos, words) {
+  item.querySelector("[data-photos]")?.replaceChildren(
+    ...photos.map((address) => {
+      const link = Object.assign(make("a", ""), { href: address });
+      link.append(Object.assign(document.createElement("img"), { src: address, alt: words.wordsPhoto ?? "" }));
+      const place = make("li", "");
+      place.append(link);
+      return place;
+    }),
+  );
+  const name = item.querySelector("[data-photo]");
+  if (name && photos.length) name.textContent = "";
 }
 
 function drawProgress({ done, of }) {
@@ -182,7 +202,7 @@ function start(form) {
     const asked = document.activeElement?.closest("[data-ask]");
     blank(item, words.wordsUnsent);
     // The buttons that had the focus are gone: it stays in the item.
-    if (asked) item.querySelector(".item__blank input")?.focus();
+    if (asked) item.querySelector(".item__blank input, input[type=radio]:checked")?.focus();
     queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number });
   };
 
@@ -195,6 +215,9 @@ function start(form) {
     if (!item) return;
     item.dataset.number = ++number;
     blank(item);
+    // Who types a figure could check it after all.
+    const cannot = item.querySelector(".item__cannot input");
+    if (cannot && target.value) cannot.checked = false;
   });
   form.addEventListener("click", (event) => {
     const item = event.target.closest("[data-item]");
@@ -204,7 +227,9 @@ function start(form) {
       send(item, { keep: keep.value });
     } else if (event.target.closest("[data-retype]")) {
       event.preventDefault();
-      item.querySelector(".item__blank input").select();
+      const field = item.querySelector(".item__blank input");
+      if (field) field.select();
+      else item.querySelector("input[type=radio]")?.focus();
     }
   });
   // Enter in a figure goes on to the next field instead of signing the sheet.

@@ -94,9 +94,13 @@ class Hands:
         good = make.answers(self.w, place, section, at=timezone.now())
         for key, answer in good.items():
             item = self.page.locator(f'[id="item-{key}"]')
-            if item.locator("input[type=text]").count():
-                self.type(item.locator("input[type=text]"), answer["text"])
-                item.locator("input[type=text]").press("Enter")  # leaves the field
+            blanks = item.locator(".item__blank input")
+            if blanks.count():
+                first, *second = answer["text"].split(" / ")  # a pair of readings has a field for each
+                self.type(blanks.first, first)
+                for text in second:
+                    blanks.last.fill(text)
+                blanks.last.press("Enter")  # leaves the field
             elif item.locator("input[type=radio]").count():
                 mark = (but or {}).get(key, "sound")
                 self.tap(item.locator(f"label:has(input[value={mark}])"))
