@@ -191,8 +191,8 @@ class Morning(RuleBasedStateMachine):
 
         self.attempt(do)
 
-    @rule(by=st.sampled_from(["technician", "both"]))
-    def put_everything_right(self, by: str) -> None:
+    @rule(by=st.sampled_from(["technician", "both"]), signer=st.sampled_from(["", "both", "manager"]))
+    def put_everything_right(self, by: str, signer: str) -> None:
         """What chance alone would hardly ever do in the right order: after it lines are ready, and none may be open."""
         findings = list(Finding.objects.filter(course=self.w.course, state="open"))
         for finding in findings:
@@ -200,9 +200,16 @@ class Morning(RuleBasedStateMachine):
                 self._step(finding, who, what)
         for line in {finding.place for finding in findings if finding.place.kind == "line"}:
             self.attempt(lambda at, line=line: make.sign(self.w, line, "landing", by=self.who(by), at=at))
-            self.attempt(lambda at, line=line: make.ride(self.w, line, by=self.who(by), at=at))
+        for line in self.w.lines:
+            if not Ride.objects.filter(place=line, day__date=self.w.at.date(), voided_by=None).exists():
+                self.attempt(lambda at, line=line: make.ride(self.w, line, by=self.who(by), at=at))
         for finding in findings:
             self._step(finding, "manager", "release")
+        self.minute += 30
+        for hold in Hold.objects.filter(course=self.w.course, lifted_at__isnull=True):
+            self._lift(hold, by)
+        if signer:
+            self.attempt(lambda at: make.open_lines(self.w, by=self.who(signer), at=at))
 
     @rule(cause=CAUSES, line=LINES, by=PEOPLE)
     def hold(self, cause: str, line: int, by: str) -> None:
@@ -217,15 +224,15 @@ class Morning(RuleBasedStateMachine):
         found = list(Hold.objects.filter(course=self.w.course, lifted_at__isnull=True).order_by("seq"))
         if found:
             self.minute += wait
-            given = dict.fromkeys(("looked", "seen", "counted", "radio"), "yes") | {"wind": "2.0"}
-            self.attempt(
-                lambda at: actions.lift_hold(
-                    make.picture(self.w, at),
-                    found[number % len(found)],
-                    given=given,
-                    deed=make.deed(self.who(by), at=at),
-                )
+            self._lift(found[number % len(found)], by)
+
+    def _lift(self, hold: Hold, by: str) -> None:
+        given = dict.fromkeys(("looked", "seen", "counted", "radio"), "yes") | {"wind": "2.0"}
+        self.attempt(
+            lambda at: actions.lift_hold(
+                make.picture(self.w, at), hold, given=given, deed=make.deed(self.who(by), at=at)
             )
+        )
 
     @rule(line=LINES, limit=st.sampled_from(["0.1", "0.4", "5"]))
     def change_a_limit(self, line: int, limit: str) -> None:
@@ -318,6 +325,6 @@ def test_no_line_is_open_that_must_not_be(with_both: SimpleNamespace, db: None) 
     run_state_machine_as_test(
         OfThisCourse,
         settings=settings(
-            max_examples=10, stateful_step_count=15, deadline=None, suppress_health_check=list(HealthCheck)
+            max_examples=10, stateful_step_count=12, deadline=None, suppress_health_check=list(HealthCheck)
         ),
     )
