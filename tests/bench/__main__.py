@@ -38,12 +38,8 @@ def show_page(found: dict[str, Any]) -> None:
         f"p95 ≤ {pages.MOST_MS} ms",
         kept=found["p95_ms"] <= pages.MOST_MS,
     )
-    row(
-        f"{what}: computing, to the smallest",
-        found["growth"],
-        f"≤ {pages.MOST_GROWTH}",
-        kept=found["growth"] <= pages.MOST_GROWTH,
-    )
+    growth = found["growth"]
+    row(f"{what}: computing, to the smallest", growth, f"≤ {pages.MOST_GROWTH}", kept=growth <= pages.MOST_GROWTH)
 
 
 def show_sheets(name: str, found: dict[str, Any]) -> None:
@@ -96,9 +92,8 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="lineworthy-bench-") as name:
         install(Path(name), f"sqlite:///{name}/bench.sqlite3")
         w = course()
-        print(
-            f"A course of {LINES} lines, {chosen.season} operating days a year. Set up in {perf_counter() - begun:.0f} s.\n"
-        )
+        took = perf_counter() - begun
+        print(f"A course of {LINES} lines, {chosen.season} operating days a year. Set up in {took:.0f} s.\n")
         result["day_sheet"] = paper = papers.day_sheet(w)
         row(f"day sheet, {LINES} lines", f"{paper['s']} s", f"≤ {papers.MOST_S} s", kept=paper["s"] <= papers.MOST_S)
         row("day sheet, pages a second", f"{paper['pages_per_s']} of {paper['pages']} pages", "")
