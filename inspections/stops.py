@@ -138,9 +138,16 @@ def own_draft(drafts: Iterable[Draft], place: Place, section: str, person: Any) 
 
 
 def state_of(picture: Picture, section: Section) -> str:
-    """Return the worst verdict that counts in a signed section; gear speaks for itself, piece by piece."""
-    found = [picture.worst(section.place, item["key"]) for item in section.items]
+    """Return the worst verdict that counts in a signed section; gear that is out of service is not looked at."""
+    out = out_of_service(picture) if section.is_rack else set()
+    looked_at = [item for item in section.items if getattr(item.get("component"), "pk", None) not in out]
+    found = [picture.worst(section.place, item["key"]) for item in looked_at]
     return max(found, key=lambda one: BADNESS[one], default=Verdict.OK)
+
+
+def out_of_service(picture: Picture) -> set[UUID]:
+    """Return the components that are out of service and not released."""
+    return {one.component_id for one in picture.open_findings() if one.out_of_service and one.component_id is not None}
 
 
 # --- rides

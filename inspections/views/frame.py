@@ -6,17 +6,23 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.http import HttpRequest, QueryDict
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
 
-from accounts import policy
+from accounts import policy, proof
+from accounts.errors import Refused
+from accounts.keep import wants_json
 from accounts.policy import Right
 from courses.access import course_for
 from courses.models import Place
 from inspections.picture import RACK, Picture, picture_of
 from inspections.stops import Row
+from ledger.actions import recorded
 
 
 def picture_for(request: HttpRequest, course: UUID, right: Right, *, at: datetime) -> Picture:
@@ -68,6 +74,24 @@ def shown_row(request: HttpRequest, picture: Picture, row: Row, rights: frozense
     signed = reverse("inspections:signed", args=[picture.course.pk, row.sheet.pk]) if row.sheet else ""
     fill_in = address_of(request, picture, row) if Right.INSPECT in rights else ""
     return {"row": row, "url": fill_in if fill_in and (row.begun or not row.is_done) else signed}
+
+
+def received(request: HttpRequest, picture: Picture) -> HttpResponse | None:
+    """Answer a form that is sent a second time: it stands in the history, and nothing new is begun by it."""
+    if request.method != "POST":
+        return None
+    seq = recorded(picture.course.operator.log, proof.deed_id_of(request))
+    if seq is None:
+        return None
+    messages.info(request, _("This was received already, as entry %(seq)s.") % {"seq": seq})
+    return redirect(walk_address(request, picture))
+
+
+def refused_page(request: HttpRequest, picture: Picture, refused: Refused) -> HttpResponse:
+    """Say that something is not possible at all, in a sentence, to a person or to a script."""
+    if wants_json(request):
+        return JsonResponse({"refused": refused.sentence}, status=409)
+    return render(request, "inspections/refused.html", {"course": picture.course, "sentence": refused.sentence})
 
 
 def next_address(given: QueryDict, otherwise: str) -> str:

@@ -6,80 +6,130 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from accounts import proof
+from accounts.deeds import Deed
 from accounts.keep import fill
 from accounts.policy import Right
-from courses.access import course_for, place_for
+from courses import checklists
+from courses.access import place_for
+from courses.models import Place
 from inspections import actions
-from inspections.actions.sheets import meaning_of
-from inspections.forms.rack import RackForm
-from inspections.picture import RACK, Section, picture_of
-from inspections.views.asking import ask, photos_of
-from inspections.words import section_label
+from inspections.actions.drafts import versions_shown
+from inspections.actions.sheets import judge_draft
+from inspections.authority import demand_authority
+from inspections.errors import Refused
+from inspections.forms.rack import Piece, RackForm
+from inspections.models import Draft
+from inspections.photos import Unusable
+from inspections.picture import RACK, Picture
+from inspections.stops import out_of_service
+from inspections.views.asking import ask
+from inspections.views.frame import frame, is_paper, picture_for, received, refused_page, walk_address
+from inspections.views.papers import paper_of, photos_kept
+from inspections.words import meaning, section_label
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def rack(request: HttpRequest, course: UUID, place: UUID, slot: str) -> HttpResponse:
-    """Gear by the rack: counted, exceptions tapped, confirmed once."""
-    at = timezone.now()
-    where = course_for(request.user, course, Right.INSPECT, at=at)
-    timezone.activate(where.zone)
-    store = place_for(request.user, where, place, Right.INSPECT, at=at)
-    picture = picture_of(where, at=at)
-    section = picture.section(store, RACK + slot)
-    if section is None:
+    picture = picture_for(request, course, Right.INSPECT, at=timezone.now())
+    store = place_for(request.user, picture.course, place, Right.INSPECT, at=picture.at)
+    if (known := received(request, picture)) is not None:
+        return known
+    section = RACK + slot
+    if picture.section(store, section) is None:
         raise Http404
-    out = {f.component.tag for f in picture.open_findings(store) if f.component and f.out_of_service}
-    tags = [item["text"] for item in section.items]
-    form = fill(RackForm(request.POST or None, request.FILES or None, tags=tags, back=""), request)
+    try:
+        demand_authority(request.user, picture.course, picture.setup, store, section, picture.date)  # type: ignore[arg-type]
+    except Refused as refused:
+        return refused_page(request, picture, refused)
+    pieces = list(_pieces(request, picture, store, section))
+    form, unusable = _form(request, picture, pieces)
 
     def do(data: dict[str, Any]) -> str:
-        deed = proof.deed(request, at=at, id=data["deed_id"])
-        photos = list(photos_of(request, where, deed))
-        draft = actions.draft_for(picture, store, RACK + slot, deed=deed)
-        draft.content = {item["key"]: _gear_answer(item["text"], data, photos) for item in section.items}
-        draft.save(update_fields=["content"])
-        draft.place = store
-        entry = actions.sign_sheet(draft, meaning=meaning_of(store, RACK + slot), deed=deed)
-        messages.success(
-            request,
-            _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": section_label(RACK + slot), "seq": entry.seq},
-        )
-        return reverse("inspections:walk", args=[where.pk])
+        return _sign(request, picture, store, section, form)
 
-    context = {
-        "course": where,
-        "title": section_label(RACK + slot),
-        "register": len(tags),
-        "out": sorted(out & set(tags)),
-        "guidance": _guidance(section),
-        "signed": section.signed,
-        "meaning": meaning_of(store, RACK + slot),
+    context = frame(request, picture) | {
+        "title": section_label(section),
+        "store": store,
+        "register": len([piece for piece in pieces if not piece.out]),
+        "out": [piece.tag for piece in pieces if piece.out],
+        "guidance": _guidance(picture, store, section),
+        "signed": picture.section(store, section).signed,  # type: ignore[union-attr]
+        "meaning": meaning(store, section, paper=is_paper(request)),
     }
+    if unusable and form.is_bound:
+        form.add_error(None, unusable)
     return ask(
-        request,
-        form,
-        do,
-        back=reverse("inspections:walk", args=[where.pk]),
-        template="inspections/rack.html",
-        context=context,
+        request, form, do, back=walk_address(request, picture), template="inspections/rack.html", context=context
     )
 
 
-def _gear_answer(tag: str, data: dict[str, Any], photos: list[str]) -> dict[str, Any]:
-    if tag in data["defect"]:
-        return {"mark": "defect", "note": data["note"], "photos": photos, "kept": "defect"}
-    return {"mark": "missing" if tag in data["missing"] else "sound"}
+def _pieces(request: HttpRequest, picture: Picture, store: Place, section: str) -> Any:
+    """Yield what this rack's sheet asks for: everything, or what is still open where it was signed already."""
+    person: Any = request.user
+    empty = Draft(course=picture.course, date=picture.date, place=store, section=section, person=person,
+                  versions=versions_shown(picture, store))  # fmt: skip
+    out = out_of_service(picture)
+    for one in judge_draft(picture, empty, store):
+        component = one.item["component"]
+        yield Piece(one.item["key"], component.tag, component.label, component.pk in out)
 
 
-def _guidance(section: Section) -> list[Any]:
-    from courses import checklists
+def _form(request: HttpRequest, picture: Picture, pieces: list[Piece]) -> tuple[RackForm, str]:
+    """Return the form, with the photos that came with it kept, and what is wrong with one that cannot be."""
+    photos: dict[str, list[str]] = {}
+    paper, unusable = "", ""
+    if request.method == "POST":
+        deed = proof.deed(request, at=picture.at)
+        try:
+            for piece in pieces:
+                photos[piece.tag] = photos_kept(
+                    request, picture.course, f"photo-{piece.tag}", f"kept-{piece.tag}", deed=deed
+                )
+            paper = paper_of(request, picture.course, deed=deed)
+        except Unusable as error:
+            unusable = error.sentence
+    form = RackForm(
+        request.POST or None, request.FILES or None, pieces=pieces, photos=photos, paper=is_paper(request),
+        kept_paper=paper, kept=getattr(getattr(request, "kept", None), "fields", None),
+    )  # fmt: skip
+    return fill(form, request), unusable
 
-    kinds = {item["component"].kind for item in section.items}
+
+def _sign(request: HttpRequest, picture: Picture, store: Place, section: str, form: RackForm) -> str:
+    deed = proof.deed(request, at=picture.at, id=form.cleaned_data["deed_id"])
+    with transaction.atomic():
+        entry = actions.sign_sheet(
+            _filled(request, picture, store, section, form, deed),
+            meaning=meaning(store, section, paper=is_paper(request)),
+            paper=paper_of(request, picture.course, deed=deed),
+            deed=deed,
+        )
+    said = _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": section_label(section), "seq": entry.seq}
+    tags = sorted({*form.cleaned_data["defect"], *form.cleaned_data["missing"]})
+    if tags:
+        messages.warning(request, said + " " + _("Not to be issued: %(tags)s.") % {"tags": ", ".join(tags)})
+    else:
+        messages.success(request, said)
+    return walk_address(request, picture)
+
+
+def _filled(
+    request: HttpRequest, picture: Picture, store: Place, section: str, form: RackForm, deed: Deed
+) -> Draft:  # fmt: skip
+    draft = actions.draft_for(picture, store, section, deed=deed, from_paper=is_paper(request))
+    draft = actions.keep_answers(draft, {one.key: form.answer_of(one) for one in form.pieces}, at=picture.at)
+    draft.place = store
+    return draft
+
+
+def _guidance(picture: Picture, store: Place, section: str) -> list[Any]:
+    found = picture.section(store, section)
+    kinds = {item["component"].kind for item in found.items} if found else set()
     return [item for kind in sorted(kinds) for item in checklists.gear_guidance(kind)]

@@ -9,7 +9,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.core import signing
 from django.db import transaction
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,10 +18,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from accounts import proof
-from accounts.keep import fill, wants_json
+from accounts.keep import fill
 from accounts.policy import Right
 from courses.access import course_for, place_for
-from courses.models import Place, StoredFile
+from courses.models import Place
 from inspections import actions
 from inspections.access import draft_for_person
 from inspections.actions.debts import pay_debts
@@ -33,13 +33,13 @@ from inspections.forms.items import answer_from
 from inspections.forms.sheet import SheetForm
 from inspections.judging import Judged
 from inspections.models import Draft
-from inspections.photos import Unusable, store_photo
+from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
 from inspections.stops import own_draft
 from inspections.views import keeping
-from inspections.views.frame import frame, is_paper, picture_for, walk_address
+from inspections.views.frame import frame, is_paper, picture_for, received, refused_page, walk_address
+from inspections.views.papers import paper_of
 from inspections.words import meaning, section_label
-from ledger.actions import recorded
 from ledger.errors import AlreadyRecorded
 
 OPENED = "opened"
@@ -52,7 +52,7 @@ def sheet(request: HttpRequest, course: UUID, place: UUID, section: str) -> Http
     at = timezone.now()
     picture = picture_for(request, course, Right.INSPECT, at=at)
     spot = place_for(request.user, picture.course, place, Right.INSPECT, at=at)
-    if (known := _received(request, picture)) is not None:
+    if "sign" in request.POST and (known := received(request, picture)) is not None:
         return known
     try:
         if request.method == "POST":
@@ -63,7 +63,7 @@ def sheet(request: HttpRequest, course: UUID, place: UUID, section: str) -> Http
         else:
             draft = _looked_at(request, picture, spot, section)
     except Refused as refused:
-        return _refused(request, picture, refused)
+        return refused_page(request, picture, refused)
     draft.place = spot
     return _page(request, picture, draft, at)
 
@@ -74,21 +74,10 @@ def draft(request: HttpRequest, course: UUID, draft: UUID) -> HttpResponse:
     at = timezone.now()
     where = course_for(request.user, course, Right.INSPECT, at=at)
     timezone.activate(where.zone)
-    if (known := _received(request, picture_of(where, at=at))) is not None:
+    if "sign" in request.POST and (known := received(request, picture_of(where, at=at))) is not None:
         return known
     one = draft_for_person(request.user, where, draft, at=at)
     return _page(request, picture_of(where, at=at, on=one.date), one, at)
-
-
-def _received(request: HttpRequest, picture: Picture) -> HttpResponse | None:
-    """Answer a sheet that is sent a second time: it stands in the history, and no new one is begun by it."""
-    if request.method != "POST" or "sign" not in request.POST:
-        return None
-    seq = recorded(picture.course.operator.log, proof.deed_id_of(request))
-    if seq is None:
-        return None
-    messages.info(request, _("This was received already, as entry %(seq)s.") % {"seq": seq})
-    return redirect(walk_address(request, picture))
 
 
 def _opened(request: HttpRequest) -> Opened | None:
@@ -99,12 +88,6 @@ def _opened(request: HttpRequest) -> Opened | None:
         return None
     at = parse_datetime(found["at"])
     return Opened(at, found["versions"]) if at is not None else None
-
-
-def _refused(request: HttpRequest, picture: Picture, refused: Refused) -> HttpResponse:
-    if wants_json(request):
-        return JsonResponse({"refused": refused.sentence}, status=409)
-    return render(request, "inspections/refused.html", {"course": picture.course, "sentence": refused.sentence})
 
 
 def _looked_at(request: HttpRequest, picture: Picture, place: Place, section: str) -> Draft:
@@ -157,7 +140,7 @@ def _shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: dict[str
         SheetForm(
             None, items=list(_items(picture, draft, judged, wrong, new)), autosave=request.get_full_path(),
             amends=bool(draft.amends), paper=draft.from_paper, reason=request.POST.get("reason", ""),
-            kept_paper=_paper_kept(request, picture),
+            kept_paper=_paper_kept(request, picture, draft),
             opened=_signer.sign_object({"at": draft.started_at.isoformat(), "versions": draft.versions}),
         ),
         request,
@@ -208,7 +191,7 @@ def _lay_kept_over(request: HttpRequest, picture: Picture, draft: Draft) -> None
 
 def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) -> HttpResponse:
     deed = proof.deed(request, at=at)
-    paper = _paper(request, picture, draft, at)
+    paper = paper_of(request, picture.course, deed=deed) if draft.from_paper else ""
     what = f"{draft.place}, {section_label(draft.section)}"
     judged = keeping.judged_of(picture, draft)
     try:
@@ -229,22 +212,13 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
     return redirect(walk_address(request, picture))
 
 
-def _paper(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) -> str:
-    """Return the hash of the photo of the sheet of paper: the one just sent, or the one kept from a sending before."""
-    if not draft.from_paper:
+def _paper_kept(request: HttpRequest, picture: Picture, draft: Draft) -> str:
+    if request.method != "POST" or not draft.from_paper:
         return ""
-    file = request.FILES.get("paper_photo")
-    if file is not None:
-        sha = store_photo(picture.course.operator, file, deed=proof.deed(request, at=at)).sha256
-        request.kept_paper = sha  # type: ignore[attr-defined]
-        return sha
-    return _paper_kept(request, picture)
-
-
-def _paper_kept(request: HttpRequest, picture: Picture) -> str:
-    sha = str(getattr(request, "kept_paper", "") or request.POST.get("paper_kept", ""))
-    photos = StoredFile.objects.filter(operator_id=picture.course.operator_id, kind=StoredFile.Kind.PHOTO, sha256=sha)
-    return sha if sha and photos.exists() else ""
+    try:
+        return paper_of(request, picture.course, deed=proof.deed(request, at=picture.at))
+    except Unusable:
+        return ""
 
 
 def _to_withdraw(request: HttpRequest, picture: Picture, draft: Draft, key: str) -> HttpResponse:

@@ -1,0 +1,49 @@
+"""Photos that come with a form and are not lost when it comes back: of a sheet of paper, of a piece of gear."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+
+from accounts.deeds import Deed
+from courses.models import Course, StoredFile
+from inspections.photos import store_photo
+
+PAPER, PAPER_KEPT = "paper_photo", "paper_kept"
+
+
+def paper_of(request: HttpRequest, course: Course, *, deed: Deed) -> str:
+    """Return the hash of the photo of the sheet of paper: the one just sent, or the one of a sending before.
+
+    Raises Unusable for a file that is no photo.
+    """
+    return next(iter(photos_kept(request, course, PAPER, PAPER_KEPT, deed=deed)), "")
+
+
+def photos_kept(request: HttpRequest, course: Course, name: str, kept: str, *, deed: Deed) -> list[str]:
+    """Return the hashes of the photos sent under a name, or else of those that the form says were sent before.
+
+    Asked a second time in the same request it stores nothing anew.
+    """
+    known: dict[str, list[str]] | None = getattr(request, "_photos_kept", None)
+    if known is None:
+        known = {}
+        request._photos_kept = known  # type: ignore[attr-defined]
+    if name not in known:
+        files: list[Any] = request.FILES.getlist(name)
+        new = [store_photo(course.operator, file, deed=deed).sha256 for file in files]
+        known[name] = new or _known(course, request.POST.getlist(kept))
+    return known[name]
+
+
+def _known(course: Course, named: list[str]) -> list[str]:
+    named = [one for one in named if one]
+    if not named:
+        return []
+    found = set(
+        StoredFile.objects.filter(
+            operator_id=course.operator_id, kind=StoredFile.Kind.PHOTO, sha256__in=named
+        ).values_list("sha256", flat=True)
+    )
+    return [one for one in dict.fromkeys(named) if one in found]
