@@ -65,8 +65,9 @@ def clean(text: str) -> str:
     if known.issuperset(text):
         return text
     known = known | letters(SPARE)
-    # A sign that is not seen but turns or hides others (category Cf) is shown by its number too.
-    return "".join(c if c in known and unicodedata.category(c) != "Cf" else f"[U+{ord(c):04X}]" for c in text)
+    # A sign that is not seen but turns or hides others (category Cf), or that is none (Cn), is shown by its number too.
+    unseen = {"Cf", "Cn"}
+    return "".join(c if c in known and unicodedata.category(c) not in unseen else f"[U+{ord(c):04X}]" for c in text)
 
 
 @lru_cache(maxsize=65536)
