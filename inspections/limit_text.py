@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -10,7 +11,11 @@ from django.utils.translation import gettext as _
 from courses.facts import facts_for
 from courses.models import Place
 from engineering import limits
+from engineering.explain import Phrase
+from engineering.rules import AGES
+from engineering.units import UNITS
 from inspections.judging import Bench
+from inspections.measures import asked_in, in_both
 from inspections.picture import Picture
 
 
@@ -24,7 +29,7 @@ def limit_of(picture: Picture, place: Place, item: Mapping[str, Any]) -> str:
         if rule.kind in {"answer", "equals"}:
             continue
         try:
-            line = str(limits.limit_line(rule, facts))
+            line = str(_in_both(limits.limit_line(rule, facts), rule, picture.course.units))
         except limits.Unknowable:
             continue
         (found if rule.verdict is limits.Verdict.WITHDRAW else watched).append(line)
@@ -32,3 +37,15 @@ def limit_of(picture: Picture, place: Place, item: Mapping[str, Any]) -> str:
     if watched:
         said = _("%(limit)s (watched unless %(watch)s)") % {"limit": said, "watch": "; ".join(dict.fromkeys(watched))}
     return said
+
+
+def _in_both(line: Phrase, rule: limits.Rule, units: str) -> Phrase:
+    """Say a limit in the course's own unit with the metric one behind it, never laxer than it is."""
+    if rule.kind in AGES or asked_in(rule.unit, units) == rule.unit:
+        return line
+    plain = {name: text.removesuffix(UNITS[rule.unit].shown) for name, text in line.params.items()}
+    params = {
+        name: in_both(number, rule.unit, units, toward="up" if name == "low" else "down")
+        for name, number in plain.items()
+    }
+    return replace(line, params=params)

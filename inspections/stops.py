@@ -165,20 +165,34 @@ def ride_row(picture: Picture, line: Place) -> RideRow:
     return RideRow(line, standing, state, tuple(due_weights(picture, line)), bool(today) and not standing)
 
 
+def _good(picture: Picture, line: Place) -> Iterator[tuple[Decimal, Ride]]:
+    """Yield the rides of the last seven days that stand and were good, with their weights."""
+    since = picture.date - timedelta(days=EXTREMES_DAYS - 1)
+    for ride in picture.rides_of(line):
+        mass = number(ride.mass)
+        if mass is None or ride.voided_by is not None or ride.fields.get("kind") == "emergency":
+            continue
+        if ride.day.date >= since and ride.verdict in {Verdict.OK, Verdict.WATCH}:
+            yield mass, ride
+
+
 def due_weights(picture: Picture, line: Place) -> Iterator[str]:
     """Yield the posted weights, in kg as entered, that no standing ride of the last seven days covers."""
     document = picture.setup.document(line)
-    since = picture.date - timedelta(days=EXTREMES_DAYS - 1)
-    masses = [
-        mass
-        for ride in picture.rides_of(line)
-        if ride.voided_by is None and ride.fields.get("kind") != "emergency" and ride.day.date >= since
-        if ride.verdict in {Verdict.OK, Verdict.WATCH} and (mass := number(ride.mass)) is not None
-    ]
+    masses = [mass for mass, _ride in _good(picture, line)]
     for name, covers in (("mass_min_kg", Decimal.__le__), ("mass_max_kg", Decimal.__ge__)):
         posted = number(document.get(name))
         if posted is not None and not any(covers(mass, posted) for mass in masses):
-            yield f"{posted:f}"
+            yield document[name]
+
+
+def covered_weights(picture: Picture, line: Place) -> list[str]:
+    """Return lightest and heaviest weight, in kg, that arrived well within the last seven days; empty if none did.
+
+    What the day may be opened for is decided by ``engineering.clearance``; this only shows what has been ridden.
+    """
+    masses = [mass for mass, ride in _good(picture, line) if ride.fields.get("reached", "yes") == "yes"]
+    return [f"{min(masses):f}", f"{max(masses):f}"] if masses else []
 
 
 # --- what is left, and who is on a line

@@ -50,3 +50,14 @@ def meaning(place: Any, section: str, *, paper: bool = False, correction: bool =
             _("I typed in the sheet of paper on the photo, as it was filled in today: %(place)s, %(section)s.") % what
         )
     return _("I looked at and measured everything on this sheet myself today: %(place)s, %(section)s.") % what
+
+
+def ride_meaning(line: Any, *, paper: bool = False) -> str:
+    """Return what signing a test ride means, in words that are part of the record."""
+    if paper:
+        return _("I typed in the sheet of paper on the photo, as the ride was entered on it today: %(line)s.") % {
+            "line": line
+        }
+    return _("Nobody was on the line when the ballast was sent, and I read everything here myself: %(line)s.") % {
+        "line": line
+    }

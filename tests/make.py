@@ -325,7 +325,7 @@ def ride(
     now = picture(w, at)
     values = RIDE_FIGURES | (figures or {})
     read = {
-        item["key"]: Answer(text=values.get(item["measures"], "0.1"))
+        item["key"]: Answer(text=values.get(item["measures"], "0.1"), kept=True)
         if item["kind"] in TYPED_KINDS
         else Answer(mark="sound")
         for item in ride_items(now, line)

@@ -14,7 +14,7 @@ from accounts.policy import Right
 from courses.models import Place
 from engineering import typed
 from engineering.exact import shown
-from inspections.actions.sheets import Incomplete, findings_of, wanted
+from inspections.actions.sheets import Incomplete, findings_of, questions, wanted
 from inspections.authority import demand_authority
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
@@ -77,9 +77,29 @@ def read_fields(raw: Mapping[str, str], items: list[dict[str, Any]]) -> tuple[di
     return fields, wrong
 
 
+def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapping[str, Answer]) -> dict[str, str]:
+    """Return what is still missing, unclear or to be kept or retyped before a ride counts, by field and item."""
+    items = ride_items(picture, line)
+    fields, wrong = read_fields(raw, items)
+    judged = judge_ride(picture, line, answers)
+    return wrong | {
+        key: sentence
+        for key, sentence in (questions(picture, line, judged) | wanted(judged, rack=True)).items()
+        # Ballast that never reached the brake has no brake travel to read.
+        if not (fields.get("reached") == "no" and answers.get(key, Answer()).is_empty)
+    }
+
+
 @transaction.atomic
 def record_ride(
-    picture: Picture, line: Place, *, raw: Mapping[str, str], answers: Mapping[str, Answer], paper: str = "", deed: Deed
+    picture: Picture,
+    line: Place,
+    *,
+    raw: Mapping[str, str],
+    answers: Mapping[str, Answer],
+    meaning: str = "",
+    paper: str = "",
+    deed: Deed,
 ) -> Entry:
     """Record one test ride. Raises Incomplete with a sentence per field while anything is missing or unclear."""
     course = picture.course
@@ -93,17 +113,12 @@ def record_ride(
     items = ride_items(picture, line)
     if not items:
         raise Refused("no-checklist", _("This line has no checklist for test rides in force yet."))
-    fields, wrong = read_fields(raw, items)
-    judged = judge_ride(picture, line, answers)
-    stopped_short = fields.get("reached") == "no"
-    missing = wrong | {
-        key: sentence
-        for key, sentence in wanted(judged, rack=True).items()
-        # Ballast that never reached the brake has no brake travel to read.
-        if not stopped_short
-    }
+    missing = lacking(picture, line, raw, answers)
     if missing:
         raise Incomplete(missing)
+    fields, _wrong = read_fields(raw, items)
+    judged = judge_ride(picture, line, answers)
+    stopped_short = fields["reached"] == "no"
     log = course.operator.log
     day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)
     document = picture.setup.document(line)
@@ -114,6 +129,7 @@ def record_ride(
         "place": str(line.pk),
         "fields": {**fields, "landing_clear": note(log, raw["landing_clear"])},
         "readings": [_typed(one, log) for one in judged if not one.answer.is_empty],
+        "meaning": meaning,
         "paper": paper,
     }
     readings = [one.as_record() for one in judged if not (stopped_short and one.answer.is_empty)]
@@ -149,8 +165,10 @@ def _typed(judged: Judged, log: Any) -> dict[str, Any]:
         "note": note(log, answer.note),
         "unit": judged.item["unit"] if answer.text else "",
         "photos": list(answer.photos),
+        "kept": answer.kept,
+        "gauge": answer.gauge if answer.text else "",
     }
-    return {name: value for name, value in found.items() if value not in ("", [])}
+    return {name: value for name, value in found.items() if value not in ("", [], False)}
 
 
 def _summary(judged: list[Judged], fields: Mapping[str, str], document: Mapping[str, Any]) -> dict[str, str]:

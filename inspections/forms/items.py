@@ -12,7 +12,10 @@ from django.http import QueryDict
 from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
 
-from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged
+from courses.models import Course
+from engineering.units import BARE, UNITS
+from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Judged
+from inspections.measures import as_meant, as_typed, asked_in
 from inspections.words import VERDICTS
 
 # The words of the switch on the page and the marks of the record.
@@ -45,10 +48,14 @@ def shown(
     caution: str = "",
     added: bool = False,
     withdraw: bool = True,
+    keeps: bool = True,
+    units: str = Course.Units.METRIC,
 ) -> dict[str, Any]:
     """Return one item as its partial takes it. The last figure is told only once one stands in the field.
 
     ``need`` is what is still wanted before signing; ``photos`` are addresses; ``caution`` is given where it is new.
+    ``keeps``: what is entered is kept by the server as one goes; otherwise the form carries what was insisted on, and
+    no photos. ``units``: in which the course is asked.
     """
     item, answer = judged.item, judged.answer
     key, typed = item["key"], item["kind"] in TYPED_KINDS
@@ -67,9 +74,10 @@ def shown(
         "withdraw_value": key if withdraw and not register else "",
     }
     if not register:
-        found |= {"note_name": f"note-{key}", "note": answer.note or answer.reason, "photo_name": f"photo-{key}"}
+        found |= {"note_name": f"note-{key}", "note": answer.note or answer.reason}
+        found |= {"photo_name": f"photo-{key}"} if keeps else {"kept_name": f"kept-{key}", "kept": _insisted(answer)}
     if typed:
-        found |= _typed(judged, gauge)
+        found |= _typed(judged, gauge, units)
     elif not register:
         found |= {"answer_name": f"mark-{key}", "answer": FROM_MARK.get(answer.mark, "")}
     if register or not answer.is_empty:
@@ -79,15 +87,21 @@ def shown(
     return found
 
 
-def _typed(judged: Judged, gauge: str) -> dict[str, Any]:
+def _insisted(answer: Answer) -> str:
+    return (answer.text or answer.mark) if answer.kept else ""
+
+
+def _typed(judged: Judged, gauge: str, units: str) -> dict[str, Any]:
     item, answer = judged.item, judged.answer
-    key, text = item["key"], answer.text
+    key, text = item["key"], as_typed(answer.text, item["unit"], units)
+    asked = asked_in(item["unit"], units)
     found = {
         "figure_name": f"text-{key}",
         "figure": text,
         "figure_label": _("Count") if item["kind"] == "count" else _("Figure"),
-        "unit": "" if item["unit"] == "count" else item["unit"],
-        "keypad": "numeric" if item["kind"] == "count" else "decimal",
+        "unit": "" if asked in BARE else UNITS[asked].shown.strip(),
+        # Fractions of an inch have a stroke, which a pad of digits does not.
+        "keypad": "numeric" if item["kind"] == "count" else "text" if asked == "in" else "decimal",
         "cannot_name": f"mark-{key}",
         "cannot": answer.mark == "not_done",
     }
@@ -110,27 +124,33 @@ def _verdict(judged: Judged, ask: str) -> dict[str, Any]:
     if judged.question is None:
         found["clause"] = judged.judgement.source
     if ask:
-        found["ask"] = {"sentence": ask, "keep": judged.item["key"]}
-        found["sentence"], found["clause"] = "", judged.judgement.source if judged.verdict == "withdraw" else ""
+        found["ask"] = {
+            "sentence": ask, "keep": judged.item["key"], "value": judged.answer.text or judged.answer.mark,
+        }  # fmt: skip
+        found["sentence"] = found["clause"] = ""
         if not judged.answer.text:
             found["ask"] |= {"said": _("Defect"), "keep_word": _("Out of service"), "change_word": _("Change")}
     return found
 
 
-def answer_from(post: QueryDict, key: str, kind: str) -> dict[str, str]:
+def answer_from(post: QueryDict, item: Mapping[str, Any], units: str) -> dict[str, str]:
     """Return what was posted about one item; only what the form had fields for."""
-    found: dict[str, str] = {}
+    key, found = item["key"], {}
     if f"note-{key}" in post:
         found["note"] = str(post[f"note-{key}"]).strip()[:MOST_NOTE]
-    if kind not in TYPED_KINDS:
+    if item["kind"] not in TYPED_KINDS:
         if f"mark-{key}" in post:
             found["mark"] = TO_MARK.get(str(post[f"mark-{key}"]), "")
-        return found
-    if f"text-{key}" in post:
+    elif f"text-{key}" in post:
         parts = [str(post[f"text-{key}"]).strip(), str(post.get(f"second-{key}", "")).strip()]
-        found["text"] = " / ".join(part for part in parts if part)[:MOST_FIGURE]
+        text = as_meant(" / ".join(part for part in parts if part), item["unit"], units)
+        found["text"] = text[:MOST_FIGURE]
         # A box that is not ticked is not posted; where the figure's field was there, the box was too.
         found["mark"] = "not_done" if post.get(f"mark-{key}") == "cannot_check" else ""
         if f"gauge-{key}" in post:
             found["gauge"] = str(post[f"gauge-{key}"]).strip()[:MOST_GAUGE]
+    if f"kept-{key}" in post:
+        found["kept"] = str(post[f"kept-{key}"])
+    if post.get("keep") == key:
+        found["kept"] = found.get("text") or found.get("mark") or ""
     return found

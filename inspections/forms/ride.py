@@ -1,4 +1,4 @@
-"""The form of a test ride."""
+"""The form of a test ride: what is known of the ride as a whole, then its items."""
 
 from __future__ import annotations
 
@@ -9,70 +9,92 @@ from crispy_forms.bootstrap import AppendedText
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Field, Layout, Row
 from django import forms
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
-from accounts.forms import DeedForm
+from courses.models import Course
 from inspections.forms.items import ItemBlock
+from inspections.forms.paper import PAPER, PaperForm
+from inspections.measures import as_meant, asked_in
 
 SWITCH = "lineworthy/switch.html"
+UNIT_OF = {"mass": "kg", "wind": "m/s"}
 
 
-class RideForm(DeedForm):
-    kind = forms.ChoiceField(
-        label=_("Which test"),
-        choices=[("normal", _("Ballast ride")), ("emergency", _("Emergency brake by itself"))],
+def _figure(label: Any) -> forms.CharField:
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "enterkeyhint": "next"})
+    return forms.CharField(label=label, max_length=20, widget=widget)
+
+
+def _choice(label: Any, choices: list[tuple[str, Any]], **more: Any) -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, choices=choices, widget=forms.RadioSelect, **more)
+
+
+class RideForm(PaperForm):
+    """``items`` are the items as drawn; what stands in them comes with the same post and is read by the view."""
+
+    kind = _choice(
+        _("Which test"),
+        [("normal", _("Ballast ride")), ("emergency", _("Emergency brake by itself"))],
         initial="normal",
     )
-    mass = forms.CharField(
-        label=_("Weight of the ballast"),
-        required=True,
-        max_length=20,
-        widget=forms.TextInput(attrs={"inputmode": "decimal"}),
+    landing_clear = forms.CharField(
+        label=_("Who said at the landing that it was clear"),
+        max_length=120,
+        widget=forms.TextInput(attrs={"list": "people", "autocomplete": "off"}),
     )
-    wind = forms.CharField(
-        label=_("Wind"), required=True, max_length=20, widget=forms.TextInput(attrs={"inputmode": "decimal"})
+    mass = _figure(_("Weight of the ballast"))
+    wind = _figure(_("Wind"))
+    wind_from = _choice(
+        _("Wind, seen by the rider"),
+        [("head", _("Head")), ("tail", _("Tail")), ("cross", _("Cross")), ("calm", _("Calm"))],
     )
-    wind_from = forms.ChoiceField(
-        label=_("Wind, seen by the rider"),
-        required=True,
-        choices=[("head", _("Head")), ("tail", _("Tail")), ("cross", _("Cross")), ("calm", _("Calm"))],
-    )
-    state = forms.ChoiceField(label=_("Cable"), required=True, choices=[("dry", _("Dry")), ("wet", _("Wet"))])
-    landing_clear = forms.CharField(label=_("Who said at the landing that it was clear"), required=True, max_length=120)
-    reached = forms.ChoiceField(
-        label=_("Ballast reached the landing"), required=True, choices=[("yes", _("Yes")), ("no", _("Stopped short"))]
-    )
+    state = _choice(_("Cable"), [("dry", _("Dry")), ("wet", _("Wet"))])
+    reached = _choice(_("Ballast reached the landing"), [("yes", _("Yes")), ("no", _("Stopped short"))])
     primary_back = forms.BooleanField(
-        label=_("Emergency-brake test only: the primary brake was put back"), required=False
+        label=_("The primary brake was put back. A normal ballast ride comes next."), required=False
     )
-    submit = _("Sign this test ride")
 
-    def __init__(self, *args: Any, items: Iterable[Mapping[str, Any]], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, items: Iterable[Mapping[str, Any]] = (), units: str = Course.Units.METRIC, autosave: str = "",
+        **kwargs: Any,
+    ) -> None:  # fmt: skip
         super().__init__(*args, **kwargs)
-        for name in ("kind", "wind_from", "state", "reached"):
-            self.fields[name].widget = forms.RadioSelect(choices=self.fields[name].choices)  # type: ignore[attr-defined]
+        self.units = units
+        self.items = {item["key"]: item for item in items}
         self.helper = FormHelper()
         self.helper.form_id = "ride"
-        self.helper.form_class = "sheet"
+        self.helper.form_class = "sheet ride"
+        self.helper.attrs = {"data-autosave": autosave}
         self.helper.layout = Layout(
             "deed_id",
             Field("kind", template=SWITCH),
             "landing_clear",
-            Row(AppendedText("mass", "kg"), AppendedText("wind", "m/s")),
+            Row(*(AppendedText(name, asked_in(unit, units)) for name, unit in UNIT_OF.items())),
             Field("wind_from", template=SWITCH),
             Field("state", template=SWITCH),
             Field("reached", template=SWITCH),
-            *(ItemBlock(item) for item in items),
+            *(ItemBlock(item) for item in self.items.values()),
             "primary_back",
+            *self.paper_fields,
         )
 
-    def is_multipart(self) -> bool:
-        return True
-
     def raw(self) -> dict[str, str]:
-        """Return the fields as the action reads them, as typed."""
+        """Return the fields as the action reads them: as typed, with the unit that was asked for."""
         return {
-            name: ("yes" if value is True else "" if value is False else str(value or ""))
-            for name, value in self.cleaned_data.items()
-            if name != "deed_id"
-        }
+            name: as_meant(str(self.data.get(name, "")), UNIT_OF.get(name, ""), self.units)
+            for name in self.fields
+            if name not in {"deed_id", "primary_back", *PAPER}
+        } | {"primary_back": "yes" if self.data.get("primary_back") else ""}
+
+    def wrong(self, sentences: Mapping[str, str]) -> None:
+        """Say beside each field, and with a link for each item, what is still wanted."""
+        for name, sentence in sentences.items():
+            if name in self.fields:
+                self.errors.pop(name, None)  # the sentence of the deed says more than that a field is required
+                self.add_error(name, sentence)
+            elif name in self.items:
+                text = self.items[name]["question"]
+                self.add_error(None, format_html('<a href="#item-{}">{}</a> {}', name, text, sentence))
+            else:
+                self.add_error(None, sentence)

@@ -21,6 +21,7 @@ from inspections.errors import Refused
 from inspections.forms.items import answer_from, shown
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, title_of
 from inspections.limit_text import limit_of
+from inspections.measures import said
 from inspections.models import Draft, Verdict
 from inspections.photos import Unusable
 from inspections.picture import Picture
@@ -40,19 +41,18 @@ def keep(request: HttpRequest, picture: Picture, draft: Draft, only: str, at: da
     wrong: dict[str, str] = {}
     deed = proof.deed(request, at=at)
     answers = {}
-    for key, kind in [(one.item["key"], one.item["kind"]) for one in judged_of(picture, draft)]:
+    for item in [one.item for one in judged_of(picture, draft)]:
+        key = item["key"]
         if only and key != only:
             continue
         before = draft.content.get(key, {})
-        fields: dict[str, Any] = answer_from(request.POST, key, kind)
+        fields: dict[str, Any] = answer_from(request.POST, item, picture.course.units)
         try:
             photos = _with_new(before.get("photos", []), photos_of(request, picture.course, deed, name=f"photo-{key}"))
             if photos != before.get("photos", []):
                 fields["photos"] = photos
         except Unusable as unusable:
             wrong[key] = unusable.sentence
-        if request.POST.get("keep") == key:
-            fields["kept"] = fields.get("text") or fields.get("mark") or ""
         if any(before.get(name) != value for name, value in fields.items()):
             answers[key] = fields
     if answers:
@@ -102,11 +102,11 @@ def told(picture: Picture, draft: Draft, only: str, wrong: dict[str, str]) -> Js
     one = next((found for found in judged if found.item["key"] == only), None)
     if one is None:
         return JsonResponse({"item": {}, "gone": True}, status=422)
-    said = answer_of(drawn(picture, draft, one, judged, wrong))
+    answer = answer_of(drawn(picture, draft, one, judged, wrong))
     done, of = progress(picture, draft.place, judged)
     saved = timezone.localtime(draft.changed_at).strftime("%H:%M")
     return JsonResponse(
-        {"item": {only: said}, "progress": {"done": done, "of": of}, "saved": saved}, status=422 if wrong else 200
+        {"item": {only: answer}, "progress": {"done": done, "of": of}, "saved": saved}, status=422 if wrong else 200
     )
 
 
@@ -144,6 +144,7 @@ def drawn(
         need=wrong.get(key, "") if wrong.get(key, "") != asked else need,
         photos=tuple(reverse("inspections:photo", args=[picture.course.pk, sha]) for sha in one.answer.photos),
         gauge=gauge_of(picture, place, one),
+        units=picture.course.units,
         **more,
     )
 
@@ -161,8 +162,7 @@ def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:
     state = picture.states.get((place.pk, one.item["key"]))
     if state is None or not state.text:
         return "", ""
-    last = f"{state.text} {one.item['unit'] if one.item['unit'] != 'count' else ''}".strip()
-    last += f" ({date_format(state.day_date, 'j M')})"
+    last = f"{said(state.text, one.item['unit'])} ({date_format(state.day_date, 'j M')})"
     try:
         difference = Decimal(one.value) - Decimal(state.value)
     except InvalidOperation:

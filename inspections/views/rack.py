@@ -96,7 +96,8 @@ def _form(request: HttpRequest, picture: Picture, pieces: list[Piece]) -> tuple[
         except Unusable as error:
             unusable = error.sentence
     form = RackForm(
-        request.POST or None, request.FILES or None, pieces=pieces, photos=photos, paper=is_paper(request),
+        request.POST if request.method == "POST" else None, request.FILES or None,
+        pieces=pieces, photos=photos, paper=is_paper(request),
         kept_paper=paper, kept=getattr(getattr(request, "kept", None), "fields", None),
     )  # fmt: skip
     return fill(form, request), unusable

@@ -2,107 +2,199 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Mapping
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from accounts import proof
+from accounts import policy, proof
 from accounts.keep import fill
+from accounts.models import Role
 from accounts.policy import Right
-from courses.access import course_for, place_for
+from courses.access import place_for
 from courses.models import Place
 from inspections import actions
-from inspections.actions.rides import judge_ride, ride_items
-from inspections.actions.sheets import Incomplete
+from inspections.actions.rides import judge_ride, lacking, ride_items
+from inspections.actions.sheets import Incomplete, questions, wanted
+from inspections.authority import demand_authority
 from inspections.errors import Refused
 from inspections.forms.items import answer_from, shown
 from inspections.forms.ride import RideForm
-from inspections.judging import TYPED_KINDS, Answer
+from inspections.judging import TYPED_KINDS, Answer, Judged
 from inspections.limit_text import limit_of
-from inspections.picture import Picture, picture_of
-from inspections.telling import disclosed
+from inspections.measures import in_both, said
+from inspections.models import Hold, Ride, Verdict
+from inspections.photos import Unusable
+from inspections.picture import Picture
+from inspections.stops import covered_weights, due_weights
+from inspections.telling import disclosed, name
+from inspections.views.frame import frame, is_paper, picture_for, received, refused_page, walk_address
+from inspections.views.keeping import answer_of
+from inspections.views.papers import paper_of
+from inspections.words import ride_meaning
 from ledger.errors import AlreadyRecorded
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def ride(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
-    """One test ride with ballast, nobody on the line."""
-    at = timezone.now()
-    where = course_for(request.user, course, Right.INSPECT, at=at)
-    timezone.activate(where.zone)
-    one = place_for(request.user, where, line, Right.INSPECT, at=at)
-    picture = picture_of(where, at=at)
-    kept = getattr(request, "kept", None)
-    posted = request.POST if request.method == "POST" else kept.fields if kept is not None else None
-    answers = _ride_answers(posted, picture, one) if posted is not None else {}
-    wrong: dict[str, str] = {}
-    form = RideForm(request.POST or None, request.FILES or None, items=[])
-    if request.method == "POST" and form.is_valid():
+    picture = picture_for(request, course, Right.INSPECT, at=timezone.now())
+    one = place_for(request.user, picture.course, line, Right.INSPECT, at=picture.at)
+    if (known := received(request, picture)) is not None:
+        return known
+    try:
+        demand_authority(request.user, picture.course, picture.setup, one, "ride", picture.date)  # type: ignore[arg-type]
+    except Refused as refused:
+        return refused_page(request, picture, refused)
+    answers = _answers(request, picture, one)
+    if request.method == "POST" and request.POST.get("item"):
+        return _judged(picture, one, answers, request.POST["item"])
+    form = _form(request, picture, one, answers)
+    if request.method == "POST" and "keep" not in request.POST:
         try:
-            return _record_ride(request, picture, one, form, answers, at)
+            return _record(request, picture, one, form, answers)
         except Incomplete as incomplete:
-            wrong = incomplete.wanted
+            form = _form(request, picture, one, answers, wrong=incomplete.wanted)
         except Refused as refused:
-            messages.error(request, refused.sentence)
-    return _ride_page(request, picture, one, answers, wrong)
+            form.add_error(None, refused.sentence)
+        except Unusable as unusable:
+            form.add_error("paper_photo", unusable.sentence)
+    return _page(request, picture, one, form)
 
 
-def _ride_answers(posted: QueryDict, picture: Picture, line: Place) -> dict[str, Answer]:
+def _answers(request: HttpRequest, picture: Picture, line: Place) -> dict[str, Answer]:
+    """Return what was entered about the items, by key; after a log-in, what was entered before it ran out."""
+    kept = getattr(request, "kept", None)
+    posted: QueryDict = request.POST if request.method == "POST" else kept.fields if kept is not None else QueryDict()
+    units = picture.course.units
     return {
-        item["key"]: Answer.of(answer_from(posted, item["key"], item["kind"])) for item in ride_items(picture, line)
-    }
+        item["key"]: Answer.of(answer_from(posted, item, units)) for item in ride_items(picture, line)
+    }  # fmt: skip
 
 
-def _record_ride(
-    request: HttpRequest, picture: Picture, line: Place, form: RideForm, answers: dict[str, Answer], at: datetime
+def _judged(picture: Picture, line: Place, answers: Mapping[str, Answer], key: str) -> HttpResponse:
+    """Tell what an answer would mean. Nothing is kept: a ride is entered as a whole."""
+    one = next((found for found in judge_ride(picture, line, answers) if found.item["key"] == key), None)
+    if one is None:
+        return JsonResponse({"item": {}, "gone": True}, status=422)
+    saved = timezone.localtime(picture.at).strftime("%H:%M")
+    return JsonResponse({"item": {key: answer_of(_drawn(picture, line, one))}, "saved": saved})
+
+
+def _drawn(picture: Picture, line: Place, one: Judged, need: str = "") -> dict[str, Any]:
+    asked = questions(picture, line, [one]).get(one.item["key"], "")
+    if asked and one.verdict == Verdict.WITHDRAW:
+        # A ride is entered as a whole, so nothing happens before it is signed.
+        asked = _("%(sentence)s If you keep it, it is out of service when you sign.") % {
+            "sentence": one.judgement.sentence
+        }
+    if not need and not asked and not one.answer.is_empty:
+        need = wanted([one], rack=True).get(one.item["key"], "") if one.question is None else ""
+    return shown(
+        one,
+        limit=limit_of(picture, line, one.item) if one.item["kind"] in TYPED_KINDS else "",
+        ask=asked,
+        need="" if asked else need,
+        withdraw=False,
+        keeps=False,
+        units=picture.course.units,
+    )
+
+
+def _form(
+    request: HttpRequest, picture: Picture, line: Place, answers: Mapping[str, Answer], *,
+    wrong: Mapping[str, str] | None = None,
+) -> RideForm:  # fmt: skip
+    items = [
+        _drawn(picture, line, one, (wrong or {}).get(one.item["key"], ""))
+        for one in judge_ride(picture, line, answers)
+    ]  # fmt: skip
+    paper = ""
+    if request.method == "POST" and is_paper(request):
+        try:
+            paper = paper_of(request, picture.course, deed=proof.deed(request, at=picture.at))
+        except Unusable:
+            paper = ""
+    form = RideForm(
+        request.POST if request.method == "POST" else None, request.FILES or None,
+        items=items, units=picture.course.units,
+        autosave=request.get_full_path(), paper=is_paper(request), kept_paper=paper,
+    )  # fmt: skip
+    fill(form, request)
+    if wrong:
+        form.full_clean()
+        form.wrong(wrong)
+    return form
+
+
+def _record(
+    request: HttpRequest, picture: Picture, line: Place, form: RideForm, answers: Mapping[str, Answer]
 ) -> HttpResponse:
+    deed = proof.deed(request, at=picture.at)
+    paper = paper_of(request, picture.course, deed=deed) if is_paper(request) else ""
+    if is_paper(request) and not paper:
+        wrong = {"paper_photo": _("Add the photo of the sheet of paper.")}
+        raise Incomplete(lacking(picture, line, form.raw(), answers) | wrong)
+    sense = ride_meaning(line, paper=is_paper(request))
     try:
         entry = actions.record_ride(
-            picture,
-            line,
-            raw=form.raw(),
-            answers=answers,
-            deed=proof.deed(request, at=at, id=form.cleaned_data["deed_id"]),
+            picture, line, raw=form.raw(), answers=answers, meaning=sense, paper=paper, deed=deed
         )
         messages.success(request, _("Test ride received as entry %(seq)s.") % {"seq": entry.seq})
     except AlreadyRecorded as known:
         messages.info(request, _("This was received already, as entry %(seq)s.") % {"seq": known.seq})
-    return redirect("inspections:walk", course=picture.course.pk)
+    return redirect(walk_address(request, picture))
 
 
-def _ride_page(
-    request: HttpRequest, picture: Picture, line: Place, answers: dict[str, Answer], wrong: dict[str, str]
-) -> HttpResponse:
-    judged = judge_ride(picture, line, answers)
-    items = [
-        shown(
-            one,
-            limit=limit_of(picture, line, one.item) if one.item["kind"] in TYPED_KINDS else "",
-            need=wrong.get(one.item["key"], ""),
-            withdraw=False,
-        )
-        for one in judged
-    ]
-    form = fill(RideForm(request.POST or None, items=items), request)
-    if wrong and form.is_bound:
-        form.is_valid()
-        for field, sentence in wrong.items():
-            form.add_error(field if field in form.fields else None, sentence)
+def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -> HttpResponse:
     rides = list(reversed(picture.rides_of(line)))
-    context = {
-        "course": picture.course,
+    names = disclosed(ride.signer_commit for ride in rides)
+    document, units = picture.setup.document(line), picture.course.units
+    told = [_ride(picture, one, names) for one in rides]
+    context = frame(request, picture, line=line) | {
         "line": line,
         "form": form,
-        "rides": rides,
-        "document": picture.setup.document(line),
-        "date": picture.date,
-        "blocked": [hold for hold in picture.holds_on(line) if hold.cause == "person"],
-        "names": disclosed(r.signer_commit for r in rides),
+        "posted": [
+            (label, in_both(document[field], "kg", units), document[field] in set(due_weights(picture, line)))
+            for field, label in (("mass_min_kg", _("Posted minimum")), ("mass_max_kg", _("Posted maximum")))
+            if document.get(field)
+        ],
+        "covered": [in_both(one, "kg", units) for one in covered_weights(picture, line)],
+        "today": [one for one in told if one["ride"].day.date == picture.date],
+        "before": [one for one in told if one["ride"].day.date != picture.date],
+        "blocked": [hold for hold in picture.holds_on(line) if hold.cause == Hold.Cause.PERSON],
+        "meaning": ride_meaning(line, paper=is_paper(request)),
+        "people": _people(request, picture),
+        "back_url": walk_address(request, picture),
     }
     return render(request, "inspections/ride.html", context)
+
+
+def _ride(picture: Picture, ride: Ride, names: dict[str, str]) -> dict[str, Any]:
+    """Return one ride as told on the page."""
+    units = picture.course.units
+    return {
+        "ride": ride,
+        "mass": in_both(ride.mass, "kg", units),
+        "wind": said(str(ride.fields.get("wind", "")), "m/s"),
+        "stroke": f"{ride.stroke_used} / {ride.stroke_available} m" if ride.stroke_available else ride.stroke_used,
+        "who": name(names, ride.signer_commit),
+        "is_emergency": ride.fields.get("kind") == "emergency",
+        "is_short": ride.fields.get("reached") == "no",
+    }
+
+
+def _people(request: HttpRequest, picture: Picture) -> list[str]:
+    """Return the names of the people who work here, to be offered where one names somebody."""
+    return list(
+        Role.objects.filter(policy.current(picture.at), operator_id=picture.course.operator_id)
+        .exclude(user=request.user)  # type: ignore[misc]
+        .values_list("user__name", flat=True)
+        .distinct()
+        .order_by("user__name")
+    )

@@ -186,7 +186,7 @@ def _lay_kept_over(request: HttpRequest, picture: Picture, draft: Draft) -> None
         return
     for one in keeping.judged_of(picture, draft):
         key = one.item["key"]
-        draft.content[key] = {**draft.content.get(key, {}), **answer_from(kept.fields, key, one.item["kind"])}
+        draft.content[key] = {**draft.content.get(key, {}), **answer_from(kept.fields, one.item, picture.course.units)}
 
 
 def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) -> HttpResponse:

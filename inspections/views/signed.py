@@ -21,6 +21,7 @@ from courses.calendar import local_day
 from courses.models import Course
 from inspections import actions
 from inspections.access import sheet_for
+from inspections.measures import said
 from inspections.models import Reading, Sheet
 from inspections.picture import RACK, picture_of
 from inspections.telling import disclosed, name
@@ -71,20 +72,17 @@ def _row(
     return {
         "reading": reading,
         "word": VERDICTS[reading.verdict],
-        "said": said(reading),
-        "before": said(before) if before is not None and said(before) != said(reading) else "",
-        "now": said(now) if now is not None and said(now) != said(reading) else "",
+        "said": _said(reading),
+        "before": _said(before) if before is not None and _said(before) != _said(reading) else "",
+        "now": _said(now) if now is not None and _said(now) != _said(reading) else "",
         "note": names.get(reading.note_commit, "") or names.get(reading.reason, ""),
         "photos": [reverse("inspections:photo", args=[course.pk, sha]) for sha in reading.photos],
     }
 
 
-def said(reading: Reading) -> str:
+def _said(reading: Reading) -> str:
     """Return an answer as it was given: the figure as typed with its unit, or the mark in words."""
-    if not reading.text:
-        return str(MARKS.get(reading.mark, ""))
-    unit = "" if reading.unit in {"", "count"} or reading.text.endswith(reading.unit) else f" {reading.unit}"
-    return reading.text + unit
+    return said(reading.text, reading.unit) if reading.text else str(MARKS.get(reading.mark, ""))
 
 
 def _again(course: Course, sheet: Sheet) -> str:

@@ -53,6 +53,20 @@ export class Queue {
 const cookie = (name) => document.cookie.match(`(?:^|; )${name}=([^;]*)`)?.[1];
 const make = (tag, className, text = "") => Object.assign(document.createElement(tag), { className, textContent: text });
 
+// Nothing moves under a finger: what is drawn waits until no finger has been on the glass for a moment.
+const REST = 250;
+let touched = -REST;
+let down = 0;
+if (globalThis.document) {
+  document.addEventListener("pointerdown", () => (down += 1), true);
+  for (const end of ["pointerup", "pointercancel"])
+    document.addEventListener(end, () => ((down = Math.max(0, down - 1)), (touched = performance.now())), true);
+}
+async function atRest() {
+  for (let turn = 0; turn < 40 && (down || performance.now() - touched < REST); turn += 1)
+    await new Promise((done) => setTimeout(done, 50));
+}
+
 // The whole content of one item and the form's hidden fields, so that the server sees the item as it stands.
 function contentOf(form, item, extra) {
   const content = new FormData();
@@ -88,7 +102,7 @@ function drawAsk(item, ask, words, keep) {
   const buttons = make("div", "buttons");
   const yes = Object.assign(make("button", "button", ask.keep_word ?? words.wordsKeep), { type: "button" });
   const again = Object.assign(make("button", "button button--primary", ask.change_word ?? words.wordsRetype), { type: "button" });
-  yes.addEventListener("click", () => keep(ask.keep));
+  yes.addEventListener("click", () => keep(ask.keep, ask.value));
   again.addEventListener("click", () => (field ? field.select() : item.querySelector("input[type=radio]")?.focus()));
   const figures = Array.from(item.querySelectorAll(".item__blank input"), (input) => input.value).filter(Boolean);
   const figure = make("p", "ask__figure", ask.said ?? figures.join(" / "));
@@ -180,9 +194,10 @@ function start(form) {
       else if (response.status >= 400 && response.status < 500) trouble = "wordsRefused";
       const answer = await response.json();
       if (!answer.item || !(key in answer.item)) return false;
+      await atRest();
       // A slower answer to an older content must not be drawn over what stands in the field now.
       if (item.dataset.number === String(number)) {
-        draw(item, answer.item[key], words, (value) => send(item, { keep: value }));
+        draw(item, answer.item[key], words, (key, value) => keepIt(item, key, value));
         // A photo that has arrived is not sent again with the next tap.
         for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
       }
@@ -206,6 +221,13 @@ function start(form) {
     queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number });
   };
 
+  // A form that is not kept by the server as one goes carries what was insisted on until it is sent.
+  const keepIt = (item, key, value) => {
+    const kept = item.querySelector("[data-kept]");
+    if (kept) kept.value = value ?? "";
+    send(item, { keep: key });
+  };
+
   form.addEventListener("change", ({ target }) => {
     const item = target.closest("[data-item]");
     if (item) send(item);
@@ -224,7 +246,7 @@ function start(form) {
     const keep = event.target.closest("[data-keep]");
     if (keep) {
       event.preventDefault();
-      send(item, { keep: keep.value });
+      keepIt(item, keep.value, keep.dataset.value);
     } else if (event.target.closest("[data-retype]")) {
       event.preventDefault();
       const field = item.querySelector(".item__blank input");

@@ -1,0 +1,76 @@
+"""Figures in the units that a course speaks: what a field asks for, what was meant by it, what a limit reads like.
+
+What is judged and compared is always in the item's own metric unit; a course that speaks US units is asked and answered
+in them. What was typed is kept as typed, with its unit behind it, and converted exactly.
+"""
+
+from __future__ import annotations
+
+import re
+
+from courses.models import Course
+from engineering.exact import parse_exact, rounded, shown
+from engineering.units import BARE, UNITS, convert
+
+US = {
+    "mm": "in", "cm": "in", "m": "ft", "kg": "lb", "m/s": "mph", "kN": "lbf", "Nm": "ft-lb", "degC": "degF",
+}  # fmt: skip
+_OWN_UNIT = re.compile(r"[^\W\d_]|[\"'″′°%]")
+PLACES = {"in": 3, "ft": 2, "lb": 1, "mph": 1, "lbf": 0, "ft-lb": 1, "degF": 1}
+
+
+def asked_in(unit: str, units: str) -> str:
+    """Return the unit in which a course is asked for a figure of a unit."""
+    return US.get(unit, unit) if units == Course.Units.US else unit
+
+
+def has_unit(text: str) -> bool:
+    """Tell whether somebody typed a unit behind a figure."""
+    return bool(_OWN_UNIT.search(text))
+
+
+def as_meant(text: str, unit: str, units: str) -> str:
+    """Return what was typed with the unit that the field asked for, where that is not the item's own.
+
+    >>> as_meant("250", "kg", "us"), as_meant("113 kg", "kg", "us"), as_meant("115", "kg", "metric")
+    ('250 lb', '113 kg', '115')
+    """
+    asked = asked_in(unit, units)
+    if asked == unit or not text.strip() or has_unit(text):
+        return text
+    return f"{text.strip()} {asked}"
+
+
+def as_typed(text: str, unit: str, units: str) -> str:
+    """Return a figure as it stands in its field: without the unit that is printed behind the field.
+
+    >>> as_typed("250 lb", "kg", "us"), as_typed("113 kg", "kg", "us")
+    ('250', '113 kg')
+    """
+    asked = asked_in(unit, units)
+    return text.removesuffix(f" {asked}") if asked != unit else text
+
+
+def said(text: str, unit: str) -> str:
+    """Return a figure with its unit, once.
+
+    >>> said("250 lb", "kg"), said("11.8", "mm"), said("3", "count")
+    ('250 lb', '11.8 mm', '3')
+    """
+    if not text or has_unit(text) or unit in BARE or not unit:
+        return text
+    return text + UNITS[unit].shown if unit in UNITS else f"{text} {unit}"
+
+
+def in_both(number: str, unit: str, units: str, *, toward: str = "nearest") -> str:
+    """Return a stored figure in the course's unit with the metric one behind it. ``toward``: see ``exact.rounded``.
+
+    >>> in_both("115", "kg", "us"), in_both("115", "kg", "metric")
+    ('253.5 lb (115 kg)', '115 kg')
+    """
+    plain, asked = said(number, unit), asked_in(unit, units)
+    if asked == unit:
+        return plain
+    places = PLACES[asked]
+    value = rounded(convert(parse_exact(number), unit, asked), places, toward)
+    return f"{said(shown(value, most=places), asked)} ({plain})"
