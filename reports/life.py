@@ -14,6 +14,7 @@ from courses.calendar import local_day
 from courses.models import Component, Course, Placement, Version
 from courses.queries import newest_of, subject_of
 from inspections.facts import number
+from inspections.measures import has_unit, said
 from inspections.models import Finding, Reading, RiderCount
 from inspections.telling import disclosed
 
@@ -96,7 +97,7 @@ def series_of(component: Component, placements: list[Placement]) -> list[Series]
             {
                 "reading": one,
                 "note": names.get(one.note_commit, _("note erased")) if one.note_commit else "",
-                "unit": "" if one.unit == "count" else one.unit,
+                "unit": "" if one.unit == "count" or has_unit(one.text) else one.unit,
             }
             for one in readings[:SHOWN]
         ]
@@ -142,7 +143,7 @@ def gauge_of(readings: list[Reading], new: Decimal | None) -> Gauge | None:
     turned = limit < new
     place = (lambda x: 1000 - at(x)) if turned else at
     unit = "" if newest.unit == "count" else f" {newest.unit}"
-    texts = {"new": f"{new:f}{unit}", "limit": newest.limit, "today": f"{newest.text}{unit}"}
+    texts = {"new": f"{new:f}{unit}", "limit": newest.limit, "today": said(newest.text, newest.unit)}
     sentence = _("New %(new)s, limit %(limit)s, newest reading %(today)s.") % texts
     return Gauge(
         sentence,
@@ -153,7 +154,7 @@ def gauge_of(readings: list[Reading], new: Decimal | None) -> Gauge | None:
         texts["new"],
         texts["limit"],
         texts["today"],
-        f"{before[0].text}{unit}" if before else "",
+        said(before[0].text, before[0].unit) if before else "",
     )
 
 

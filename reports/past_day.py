@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from courses import calendar
 from courses.models import Course, Place, Version
 from courses.queries import calendar_versions
+from inspections.measures import has_unit
 from inspections.models import (
     Closing,
     Day,
@@ -200,7 +201,7 @@ def _places(sheets: list[Sheet], readings: list[Reading], places: dict[Any, Plac
                 "before": before.get(one.key),
                 "note": _note(names, one.note_commit),
                 "why": _note(names, one.reason),
-                "unit": "" if one.unit == "count" else one.unit,
+                "unit": "" if one.unit == "count" or has_unit(one.text) else one.unit,
             }
             for one in by_sheet.get(sheet.pk, [])
         ]

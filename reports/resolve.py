@@ -19,6 +19,7 @@ from accounts.models import Authorisation, Role
 from courses.actions.files import path_of
 from courses.documents import MASS_AS
 from courses.models import Course
+from inspections.measures import has_unit
 from inspections.models import SignOff, Snapshot
 from inspections.telling import disclosed
 from ledger import chain
@@ -213,7 +214,9 @@ class _Resolver:
         note = " ".join(filter(None, (self.people.note(reading.get("note")), self.people.note(reading.get("reason")))))
         said = reading.get("sentence", "")
         plain = reading["verdict"] == "ok"  # the figure and its limit stand beside each other already
-        unit = "" if reading.get("unit") == "count" else reading.get("unit", "")
+        # A unit that was typed along stands in the text already.
+        bare = reading.get("unit") == "count" or has_unit(reading.get("text", ""))
+        unit = "" if bare else reading.get("unit", "")
         shown = {"unit": unit, "note": note, "sentence": "" if plain else said}
         # An item that the register answers (an age, a date) has no mark of a person; its sentence is printed.
         if not reading.get("mark") and not reading.get("text") and reading["verdict"] != "unknown":

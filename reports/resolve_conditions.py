@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
+from inspections.measures import said
+
 Data = dict[str, Any]
 
 
@@ -106,7 +108,7 @@ def _sentences(read: list[Data], people: Named, zone: ZoneInfo) -> list[str]:
     for one in read:
         if one.get("text"):
             about = {
-                "what": f"{one['text']} {one.get('unit', '')}".strip(),
+                "what": said(one["text"], one.get("unit", "")),
                 "place": one["place"],
                 "time": _clock(one["at"], zone),
                 "name": people.name(one.get("by")),

@@ -214,6 +214,7 @@ function start(form) {
   let number = 0;
   const send = (item, extra = {}) => {
     item.dataset.number = ++number;
+    delete item.dataset.typed;
     const asked = document.activeElement?.closest("[data-ask]");
     blank(item, words.wordsUnsent);
     // The buttons that had the focus are gone: it stays in the item.
@@ -236,10 +237,16 @@ function start(form) {
     const item = target.matches("input[inputmode]") && target.closest("[data-item]");
     if (!item) return;
     item.dataset.number = ++number;
+    item.dataset.typed = "";
     blank(item);
     // Who types a figure could check it after all.
     const cannot = item.querySelector(".item__cannot input");
     if (cannot && target.value) cannot.checked = false;
+  });
+  // A figure that is typed over with the same figure is no change to the browser, and yet its answer was taken away.
+  form.addEventListener("focusout", ({ target }) => {
+    const item = target.closest("[data-item]");
+    if (item && "typed" in item.dataset) send(item);
   });
   form.addEventListener("click", (event) => {
     const item = event.target.closest("[data-item]");

@@ -11,11 +11,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from inspections import actions
-from inspections.actions.rides import ride_items
 from inspections.models import Day, Draft, Finding, Hold, Reading, Ride, Sheet
 from ledger.models import Entry
 from tests import make
-from tests.inspections.pages import sheet_url, text, url
+from tests.inspections.pages import ride_fields, sheet_url, text, url
 from tests.inspections.test_photos import jpeg
 
 MOST_QUERIES = 25
@@ -83,15 +82,6 @@ def test_a_rack_is_counted_and_signed(w: SimpleNamespace, as_: Any) -> None:
     assert verdicts == {"gear@HA-01": "withdraw", "gear@HA-02": "unknown"}
     [finding] = Finding.objects.all()
     assert finding.component.tag == "HA-01"
-
-
-def ride_fields(w: SimpleNamespace, **more: str) -> dict[str, str]:
-    fields = make.ride_raw()
-    for item in ride_items(make.picture(w, w.t(0)), w.line):
-        value = make.RIDE_FIGURES.get(item["measures"], "0.1")
-        name, said = ("mark", "sound") if item["kind"] in {"look", "function", "choice"} else ("text", value)
-        fields[f"{name}-{item['key']}"] = said
-    return {**fields, **more}
 
 
 def test_a_ride_is_entered_once(w: SimpleNamespace, as_: Any) -> None:

@@ -16,24 +16,13 @@ from courses import actions as setup
 from courses.models import Placement
 from inspections.models import Draft, Finding, Reading, Sheet
 from tests import make
-from tests.inspections.pages import sheet_url, text, url
+from tests.inspections.pages import posted, sheet_url, text, url
 from tests.inspections.test_photos import jpeg
 
 SPRING = "BS-1@primary-1"
 LOOK = "TA-06@end-landing"
 
 pytestmark = pytest.mark.usefixtures("clock")
-
-
-def posted(w: SimpleNamespace, section: str = "landing", **changed: str) -> dict[str, str]:
-    """Return what a browser posts for a section with sound answers; ``changed`` by field name."""
-    fields = {}
-    for key, answer in make.answers(w, w.line, section, at=w.t(0)).items():
-        if "text" in answer:
-            fields[f"text-{key}"] = answer["text"]
-        else:
-            fields[f"mark-{key}"] = "sound"
-    return {**fields, **changed}
 
 
 # --- a sheet

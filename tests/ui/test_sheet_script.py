@@ -114,6 +114,66 @@ def test_an_old_verdict_never_stands_beside_a_new_figure(sheet):
     expect(verdict(sheet, "gap")).to_have_text("")
 
 
+def test_the_same_figure_typed_again_is_judged_again(sheet):
+    answer_json(sheet, "/test-save/", lambda fields: answer("gap"))
+    field = sheet.get_by_label("Gap", exact=True)
+    for _ in range(2):
+        field.focus()
+        field.fill("")
+        field.press_sequentially("33")
+        field.press("Enter")
+
+        expect(verdict(sheet, "gap")).to_contain_text("OK")
+
+
+def test_the_clause_and_what_is_wanted_stand_beside_the_verdict_and_the_note_opens(sheet):
+    wanted = {"clause": "Maker's manual, page 4", "need": "Say why.", "photos": ["/photo-1/"]}
+    answer_json(sheet, "/test-save/", lambda fields: answer("hook", verdict="unknown", word="Not checked", **wanted))
+
+    tap(sheet, "Can't check today")
+
+    expect(verdict(sheet, "hook").locator(".clause")).to_have_text("Maker's manual, page 4")
+    expect(verdict(sheet, "hook").locator(".item__need")).to_have_text("Say why.")
+    expect(sheet.get_by_role("textbox", name="Note")).to_be_visible()
+
+
+def test_who_insists_on_a_defect_is_asked_in_its_own_words_and_the_form_carries_it(sheet):
+    ask = {"sentence": "Out of service at once.", "keep": "hook", "value": "defect", "said": "Defect",
+           "keep_word": "Out of service", "change_word": "Change"}  # fmt: skip
+    sent = []
+
+    def reply(fields):
+        sent.append(fields)
+        return answer("hook", ask=None if "keep" in fields else ask)
+
+    answer_json(sheet, "/test-save/", reply)
+    sheet.evaluate(
+        """document.querySelector("[data-item=hook]").insertAdjacentHTML("beforeend",
+        '<input type="hidden" name="kept-hook" value="" data-kept>')"""
+    )
+    tap(sheet, "Defect")
+    box = sheet.locator("[data-item=hook] [data-ask]")
+    expect(box.locator(".ask__figure")).to_have_text("Defect")
+    box.get_by_role("button", name="Out of service").tap()
+
+    expect(box).to_have_count(0)
+    expect(verdict(sheet, "hook")).to_contain_text("OK")
+    assert [fields.get("keep") for fields in sent] == [None, "hook"]
+    assert sent[-1]["kept-hook"] == "defect"
+
+
+def test_nothing_is_drawn_while_a_finger_is_on_the_glass(sheet):
+    answer_json(sheet, "/test-save/", lambda fields: answer("hook"))
+    sheet.evaluate("document.dispatchEvent(new PointerEvent('pointerdown'))")
+    sheet.evaluate("document.querySelector('[data-item=hook] input').click()")
+    sheet.wait_for_timeout(900)
+    expect(verdict(sheet, "hook")).to_have_text("Not saved yet.")
+
+    sheet.evaluate("document.dispatchEvent(new PointerEvent('pointerup'))")
+
+    expect(verdict(sheet, "hook")).to_contain_text("OK")
+
+
 def test_what_is_not_received_is_said_and_sent_again(sheet):
     tries = []
 
