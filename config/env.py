@@ -147,7 +147,7 @@ def _sqlite(path: Path) -> dict[str, Any]:
     # IMMEDIATE: a transaction that reads first and writes later would otherwise fail at once when another one wrote
     # meanwhile, without waiting for the time-out.
     return {
-        "ENGINE": "django.db.backends.sqlite3",
+        "ENGINE": "config.sqlite",
         "NAME": path,
         "OPTIONS": {"transaction_mode": "IMMEDIATE", "timeout": 30, "init_command": SQLITE_PRAGMAS},
     }

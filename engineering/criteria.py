@@ -11,7 +11,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from engineering.bounds import Facts, Unknowable, applies
@@ -101,19 +101,25 @@ def rules_for(
     >>> [rule.id for rule in rules_for("rope.diameter", ["osha-1926-1413", "outer-wire-by-diameter"])]
     ['R-120', 'R-131']
     """
+    rules = _rules_on(quantity, frozenset(sets), frozenset(promote), place)
+    return [rule for rule in rules if _may_apply(rule, facts)]
+
+
+@lru_cache(maxsize=2048)
+def _rules_on(quantity: str, sets: frozenset[str], promote: frozenset[str], place: str) -> tuple[Rule, ...]:
     known = all_sets()
-    if set(sets) - set(known):
-        raise RuleError("set", f"There is no criteria set {', '.join(sorted(set(sets) - set(known)))}.")
+    if sets - set(known):
+        raise RuleError("set", f"There is no criteria set {', '.join(sorted(sets - set(known)))}.")
     cautions = {rule.id for one in known.values() for rule in one.rules if rule.verdict is Verdict.WATCH}
-    if set(promote) - cautions:
-        raise RuleError("promote", f"There is no caution {', '.join(sorted(set(promote) - cautions))} to promote.")
+    if promote - cautions:
+        raise RuleError("promote", f"There is no caution {', '.join(sorted(promote - cautions))} to promote.")
     rules = [
         replace(promoted(rule) if rule.id in promote else rule, law=known[name].is_law_in(place))
-        for name in set(sets)
+        for name in sets
         for rule in known[name].rules
-        if quantity in rule.on and _may_apply(rule, facts)
+        if quantity in rule.on
     ]
-    return sorted(rules, key=lambda rule: rule.id)
+    return tuple(sorted(rules, key=lambda rule: rule.id))
 
 
 def quantities() -> tuple[str, ...]:

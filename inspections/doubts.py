@@ -10,12 +10,12 @@ from courses.facts import facts_for
 from courses.models import Place
 from inspections.judging import TYPED_KINDS, Judged, doubt
 from inspections.models import Verdict
-from inspections.picture import Picture
+from inspections.picture import Spot
 
 SMALL_COUNT = 20
 
 
-def question(picture: Picture, place: Place, judged: Judged) -> str:
+def question(picture: Spot, place: Place, judged: Judged) -> str:
     """Return the question that must be answered with keep or retype before the answer counts; empty if none."""
     if judged.answer.kept or judged.answer.is_empty or judged.item.get("gear"):
         return ""

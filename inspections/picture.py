@@ -1,4 +1,7 @@
-"""One day of one course as it stands, read in a fixed number of queries; board, walk and signing all ask this."""
+"""One day of one course as it stands, read in a fixed number of queries; board, walk and signing all ask this.
+
+``Spot`` is what filling in and signing the sheets of one place needs; ``Picture`` is the whole day of the course.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +11,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import Max, Q
+from django.db.models import Max, Q, QuerySet
 
 from courses import calendar
 from courses.models import Component, Course, Place
@@ -57,9 +60,20 @@ class Section:
         return self.name.startswith(RACK)
 
 
+class State(NamedTuple):
+    """The newest signed reading of an item, as ``ItemState`` keeps it."""
+
+    component: UUID | None
+    day_date: dt.date
+    text: str
+    value: str
+    verdict: str
+    seq: int
+
+
 @dataclass
-class Picture:
-    """The day. Every question after ``picture_of`` is answered without another query."""
+class Spot:
+    """The day at one place, or at all of them. Every question after ``spot_of`` is answered without another query."""
 
     setup: Setup
     date: date
@@ -67,13 +81,9 @@ class Picture:
     day: Day | None
     sheets: list[Sheet]
     readings: list[Reading]
-    rides: list[Ride]
     findings: list[Finding]
     holds: list[Hold]
-    states: dict[tuple[UUID, str], ItemState]
-    sign_offs: list[SignOff]
-    closings: list[Closing]
-    drafts: list[Draft]
+    states: dict[tuple[UUID, str], State]
     floors: dict[tuple[UUID, str], int]
     works: dict[tuple[UUID, str], int]  # newest work on each slot; what is asked after work is read after it
     _readings_by: dict[tuple[UUID, str], list[Reading]] = field(default_factory=lambda: defaultdict(list))
@@ -129,14 +139,6 @@ class Picture:
     @property
     def operating(self) -> bool:
         return self.opens_at is not None
-
-    @property
-    def sign_off(self) -> SignOff | None:
-        return self.sign_offs[-1] if self.sign_offs else None
-
-    @property
-    def closing(self) -> Closing | None:
-        return self.closings[-1] if self.closings else None
 
     # --- items
     def items(self, place: Place) -> list[dict[str, Any]]:
@@ -252,11 +254,29 @@ class Picture:
         source: Iterable[Finding] = self.findings if place is None else self._findings_by[place.pk]
         return [finding for finding in source if finding.state == Finding.State.OPEN]
 
-    def rides_of(self, line: Place) -> list[Ride]:
-        return [ride for ride in self.rides if ride.place_id == line.pk]
-
     def holds_on(self, line: Place) -> list[Hold]:
         return [hold for hold in self.holds if hold.lifted_at is None and hold.place_id in (None, line.pk)]
+
+
+@dataclass
+class Picture(Spot):
+    """The day of the whole course, with what is only known of it as a whole: rides, signing, closing, drafts."""
+
+    rides: list[Ride] = field(default_factory=list)
+    sign_offs: list[SignOff] = field(default_factory=list)
+    closings: list[Closing] = field(default_factory=list)
+    drafts: list[Draft] = field(default_factory=list)
+
+    @property
+    def sign_off(self) -> SignOff | None:
+        return self.sign_offs[-1] if self.sign_offs else None
+
+    @property
+    def closing(self) -> Closing | None:
+        return self.closings[-1] if self.closings else None
+
+    def rides_of(self, line: Place) -> list[Ride]:
+        return [ride for ride in self.rides if ride.place_id == line.pk]
 
 
 def gear_item(component: Component, slot: str) -> dict[str, Any]:
@@ -281,48 +301,88 @@ def gear_item(component: Component, slot: str) -> dict[str, Any]:
 
 def picture_of(course: Course, *, at: datetime, on: date | None = None, setup: Setup | None = None) -> Picture:
     """Read a day. ``on`` is a local date, today by default; its set-up is that in force at ``at``."""
-    setup = setup or setup_at(course, at)
+    read = _read(course, setup or setup_at(course, at), at, on, None)
+    since = read["date"] - timedelta(days=RIDE_DAYS - 1)
+    in_day = _in_day(read["day"])
+    rides = Ride.objects.filter(day__course=course, day__date__range=(since, read["date"]))
+    return Picture(
+        **read,
+        rides=list(rides.select_related("day").order_by("seq")),
+        sign_offs=list(SignOff.objects.filter(**in_day).order_by("revision")),
+        closings=list(Closing.objects.filter(**in_day).order_by("seq")),
+        drafts=list(Draft.objects.filter(course=course, date=read["date"])),
+    )
+
+
+def spot_of(place: Place, *, at: datetime, on: date | None = None) -> Spot:
+    """Read what bears on the sheets of one place on a day, as ``picture_of`` reads the whole day."""
+    return Spot(**_read(place.course, setup_at(place.course, at, place=place), at, on, place))
+
+
+def _in_day(day: Day | None) -> dict[str, Any]:
+    return {"day": day} if day else {"pk__isnull": True}
+
+
+def _read(course: Course, setup: Setup, at: datetime, on: date | None, place: Place | None) -> dict[str, Any]:
+    """Return the fields of a ``Spot``, of one place or (``place`` is None) of all."""
     on = on or setup.today
     day = day_row(course, on)
-    since = on - timedelta(days=RIDE_DAYS - 1)
-    in_day: dict[str, Any] = {"day": day} if day else {"pk__isnull": True}
+    here: dict[str, Any] = {"place": place} if place else {}
+    in_day = {**_in_day(day), **here}
     findings = list(
-        Finding.objects.filter(course=course)
+        Finding.objects.filter(course=course, **here)
         .filter(Q(state=Finding.State.OPEN) | Q(pk__in=FindingStep.objects.filter(on=on).values("finding")))
         .select_related("component", "place")
         .order_by("seq")
     )
-    readings = list(Reading.objects.filter(**in_day).select_related("component").order_by("seq", "position"))
     floors: dict[tuple[UUID, str], int] = {}
     for finding in findings:
         if finding.state == Finding.State.RELEASED and finding.key and finding.reinspection_seq is not None:
             spot = (finding.place_id, finding.key)
             floors[spot] = max(floors.get(spot, -1), finding.reinspection_seq)
-    return Picture(
-        setup=setup,
-        date=on,
-        at=at,
-        day=day,
-        sheets=list(Sheet.objects.filter(**in_day).order_by("seq")),
-        readings=readings,
-        rides=list(
-            Ride.objects.filter(day__course=course, day__date__range=(since, on)).select_related("day").order_by("seq")
-        ),
-        findings=findings,
-        holds=list(
+    return {
+        "setup": setup,
+        "date": on,
+        "at": at,
+        "day": day,
+        "sheets": list(Sheet.objects.filter(**in_day).order_by("seq")),
+        "readings": _readings(setup, Reading.objects.filter(**in_day)),
+        "findings": findings,
+        "holds": list(
             Hold.objects.filter(course=course)
             .filter(Q(lifted_at__isnull=True) | Q(called_at__gte=at - timedelta(days=7)))
             .order_by("seq")
         ),
-        states={(state.place_id, state.key): state for state in ItemState.objects.filter(place__course=course)},
-        sign_offs=list(SignOff.objects.filter(**in_day).order_by("revision")),
-        closings=list(Closing.objects.filter(**in_day).order_by("seq")),
-        drafts=list(Draft.objects.filter(course=course, date=on)),
-        floors=floors,
-        works={
+        "states": _states(setup),
+        "floors": floors,
+        "works": {
             (place_id, slot): seq
-            for place_id, slot, seq in Finding.objects.filter(course=course, work_seq__isnull=False)
+            for place_id, slot, seq in Finding.objects.filter(course=course, work_seq__isnull=False, **here)
             .values_list("place_id", "slot")
             .annotate(newest=Max("work_seq"))
         },
-    )
+    }
+
+
+def _readings(setup: Setup, rows: QuerySet[Reading]) -> list[Reading]:
+    """Return readings in their order. Their parts are those of the set-up; only what was taken off since is read."""
+    readings = list(rows.order_by("seq", "position"))
+    parts = {item.component.pk: item.component for item in setup.fitted}
+    gone = {one.component_id for one in readings if one.component_id is not None} - set(parts)
+    if gone:
+        parts |= Component.objects.in_bulk(gone)
+    for one in readings:
+        if one.component_id is not None:
+            one.component = parts[one.component_id]
+    return readings
+
+
+def _states(setup: Setup) -> dict[tuple[UUID, str], State]:
+    """Return the newest reading of every item of the set-up's places."""
+    rows = ItemState.objects.filter(place__in=setup.places).values_list("pk", *State._fields)
+    places = {str(pk): pk for pk in setup.places}
+    found = {}
+    for name, *fields in rows:
+        place, _slash, key = name.partition("/")  # reading the place as a column would make a UUID of each
+        found[places[place], key] = State(*fields)
+    return found

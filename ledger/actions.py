@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import secrets
+from contextlib import nullcontext
 from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
@@ -58,7 +59,6 @@ def recorded(log: Log, act_id: UUID | str) -> int | None:
     return Entry.objects.filter(log=log, act_id=act_id).values_list("seq", flat=True).first()
 
 
-@transaction.atomic
 def append(
     log: Log, kind: str, act: dict[str, Any], *, auth: dict[str, Any], at: datetime,
     judged: dict[str, Any] | None = None,
@@ -68,6 +68,14 @@ def append(
     ``act`` carries its own ``id`` (UUID text). Raises AlreadyRecorded if an act of that identity stands in the log,
     NotCanonical if anything in it is outside the profile.
     """
+    # Within a transaction no savepoint is needed: what is refused here is refused before anything is written.
+    with nullcontext() if connection.in_atomic_block else transaction.atomic():
+        return _append(log, kind, act, auth, at, judged)
+
+
+def _append(
+    log: Log, kind: str, act: dict[str, Any], auth: dict[str, Any], at: datetime, judged: dict[str, Any] | None
+) -> Entry:
     lock(log)
     act_id = UUID(act["id"])
     known = recorded(log, act_id)

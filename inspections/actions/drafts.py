@@ -17,12 +17,12 @@ from courses.models import Place, Version
 from inspections.authority import demand_authority
 from inspections.errors import Refused
 from inspections.models import Draft
-from inspections.picture import RACK, Picture
+from inspections.picture import RACK, Spot
 
 ANSWER_FIELDS = frozenset({"mark", "text", "unit", "note", "reason", "photos", "kept", "code", "gauge"})
 
 
-def versions_shown(picture: Picture, place: Place) -> dict[str, str]:
+def versions_shown(picture: Spot, place: Place) -> dict[str, str]:
     """Return the versions of checklist, limits and criteria that a form shows now."""
     setup = picture.setup
     found = {
@@ -44,7 +44,7 @@ class Opened:
 
 @transaction.atomic
 def draft_for(
-    picture: Picture,
+    picture: Spot,
     place: Place,
     section: str,
     *,
@@ -100,7 +100,7 @@ def keep_answers(draft: Draft, answers: Mapping[str, Mapping[str, Any]], *, at: 
     return draft
 
 
-def added_since(picture: Picture, draft: Draft, keys: Iterable[str]) -> set[str]:
+def added_since(picture: Spot, draft: Draft, keys: Iterable[str]) -> set[str]:
     """Return the items that the checklist did not have when the draft's form was opened."""
     then, now = draft.versions.get("checklist"), picture.setup.checklist(draft.place)
     if now is None or then in (None, str(now.pk)) or draft.section.startswith(RACK):

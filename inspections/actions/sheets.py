@@ -18,7 +18,7 @@ from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged, severity_of, stricter, title_of
 from inspections.models import Draft, Finding, Sheet
-from inspections.picture import RACK, Picture, picture_of
+from inspections.picture import RACK, Spot, spot_of
 from inspections.words import section_label
 from ledger.actions import as_text
 from ledger.models import Entry
@@ -35,7 +35,7 @@ class Incomplete(Refused):
         self.wanted = wanted
 
 
-def judge_draft(picture: Picture, draft: Draft, place: Place) -> list[Judged]:
+def judge_draft(picture: Spot, draft: Draft, place: Place) -> list[Judged]:
     """Judge every item of a draft: by the versions it was filled in under and by those in force, the stricter counts.
 
     Items that were added since the form was opened are in it without an answer, and so ``unknown``.
@@ -56,7 +56,7 @@ def judge_draft(picture: Picture, draft: Draft, place: Place) -> list[Judged]:
     return found
 
 
-def _items(picture: Picture, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
+def _items(picture: Spot, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
     section = picture.section(place, draft.section)
     due: dict[str, Mapping[str, Any]] = {item["key"]: item for item in section.items} if section else {}
     if draft.amends:
@@ -70,7 +70,7 @@ def _items(picture: Picture, draft: Draft, place: Place) -> dict[str, Mapping[st
 
 
 def _items_shown(
-    picture: Picture, draft: Draft, place: Place, current: dict[str, Mapping[str, Any]]
+    picture: Spot, draft: Draft, place: Place, current: dict[str, Mapping[str, Any]]
 ) -> dict[str, Mapping[str, Any]]:
     """Return the items answered in this draft, worded as the checklist version that it was opened under has them."""
     in_force = picture.setup.checklist(place)
@@ -92,7 +92,7 @@ def _version(draft: Draft, name: str) -> Version | None:
     return Version.objects.filter(pk=pk).first() if pk else None
 
 
-def _bench_shown(picture: Picture, draft: Draft, place: Place) -> Bench | None:
+def _bench_shown(picture: Spot, draft: Draft, place: Place) -> Bench | None:
     now = {
         "limits": picture.setup.version("limits", place.pk),
         "criteria": picture.setup.version("criteria", picture.course.pk),
@@ -126,14 +126,14 @@ def wanted(judged: list[Judged], *, rack: bool = False) -> dict[str, str]:
     return found
 
 
-def questions(picture: Picture, place: Place, judged: list[Judged]) -> dict[str, str]:
+def questions(picture: Spot, place: Place, judged: list[Judged]) -> dict[str, str]:
     """Return the items whose answer must be kept or retyped before it counts."""
     return {one.item["key"]: asked for one in judged if (asked := question(picture, place, one))}
 
 
 @transaction.atomic
 def sign_sheet(
-    draft: Draft, *, meaning: str, deed: Deed, reason: str = "", paper: str = "", picture: Picture | None = None
+    draft: Draft, *, meaning: str, deed: Deed, reason: str = "", paper: str = "", picture: Spot | None = None
 ) -> Entry:
     """Sign a sheet. Its readings enter the history with their verdicts; what is past its limit opens a finding.
 
@@ -150,7 +150,7 @@ def sign_sheet(
             "place-retired",
             _("%(place)s was retired meanwhile. The sheet is kept but cannot be signed.") % {"place": draft.place},
         )
-    picture = picture or picture_of(course, at=deed.at, on=draft.date)
+    picture = picture or spot_of(draft.place, at=deed.at, on=draft.date)
     judged = judge_draft(picture, draft, draft.place)
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))
@@ -161,7 +161,7 @@ def sign_sheet(
     if missing:
         raise Incomplete(missing)
     amended = _amended(draft, reason)
-    day = day_for_deed(course, draft.date, opens_at=picture.opens_at, deed=deed)
+    day = picture.day or day_for_deed(course, draft.date, opens_at=picture.opens_at, deed=deed)
     log = course.operator.log
     body = {
         "day": str(day.pk),
@@ -202,7 +202,7 @@ def _badness(verdict: str) -> int:
     return ("ok", "watch", "unknown", "withdraw").index(verdict)
 
 
-def _in_force(picture: Picture, place: Place) -> dict[str, str]:
+def _in_force(picture: Spot, place: Place) -> dict[str, str]:
     from inspections.actions.drafts import versions_shown
 
     return versions_shown(picture, place)
@@ -235,7 +235,7 @@ def _typed(judged: Judged, note_commit: str, reason_commit: str) -> dict[str, An
     return {name: value for name, value in body.items() if value not in ("", [], False)}
 
 
-def findings_of(picture: Picture, place: Place, judged: list[Judged]) -> Iterator[dict[str, Any]]:
+def findings_of(picture: Spot, place: Place, judged: list[Judged]) -> Iterator[dict[str, Any]]:
     """Yield the findings that the verdicts open. What is open already is not raised again."""
     for one in judged:
         if one.verdict not in {"withdraw", "watch"}:

@@ -65,6 +65,8 @@ def page(w: SimpleNamespace, name: str, who: Any, address: str) -> dict[str, Any
     from django.db import connection
     from django.test import Client
 
+    from config import memory
+
     client = Client()
     client.force_login(who)
     client.get(address)
@@ -80,7 +82,8 @@ def page(w: SimpleNamespace, name: str, who: Any, address: str) -> dict[str, Any
     if answer.status_code != 200:
         raise SystemExit(f"{address} answered {answer.status_code}")
     times, busy = [], []
-    gc.collect()
+    gc.unfreeze()
+    memory.settle()  # as the server does
     for _ in range(REQUESTS):
         begun, worked = perf_counter(), thread_time()
         client.get(address)

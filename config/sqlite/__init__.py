@@ -1,0 +1,1 @@
+"""Django's SQLite with one change: writers stand in a queue."""

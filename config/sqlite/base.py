@@ -1,0 +1,63 @@
+"""SQLite for many phones at once: who wants to write waits in a queue and is woken when it is free.
+
+SQLite itself lets a writer sleep and try again, up to a tenth of a second at a time and in no order. With fifty
+writers the file then lies idle most of the time, and some wait seconds. Here a writer first takes a lock on a file
+beside the database, which the system hands on at once, between threads and between processes. SQLite's own lock stays
+what keeps the data whole; the queue only keeps the waiting short.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import Any
+
+from django.db.backends.sqlite3 import base
+
+try:
+    import fcntl
+except ImportError:  # a system without it: SQLite's own waiting is all there is
+    fcntl = None  # type: ignore[assignment]
+
+
+class DatabaseWrapper(base.DatabaseWrapper):
+    """A connection whose transactions wait for their turn."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._turn: int | None = None
+
+    def _start_transaction_under_autocommit(self) -> None:
+        self._take_turn()
+        try:
+            super()._start_transaction_under_autocommit()  # type: ignore[misc]
+        except BaseException:
+            self._give_turn_on()
+            raise
+
+    def _commit(self) -> None:
+        super()._commit()  # type: ignore[misc]  # where it fails a rollback follows
+        self._give_turn_on()
+
+    def _rollback(self) -> None:
+        try:
+            super()._rollback()  # type: ignore[misc]
+        finally:
+            self._give_turn_on()
+
+    def _close(self) -> None:
+        try:
+            super()._close()  # type: ignore[misc]
+        finally:
+            self._give_turn_on()
+
+    def _take_turn(self) -> None:
+        if fcntl is None or self._turn is not None or self.is_in_memory_db():
+            return
+        turn = os.open(f"{self.settings_dict['NAME']}-queue", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        fcntl.flock(turn, fcntl.LOCK_EX)
+        self._turn = turn
+
+    def _give_turn_on(self) -> None:
+        if self._turn is not None:
+            os.close(self._turn)
+            self._turn = None
