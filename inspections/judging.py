@@ -209,11 +209,15 @@ def stricter(first: Judged, second: Judged) -> Judged:
 
 def title_of(judged: Judged) -> str:
     """Return what a finding is called that this judgement opens: the part, what was found, at which question."""
-    tag = judged.component.tag if judged.component else ""
-    if judged.value:
-        found = _("%(value)s is past the limit") if judged.verdict == "withdraw" else _("%(value)s is to be watched")
-        found = found % {"value": judged.judgement.value_text or judged.value}
+    part = " ".join(filter(None, (judged.component.label, judged.component.tag))) if judged.component else ""
+    about = {"value": judged.judgement.value_text or judged.value, "limit": judged.judgement.limit_text}
+    if judged.value and about["limit"]:
+        found = _("%(value)s, limit %(limit)s") % about
+    elif judged.value:
+        found = (
+            _("%(value)s is past the limit") if judged.verdict == "withdraw" else _("%(value)s to be watched")
+        ) % about
     else:
         found = _("found defective") if judged.verdict == "withdraw" else _("to be watched")
-    head = f"{tag} {found}" if tag else found[:1].upper() + found[1:]
-    return f"{head}. {judged.item['text']}"
+    head = f"{part}: {found}" if part else found
+    return f"{head[:1].upper()}{head[1:]}. {judged.item['text']}"

@@ -255,6 +255,7 @@ def _hold(picture: Picture, hold: Hold) -> dict[str, Any]:
             "told": hold.told,
             "lifted_at": as_text(hold.lifted_at) if hold.lifted_at else "",
             "lifted_by": hold.lifted_by_ref,
+            "wind_mps": hold.lift_detail.get("wind_mps", "") or hold.lift_detail.get("wind", ""),
             "note": hold.note_commit,
         }
     )

@@ -53,7 +53,7 @@ def told_steps(finding: Finding) -> list[dict[str, Any]]:
         {
             "at": step.at,
             "entry": step.seq,
-            "sentence": _sentence(step),
+            "sentence": step_sentence(step),
             "who": name(names, step.person_commit),
             "note": names.get(step.note_commit, _("note erased")) if step.note_commit else "",
             "photos": step.photos,
@@ -68,7 +68,8 @@ def _state(step: FindingStep) -> str:
     return {"release": "released"}.get(step.kind, "")
 
 
-def _sentence(step: FindingStep) -> str:
+def step_sentence(step: FindingStep) -> str:
+    """Return what happened at one step of a finding, in words."""
     detail = step.detail
     word = str(STEPS.get(step.kind, step.kind))
     if step.kind == "work":

@@ -54,8 +54,10 @@ def _way_off(setup: Setup, line: Place) -> str:
     way = setup.document(platform).get("way_off", "") if platform else ""
     if way.startswith("line:"):
         onward = next((one for one in setup.lines if str(one.pk) == way.removeprefix("line:")), None)
-        return _("Only by %(line)s.") % {"line": onward} if onward else ""
-    return f"{str(WAYS_OFF[way]).capitalize()}." if way in WAYS_OFF else ""
+        return _("From %(platform)s only by %(line)s.") % {"platform": platform, "line": onward} if onward else ""
+    if way not in WAYS_OFF:
+        return ""
+    return _("From %(platform)s: %(way)s.") % {"platform": platform, "way": WAYS_OFF[way]}
 
 
 def tag_data(finding: Finding, *, address: str = "") -> Data:

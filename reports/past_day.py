@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from courses import calendar
 from courses.models import Course, Place, Version
 from courses.queries import calendar_versions
+from inspections.lifting import told_commits, told_of
 from inspections.measures import has_unit
 from inspections.models import (
     Closing,
@@ -26,8 +27,7 @@ from inspections.models import (
     SignOff,
     Verdict,
 )
-from inspections.telling import _sentence as told_sentence
-from inspections.telling import disclosed, name
+from inspections.telling import disclosed, name, step_sentence
 from inspections.words import section_label
 
 KINDS = ("house", "store", "platform", "line")
@@ -63,7 +63,7 @@ def past_day(course: Course, on: date) -> PastDay:
     in_day: dict[str, Any] = {"day": row} if row else {"pk__isnull": True}
     sheets = list(Sheet.objects.filter(**in_day).order_by("seq"))
     readings = list(Reading.objects.filter(**in_day).select_related("component").order_by("seq", "position"))
-    rides = list(Ride.objects.filter(**in_day).order_by("seq"))
+    rides = list(Ride.objects.filter(**in_day).order_by("place__number", "seq"))
     sign_offs = list(SignOff.objects.filter(**in_day).order_by("revision"))
     closings = list(Closing.objects.filter(**in_day).order_by("seq"))
     papers = list(
@@ -96,7 +96,7 @@ def past_day(course: Course, on: date) -> PastDay:
             *(one.signer_commit for one in sign_offs),
             *(commit for one in closings for commit in (one.signer_commit, one.note_commit)),
             *(commit for one in steps for commit in (one.person_commit, one.note_commit)),
-            *(commit for one in holds for commit in (one.called_by_commit, one.note_commit, *one.told.values())),
+            *(commit for one in holds for commit in (one.called_by_commit, one.note_commit, *told_commits(one))),
         ]
     )
     calendars = calendar_versions(course)
@@ -124,9 +124,7 @@ def past_day(course: Course, on: date) -> PastDay:
                 "line": places.get(one.place_id) if one.place_id else None,
                 "who": name(names, one.called_by_commit),
                 "note": _note(names, one.note_commit),
-                "told": [
-                    (where, _note(names, one.told[where])) for where in ("launch", "landing") if where in one.told
-                ],
+                "told": [told for told in told_of(one, names) if told["who"]],
             }
             for one in holds
         ],
@@ -241,7 +239,7 @@ def _finding(one: Finding, steps: list[FindingStep], names: dict[str, str]) -> d
         "steps": [
             {
                 "step": step,
-                "sentence": told_sentence(step),
+                "sentence": step_sentence(step),
                 "who": name(names, step.person_commit),
                 "note": _note(names, step.note_commit),
             }

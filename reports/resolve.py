@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.utils import translation
@@ -137,9 +138,11 @@ class _Resolver:
             "trial": snapshot.get("trial") == "yes",
             "lines": [self._line(line) for line in snapshot.get("lines", ())],
             "places": [self._place(place, numbers) for place in snapshot.get("places", ())],
-            "rides": [resolve_events.ride(ride, numbers, self.people) for ride in snapshot.get("rides", ())],
+            "rides": [resolve_events.ride(ride, numbers, self.people) for ride in self._rides(numbers)],
             "findings": [resolve_events.finding(one, self.people) for one in snapshot.get("findings", ())],
-            "holds": [resolve_events.hold(one, self.people) for one in snapshot.get("holds", ())],
+            "holds": [
+                resolve_events.hold(one, self.people, ZoneInfo(course["tz"])) for one in snapshot.get("holds", ())
+            ],
             "gear": {"racks": [self._rack(rack) for rack in snapshot.get("gear", {}).get("racks", ())]},
             **resolve_conditions.conditions(snapshot, self.people),
             "signatures": [*self._signatures(), {key: signed[key] for key in ("name", "role", "meaning", "at")}],
@@ -150,6 +153,11 @@ class _Resolver:
             found["changes"] = self._changes()
             found["replaces"] = _("revision %(number)s") % {"number": snapshot["revision"] - 1}
         return found
+
+    def _rides(self, numbers: dict[str, str]) -> list[Data]:
+        """Return the test rides in the order of the lines, those of one line in the order in which they were made."""
+        rides: list[Data] = self.snapshot.get("rides", [])
+        return sorted(rides, key=lambda one: (int(numbers.get(one["place"], "0") or 0), one["entry"]))
 
     # --- lines, places
     def _line(self, line: Data) -> Data:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any, Protocol
@@ -36,10 +37,8 @@ def conditions(snapshot: Data, people: Named) -> Data:
     ):
         if sentences := _sentences([one for one in read if belongs(one)], people, zone):
             weather[key] = " ".join(sentences)
-    states = {ride.get("fields", {}).get("state") for ride in snapshot.get("rides", ()) if not ride.get("voided")}
-    words = {"dry": _("Dry at the test rides."), "wet": _("Wet at the test rides.")}
-    if told := [words[state] for state in ("dry", "wet") if state in states]:
-        weather["state"] = " ".join(told)
+    if state := _cable_state(snapshot):
+        weather["state"] = state
     return {
         "weather": weather,
         "communication": _communication(read, people),
@@ -52,13 +51,28 @@ def conditions(snapshot: Data, people: Named) -> Data:
     }
 
 
+def _cable_state(snapshot: Data) -> str:
+    """Say whether the cables were dry or wet at the test rides; where both were met, at which lines."""
+    numbers = {line["id"]: line["number"] for line in snapshot.get("lines", ())}
+    found: dict[str, list[str]] = {}
+    for ride in snapshot.get("rides", ()):
+        state = ride.get("fields", {}).get("state")
+        if state in {"dry", "wet"} and not ride.get("voided"):
+            found.setdefault(state, []).append(str(numbers.get(ride.get("place", ""), ride.get("line", "?"))))
+    lines = {state: ", ".join(sorted(set(names))) for state, names in found.items()}
+    if len(lines) == 2:
+        return _("Dry at the test rides of line %(dry)s; wet at those of line %(wet)s.") % lines
+    return (
+        {"dry": _("Dry at every test ride."), "wet": _("Wet at every test ride.")}[next(iter(lines))] if lines else ""
+    )
+
+
 def _decision(snapshot: Data, zone: ZoneInfo) -> str:
     """Say what the signature decided in view of which wind. Without a wind reading nothing is said: it is missing."""
-    gusts = [one for one in snapshot.get("conditions", ()) if one["measures"].startswith("weather.wind")]
-    read = [(value, one) for one in gusts if (value := _number(one.get("value") or one.get("text"))) is not None]
+    read = list(_winds(snapshot))
     if not read:
         return ""
-    value, one = max(read, key=lambda pair: pair[0])
+    value, read_at = max(read, key=lambda pair: pair[0])
     opened = [line for line in snapshot.get("lines", ()) if line["decision"] == "open"]
     limits = [
         limit
@@ -70,7 +84,7 @@ def _decision(snapshot: Data, zone: ZoneInfo) -> str:
         "open": len(opened),
         "all": len(snapshot.get("lines", ())),
         "wind": f"{value:f}",
-        "time": _clock(one["at"], zone),
+        "time": _clock(read_at, zone),
         "limit": f"{min(limits):f}" if limits else "",
     }
     if not opened:
@@ -84,6 +98,23 @@ def _decision(snapshot: Data, zone: ZoneInfo) -> str:
         )
         % about
     )
+
+
+def _winds(snapshot: Data) -> Iterator[tuple[Decimal, str]]:
+    """Yield every wind that was read that day, m/s, with when: house, platforms, test rides, lifted holds.
+
+    A ride that no longer counts as a test still read the wind.
+    """
+    for one in snapshot.get("conditions", ()):
+        value = _number(one.get("value") or one.get("text"))
+        if one["measures"].startswith("weather.wind") and value is not None:
+            yield value, one["at"]
+    for ride in snapshot.get("rides", ()):
+        if (value := _number(ride.get("fields", {}).get("wind_mps"))) is not None:
+            yield value, ride["at"]
+    for hold in snapshot.get("holds", ()):
+        if hold.get("lifted_at") and (value := _number(hold.get("wind_mps"))) is not None:
+            yield value, hold["lifted_at"]
 
 
 def _communication(read: Any, people: Named) -> list[Data]:

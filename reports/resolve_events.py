@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any, Protocol
+from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -70,6 +72,11 @@ def ride(ride: Data, numbers: dict[str, str], people: Named) -> Data:
         "voided": ride.get("voided") == "yes",
         "entry": ride["entry"],
     }
+
+
+def _told_at(hold: Data, where: str, zone: ZoneInfo) -> str:
+    text = hold.get("told", {}).get(f"{where}_at", "")
+    return f", {datetime.fromisoformat(text).astimezone(zone):%H:%M}" if text else ""
 
 
 RESET = "BR-04"  # the item of the library that asks whether the primary brake is back at its start mark
@@ -196,10 +203,11 @@ def ruling(ruling: Data, steps: list[Data], people: Named) -> Data:
     }
 
 
-def hold(hold: Data, people: Named) -> Data:
+def hold(hold: Data, people: Named, zone: ZoneInfo) -> Data:
+    """Return one hold; who was told stands with the time on the course's clock, where it was entered with one."""
     ends = {"launch": _("launch"), "landing": _("landing")}
     told = [
-        f"{ends[where]}: {people.note(commit)}"
+        f"{ends[where]}: {people.note(commit)}{_told_at(hold, where, zone)}"
         for where, commit in sorted(hold.get("told", {}).items())
         if where in ends
     ]

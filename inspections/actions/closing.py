@@ -10,10 +10,22 @@ from accounts.policy import Right
 from courses.models import Course, Place
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
+from inspections.facts import OPEN
 from inspections.picture import Picture
 from ledger.models import Entry
 
 MOST_RIDERS = 5000
+
+
+def carried(picture: Picture) -> list[Place]:
+    """Return the lines that may have carried riders today: every line that any signature of the day opened.
+
+    A line that was closed again counts, and so does one retired since. Where nothing was opened, all lines are asked.
+    """
+    opened = {key for one in picture.sign_offs for key, decided in one.lines.items() if decided.get("decision") == OPEN}
+    opened |= set(picture.closing.riders) if picture.closing else set()
+    lines = list(Place.objects.lines().filter(course=picture.course).order_by("number"))
+    return [line for line in lines if str(line.pk) in opened] if opened else list(picture.setup.lines)
 
 
 @transaction.atomic

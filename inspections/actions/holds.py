@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 from uuid import uuid5
 
@@ -16,10 +17,12 @@ from accounts.policy import Right
 from courses.models import Place
 from engineering import typed
 from engineering.clearance import GUST_WAIT, THUNDER_WAIT
+from engineering.exact import shown
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.models import Finding, Hold, Ride
 from inspections.picture import Picture
+from ledger.actions import as_text
 from ledger.models import Entry
 
 COURSE_WIDE = frozenset({"gust", "thunder", "storm", "ice", "wet"})
@@ -96,7 +99,7 @@ def tell_hold(picture: Picture, hold: Hold, *, where: str, text: str, deed: Deed
     hold = _open(picture, hold, deed)
     if where not in {"launch", "landing"} or not text.strip():
         raise Refused("who-needed", _("Say who confirmed by radio."))
-    told = {**hold.told, where: note(picture.course.operator.log, text)}
+    told = {**hold.told, where: note(picture.course.operator.log, text), f"{where}_at": as_text(deed.at)}
     return enter(
         picture.course, "hold-told", {"hold": str(hold.pk), "date": picture.date.isoformat(), "told": told}, deed=deed
     )
@@ -165,13 +168,13 @@ def _calm(picture: Picture, hold: Hold, given: Mapping[str, str], deed: Deed) ->
         for value in picture.setup.document(line).get("wind", {}).values()
         if value and value.replace(".", "", 1).isdigit()
     ]
-    if limits and Decimal(str(float(figure.value))) > min(limits):
+    if limits and figure.value > Fraction(min(limits)):
         raise Refused(
             "still-windy",
             _("%(wind)s m/s is above the lowest limit on the course, %(limit)s m/s.")
             % {"wind": given.get("wind", ""), "limit": min(limits)},
         )
-    return {"wind": given.get("wind", "")}
+    return {"wind": given.get("wind", ""), "wind_mps": shown(figure.value, most=6)}
 
 
 def _demand(picture: Picture, deed: Deed, right: Right) -> None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from accounts.forms import DeedForm
@@ -38,6 +39,14 @@ class ToldForm(DeedForm):
     )
     text = forms.CharField(label=_("Who confirmed by radio"), max_length=120)
     submit = _("Enter")
+
+    def __init__(self, *args: Any, not_told: Iterable[str] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        left = list(not_told)
+        if left:
+            field: Any = self.fields["where"]
+            field.choices = [choice for choice in field.choices if choice[0] in left]
+            field.initial = left[0] if len(left) == 1 else None
 
 
 class LiftForm(DeedForm):
@@ -80,19 +89,27 @@ class LiftForm(DeedForm):
 
 
 class ClosingForm(DeedForm):
+    """Asks the riders of every line in ``lines``; those in ``shut`` were open earlier that day."""
+
     text = forms.CharField(
         label=_("Closing note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
     )
     submit = _("Close the day")
 
     def __init__(
-        self, *args: Any, lines: Iterable[Place] = (), before: dict[str, int] | None = None, **kwargs: Any
+        self,
+        *args: Any,
+        lines: Iterable[Place] = (),
+        shut: Collection[Place] = (),
+        before: dict[str, int] | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.lines = list(lines)
         for line in self.lines:
             self.fields[f"riders-{line.pk}"] = forms.IntegerField(
-                label=_("Riders on %(line)s") % {"line": line},
+                label=gettext("Riders on %(line)s") % {"line": line},
+                help_text=gettext("Closed again since; riders before that count.") if line in shut else "",
                 required=False,
                 min_value=0,
                 initial=(before or {}).get(str(line.pk)),

@@ -17,9 +17,11 @@ from accounts.keep import fill
 from accounts.policy import Right
 from courses.access import course_for
 from engineering.clearance import GUST_WAIT, THUNDER_WAIT
-from inspections import actions
+from inspections import actions, lifting
 from inspections.access import hold_for
+from inspections.actions.closing import carried
 from inspections.actions.holds import REPORTS
+from inspections.facts import CLOSED
 from inspections.forms import hold as forms
 from inspections.models import Hold
 from inspections.picture import picture_of
@@ -47,22 +49,27 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
 
     def do(data: dict[str, Any]) -> str:
         line = next((one for one in picture.setup.lines if str(one.pk) == data["line"]), None)
-        actions.call_hold(
+        entry = actions.call_hold(
             picture, line, cause=data["cause"], text=data["text"], deed=proof.deed(request, at=at, id=data["deed_id"])
         )
-        return back
+        called = Hold.objects.filter(course=where, seq=entry.seq).first()
+        if called is None:
+            return back
+        messages.warning(request, _("Held. Tell launch and landing by radio now, and enter here who confirmed."))
+        return reverse("inspections:lift", args=[where.pk, called.pk])
 
     lead = _("It counts at once. Then tell launch and landing by radio and enter who confirmed.")
-    return ask(request, form, do, back=back, context={"course": where, "title": _("Hold"), "lead": lead})
+    context = {"course": where, "title": _("Hold"), "lead": lead, "lifting": lifting.table()}
+    return ask(request, form, do, back=back, context=context)
 
 
 @asks
 def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
-    """The page of one hold: whom it was told, thunder again, and lifting it by the rule of its cause."""
+    """The page of one hold: who was told where, what lifting needs, thunder again, and lifting it."""
     at = timezone.now()
     where = course_for(request.user, course, Right.SEE, at=at)
     timezone.activate(where.zone)
-    one = hold_for(request.user, where, hold, Right.LIFT, at=at)
+    one = hold_for(request.user, where, hold, Right.SEE if request.method != "POST" else Right.LIFT, at=at)
     back = reverse("inspections:board", args=[where.pk])
     form = fill(forms.LiftForm(request.POST or None, hold=one, back=back), request)
     picture = picture_of(where, at=at)
@@ -82,8 +89,12 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
         "hold": one,
         "title": one.get_cause_display(),
         "until": one.renewed_at + wait if wait else None,
-        "told_form": forms.ToldForm(back=""),
-        "not_told": [w for w in ("launch", "landing") if w not in one.told],
+        "told": lifting.told_of(one),
+        "told_form": forms.ToldForm(back="", not_told=lifting.not_told(one)),
+        "not_told": lifting.not_told(one),
+        "needs": lifting.needs_of(one.cause),
+        "hanging": lifting.finding_of(one),
+        "rights": policy.rights_of(request.user, where.operator_id, at=at),
         "waiting": bool(wait and at < one.renewed_at + wait),
     }
     return ask(request, form, do, back=back, template="inspections/lift.html", context=context)
@@ -131,7 +142,10 @@ def close(request: HttpRequest, course: UUID) -> HttpResponse:
     picture = picture_of(where, at=at)
     back = reverse("inspections:board", args=[where.pk])
     before = picture.closing.riders if picture.closing else None
-    form = fill(forms.ClosingForm(request.POST or None, lines=picture.setup.lines, before=before, back=back), request)
+    lines = carried(picture)
+    signed = picture.sign_off.lines if picture.sign_off else {}
+    shut = [line for line in lines if signed.get(str(line.pk), {}).get("decision") == CLOSED]
+    form = fill(forms.ClosingForm(request.POST or None, lines=lines, shut=shut, before=before, back=back), request)
 
     def do(data: dict[str, Any]) -> str:
         actions.close_day(
@@ -140,6 +154,7 @@ def close(request: HttpRequest, course: UUID) -> HttpResponse:
         return back
 
     lead = _(
-        "Riders per line today: they are the cycles of what is fitted there. Leave a line empty if nobody counted."
+        "Riders of every line that was open at any time today: they are the cycles of what is fitted there. Leave a "
+        "line empty if nobody counted."
     )
     return ask(request, form, do, back=back, context={"course": where, "title": _("Close the day"), "lead": lead})

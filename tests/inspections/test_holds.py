@@ -8,9 +8,12 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.urls import reverse
 
+from accounts.errors import Refused
 from accounts.models import User
-from inspections import actions
+from inspections import actions, lifting
+from inspections.actions.closing import carried
 from inspections.judging import Answer
 from inspections.models import Finding, Hold, Ride
 from ledger.errors import AlreadyRecorded
@@ -118,7 +121,8 @@ def test_whom_it_was_told_is_kept_for_launch_and_landing(w: SimpleNamespace, ref
     tell("launch")
     tell("landing")
     hold.refresh_from_db()
-    assert set(hold.told) == {"launch", "landing"}
+    assert set(hold.told) == {"launch", "landing", "launch_at", "landing_at"}
+    assert hold.told["landing_at"].startswith(f"{w.t(21):%Y-%m-%dT%H:%M}")
     assert "Gesa" not in str(hold.told)  # a name stands in the history as a commitment only
 
 
@@ -277,3 +281,89 @@ def test_one_hold_of_two_still_holds(w: SimpleNamespace, status: Any) -> None:
     lift(w, first, at=22, **LOOKED)
 
     assert status(23).word == "held"
+
+
+# --- what the pages say about it
+
+
+def test_the_page_says_what_lifting_needs_and_keeps_showing_who_was_told(
+    w: SimpleNamespace, as_: Any, clock: Any
+) -> None:
+    clock.move_to(w.t(20))
+    technician = as_("technician")
+    form = technician.get(reverse("inspections:hold", args=[w.course.pk])).content.decode()
+    called = technician.post(
+        reverse("inspections:hold", args=[w.course.pk]), {"cause": "object", "line": str(w.line.pk)}
+    )
+    hold = Hold.objects.get(cause="object")
+    page = reverse("inspections:lift", args=[w.course.pk, hold.pk])
+
+    for _cause, needs in lifting.table():
+        assert all(sentence.replace("'", "&#x27;") in form for sentence in needs)
+    assert called["Location"] == page
+    assert technician.get(page).content.decode().count("Not yet told") == 2
+
+    clock.move_to(w.t(23))
+    technician.post(reverse("inspections:tell", args=[w.course.pk, hold.pk]), {"where": "launch", "text": "Gesa Lorn"})
+    told = technician.get(page).content.decode()
+    local = w.t(23).astimezone(w.course.zone)
+    assert "Gesa Lorn" in told
+    assert f"{local:%H:%M}" in told
+    assert told.count("Not yet told") == 1
+    # A guide sees the same and is not offered to lift it.
+    assert "A technician or manager lifts it." in as_("guide").get(page).content.decode()
+
+    lift(w, hold, at=30, **LOOKED)
+    assert "Gesa Lorn" in technician.get(page).content.decode()
+
+
+def test_the_page_names_the_finding_that_hangs_on_the_hold(w: SimpleNamespace, as_: Any, clock: Any) -> None:
+    clock.move_to(w.t(21))
+    hold = call(w, "emergency_brake")
+    finding = Finding.objects.get(seq=hold.seq)
+
+    html = as_("manager").get(reverse("inspections:lift", args=[w.course.pk, hold.pk])).content.decode()
+
+    assert reverse("inspections:finding", args=[w.course.pk, finding.pk]) in html
+    assert "not released yet" in html
+
+
+@pytest.mark.parametrize("cause", Hold.Cause.values)
+def test_what_is_said_to_be_needed_is_what_is_asked(w: SimpleNamespace, cause: str) -> None:
+    """The sentences are held against the action: a cause whose sentence asks for nothing to confirm is lifted bare."""
+    hold = call(w, cause)
+    asks = {"gust", "thunder", "person", "injury", "authority", "hard_stop", "emergency_brake"}
+    bare = not any(str(lifting.LOOK) == one for one in lifting.needs_of(cause)) and cause not in asks
+
+    def attempt(**given: str) -> bool:
+        try:
+            lift(w, hold, at=60, by=w.manager, **given)
+        except Refused:
+            return False
+        return True
+
+    assert attempt() is bare
+    if cause in {"thunder", "storm", "ice", "wet", "object", "stuck", "short_stop", "not_reset"}:
+        assert attempt(**LOOKED)
+
+
+# --- riders
+
+
+def test_riders_of_a_line_that_was_open_earlier_are_asked(w: SimpleNamespace, as_: Any, clock: Any) -> None:
+    make.open_lines(w, at=w.t(30), line1="closed")
+    clock.move_to(w.t(40))
+
+    html = as_("technician").get(reverse("inspections:close", args=[w.course.pk])).content.decode()
+
+    assert f'name="riders-{w.lines[0].pk}"' in html
+    assert f'name="riders-{w.lines[1].pk}"' in html
+    assert html.count("Closed again since; riders before that count.") == 1
+
+
+def test_riders_of_a_line_that_was_never_open_are_not_asked(w: SimpleNamespace) -> None:
+    picture = make.picture(w, w.t(30))
+    signed = picture.sign_offs[-1]
+    signed.lines = {**signed.lines, str(w.lines[0].pk): {"decision": "closed"}}
+
+    assert carried(picture) == [w.lines[1]]
