@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from inspections.limit_text import limit_of
+from inspections.models import Verdict
 from inspections.picture import Picture
 from inspections.words import MARKS, section_label
 
@@ -48,7 +49,7 @@ def _item(picture: Picture, place: Any, item: Any) -> dict[str, Any]:
     }
     if state is not None:
         found |= {
-            "last": state.text or str(MARKS["sound"] if state.verdict == "ok" else state.get_verdict_display()),
+            "last": state.text or str(MARKS["sound"] if state.verdict == "ok" else Verdict(state.verdict).label),
             "last_on": state.day_date.isoformat(),
         }
     return found

@@ -6,6 +6,7 @@ hand. They are typed in later with a photo of the paper and are marked so.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 from django.utils import translation
@@ -149,7 +150,7 @@ class _Sheets:
         width = self.x_last - self.x_item - 8
         text = set_words(item.get("text") or "?", DENSE_STRONG, width)
         look = set_words(item["look"], SMALL, width) if item.get("look") else []
-        last: list[Line] = set_words(_last(item), DENSE, LAST - 8)
+        last: Sequence[Line] = set_words(_last(item), DENSE, LAST - 8)
         on = set_words(day_of(str(item["last_on"])), SMALL, LAST - 8) if item.get("last_on") else []
         limit = set_words(_limit(item), DENSE, LIMIT - 8)
         code = set_words(str(item.get("code") or ""), DENSE_STRONG, CODE - 6)

@@ -174,6 +174,14 @@ class Paper:
         return width
 
     def _write(self, x: float, y: float, words: str, kind: Type) -> None:
+        if words.isascii():  # nearly all of it: one face writes it
+            if self._type is not kind:
+                self._ink.setFillGray(kind.grey)
+                self._ink.setFont(kind.face, kind.size, kind.leading)
+                self._type = kind
+            self._ink.setTextOrigin(round(x, 2), round(y, 2))
+            self._ink.textLine(words)
+            return
         parts = pieces(words, kind.face)
         for place, (face, part) in enumerate(parts, 1):
             if self._type is not kind or face != kind.face:

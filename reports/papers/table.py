@@ -52,7 +52,7 @@ Cell = Words | Mark | Figure
 class _Set:
     """A cell that has been set: its lines, how far each is moved right, and the shape before the first."""
 
-    lines: list[Line]
+    lines: Sequence[Line]
     shifts: list[float]
     state: str = ""
 
@@ -137,7 +137,7 @@ class Table:
         if isinstance(cell, Figure):
             now, before = self._set(column, cell.text), self._set(column, cell.before)
             struck = [tuple(span._replace(struck=True) for span in line) for line in before.lines]
-            return _Set(now.lines + struck, now.shifts + before.shifts)
+            return _Set([*now.lines, *struck], now.shifts + before.shifts)
         shift = _decimal_shift(cell, column.type, width) if column.align == "figure" and isinstance(cell, str) else None
         if shift is not None:
             return _Set(set_words(cell, column.type, width), [shift])

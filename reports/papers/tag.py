@@ -226,7 +226,7 @@ def _code(paper: Paper, place: _Place, address: str, top: float) -> None:
                 start = None
 
 
-def fit_lines(text: str, kind: Type, width: float, height: float) -> tuple[Type, list[Line]]:
+def fit_lines(text: str, kind: Type, width: float, height: float) -> tuple[Type, Sequence[Line]]:
     """Set text into a box: smaller where it must be, down to 6 points; what then is too long is cut and says so."""
     while True:
         lines = set_words(text, kind, width)

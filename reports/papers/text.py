@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from reports.papers.fonts import clean, face_of, space_width, text_width, word_width
@@ -54,7 +55,8 @@ def _is_seam(text: str, place: int) -> bool:
     return text[place] == "(" or text[place - 1] in "-/_"
 
 
-def set_plain(text: str, kind: Type, width: float) -> list[Line]:
+@lru_cache(maxsize=4096)  # the same limits, clauses and words stand beside many readings
+def set_plain(text: str, kind: Type, width: float) -> tuple[Line, ...]:
     """Set text of one kind. New lines in the text are kept; the result has at least one line.
 
     >>> from reports.papers.style import BODY
@@ -79,10 +81,10 @@ def set_plain(text: str, kind: Type, width: float) -> list[Line]:
             used += (space if words else 0) + wide
             words.append(word)
         lines.append((Span(0, " ".join(words), kind, used * scale),))
-    return lines
+    return tuple(lines)
 
 
-def set_words(words: Words, kind: Type, width: float) -> list[Line]:
+def set_words(words: Words, kind: Type, width: float) -> Sequence[Line]:
     """Set plain text in ``kind``, or pieces each in its own."""
     if isinstance(words, str):
         return set_plain(words, kind, width)
@@ -92,45 +94,51 @@ def set_words(words: Words, kind: Type, width: float) -> list[Line]:
 def _set_pieces(given: Sequence[Piece], width: float) -> list[Line]:
     lines: list[Line] = []
     line: list[Span] = []
-    x = 0.0
+    run: list[str] = []  # what the newest span is made of; joined once it is whole
+    start = x = 0.0
+    kind_now, struck_now = None, False
+
+    def end_run() -> None:
+        nonlocal run
+        if run and kind_now is not None:
+            line.append(Span(start, "".join(run), kind_now, x - start, struck_now))
+        run = []
 
     def end_line() -> None:
         nonlocal line, x
+        end_run()
         lines.append(tuple(line))
         line, x = [], 0.0
 
-    def put(word: str, kind: Type, struck: bool, before: float, wide: float) -> None:
-        nonlocal x
-        last = line[-1] if line else None
-        if last and last.type is kind and last.struck == struck:
-            line[-1] = last._replace(
-                text=f"{last.text} {word}" if before else last.text + word, width=x + before + wide - last.x
-            )
-        else:
-            line.append(Span(x + before, word, kind, wide, struck))
-        x += before + wide
-
     for text, kind, struck in given:
-        scale = kind.size / 1000
+        scale, face = kind.size / 1000, kind.face
+        space = space_width(face) * scale
         for row, paragraph in enumerate(text.splitlines() or [""]):
             if row:
                 end_line()
             for place, word in enumerate(clean(paragraph).split(" ")):
-                before = space_width(kind.face) * scale if place and x else 0.0
-                wide = word_width(word, kind.face) * scale
+                before = space if place and x else 0.0
+                wide = word_width(word, face) * scale
                 if x and x + before + wide > width:
                     end_line()
                     before = 0.0
                     if not word:
                         continue
+                if not run or kind is not kind_now or struck != struck_now:
+                    end_run()
+                    kind_now, struck_now, start = kind, struck, x + before
+                elif before:
+                    run.append(" ")
                 if wide > width:
-                    *full, word = _cut(word, face_of(word, kind.face), width / scale)
+                    *full, word = _cut(word, face_of(word, face), width / scale)
                     for part in full:
-                        put(part, kind, struck, before, word_width(part, kind.face) * scale)
+                        run.append(part)
+                        x += before + word_width(part, face) * scale
                         end_line()
-                        before = 0.0
-                    wide = word_width(word, kind.face) * scale
-                put(word, kind, struck, before, wide)
+                        start = before = 0.0
+                    wide = word_width(word, face) * scale
+                run.append(word)
+                x += before + wide
     end_line()
     return lines
 

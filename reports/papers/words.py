@@ -6,18 +6,73 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 Data = Mapping[str, Any]
+
+VERDICTS = {
+    "ok": pgettext_lazy("verdict", "OK"),
+    "watch": pgettext_lazy("verdict", "Watch"),
+    "withdraw": gettext_lazy("Out of service"),
+}
+LINE_STATES = {
+    "open": pgettext_lazy("line", "Open"),
+    "open_with_limits": pgettext_lazy("line", "Open with limits"),
+    "held": pgettext_lazy("line", "Held"),
+    "closed_today": pgettext_lazy("line", "Closed today"),
+}
+SEVERITIES = {
+    "critical": pgettext_lazy("finding", "Critical"),
+    "major": pgettext_lazy("finding", "Major"),
+    "minor": pgettext_lazy("finding", "Minor"),
+}
+ROLES = {"primary": gettext_lazy("Primary brake"), "emergency": gettext_lazy("Emergency brake")}
+KINDS = {
+    "line": gettext_lazy("line"),
+    "platform": gettext_lazy("platform"),
+    "store": gettext_lazy("gear store"),
+    "gear_store": gettext_lazy("gear store"),
+    "house": gettext_lazy("course house"),
+}
+STEPS = {
+    "opened": gettext_lazy("Opened"),
+    "out_of_service": gettext_lazy("Taken out of service"),
+    "watch": gettext_lazy("Watch decided"),
+    "ruling": gettext_lazy("Ruling"),
+    "repair": gettext_lazy("Repaired"),
+    "replacement": gettext_lazy("Replaced"),
+    "energy_released": gettext_lazy("Stored energy released"),
+    "reinspection": gettext_lazy("Inspected again"),
+    "test_ride": gettext_lazy("Test ride"),
+    "release": gettext_lazy("Released"),
+    "note": gettext_lazy("Note"),
+}
+BRAKES = {
+    "hand": gettext_lazy("hand brake"),
+    "spring": gettext_lazy("spring brake"),
+    "magnetic": gettext_lazy("magnetic brake"),
+    "eddy": gettext_lazy("magnetic brake"),
+    "cord": gettext_lazy("elastic cord brake"),
+    "runout": gettext_lazy("run-out"),
+    "gravity": gettext_lazy("run-out"),
+}
+WIND_SIDES = {
+    "head": pgettext_lazy("wind", "head"),
+    "tail": pgettext_lazy("wind", "tail"),
+    "cross": pgettext_lazy("wind", "cross"),
+    "gust": pgettext_lazy("wind", "gust"),
+    "any": pgettext_lazy("wind", "any side"),
+}
+
+
+def _word(words: Mapping[str, Any], name: str | None) -> str:
+    """Return the word of a name; a name that is none of ours stays."""
+    return str(words.get(name or "", name or ""))
 
 
 def verdict_word(verdict: str | None) -> str:
     """Return the word of a verdict. Whatever is not one of the four is not checked."""
-    return {
-        "ok": pgettext("verdict", "OK"),
-        "watch": pgettext("verdict", "Watch"),
-        "withdraw": _("Out of service"),
-    }.get(verdict or "", _("Not checked"))
+    return _word(VERDICTS, verdict) if verdict in VERDICTS else _("Not checked")
 
 
 def verdict_shape(verdict: str | None) -> str:
@@ -34,19 +89,12 @@ def line_state(line: Data) -> str:
 
 
 def line_word(state: str) -> str:
-    return {
-        "open": pgettext("line", "Open"),
-        "open_with_limits": pgettext("line", "Open with limits"),
-        "held": pgettext("line", "Held"),
-        "closed_today": pgettext("line", "Closed today"),
-    }[state]
+    return str(LINE_STATES[state])
 
 
 def severity_word(severity: str | None) -> str:
     """Return the word of a finding's class. One that is not known is the gravest."""
-    return {"major": pgettext("finding", "Major"), "minor": pgettext("finding", "Minor")}.get(
-        severity or "", pgettext("finding", "Critical")
-    )
+    return str(SEVERITIES[severity if severity in SEVERITIES else "critical"])
 
 
 def severity_shape(severity: str | None) -> str:
@@ -55,58 +103,26 @@ def severity_shape(severity: str | None) -> str:
 
 def kind_word(kind: str | None) -> str:
     """Return the word of a place's kind; text that is no kind of ours stays."""
-    return {
-        "line": _("line"),
-        "platform": _("platform"),
-        "store": _("gear store"),
-        "gear_store": _("gear store"),
-        "house": _("course house"),
-    }.get(kind or "", kind or "")
+    return _word(KINDS, kind)
 
 
 def step_word(kind: str | None) -> str:
     """Return the word of a step in a finding's course; text that is no kind of ours stays."""
-    return {
-        "opened": _("Opened"),
-        "out_of_service": _("Taken out of service"),
-        "watch": _("Watch decided"),
-        "ruling": _("Ruling"),
-        "repair": _("Repaired"),
-        "replacement": _("Replaced"),
-        "energy_released": _("Stored energy released"),
-        "reinspection": _("Inspected again"),
-        "test_ride": _("Test ride"),
-        "release": _("Released"),
-        "note": _("Note"),
-    }.get(kind or "", kind or "")
+    return _word(STEPS, kind)
 
 
 def brake_word(kind: str | None) -> str:
-    return {
-        "hand": _("hand brake"),
-        "spring": _("spring brake"),
-        "magnetic": _("magnetic brake"),
-        "eddy": _("magnetic brake"),
-        "cord": _("elastic cord brake"),
-        "runout": _("run-out"),
-        "gravity": _("run-out"),
-    }.get(kind or "", kind or "")
+    return _word(BRAKES, kind)
 
 
 def role_word(role: str | None) -> str:
-    return {"primary": _("Primary brake"), "emergency": _("Emergency brake")}.get(role or "", role or "")
+    return _word(ROLES, role)
 
 
 def wind_label(key: str) -> str:
     """Return what a wind limit is for: ``head_mps`` is "head"."""
     name = key.rsplit("_", 1)[0]
-    return {
-        "head": pgettext("wind", "head"),
-        "tail": pgettext("wind", "tail"),
-        "cross": pgettext("wind", "cross"),
-        "gust": pgettext("wind", "gust"),
-        "any": pgettext("wind", "any side"),
-    }.get(name, name.replace("_", " "))
+    return str(WIND_SIDES.get(name) or name.replace("_", " "))
 
 
 def wind_unit(key: str) -> str:

@@ -103,6 +103,7 @@ def main() -> int:
             f"≥ {papers.LEAST_SHARE}",
             kept=paper["share"] >= papers.LEAST_SHARE,
         )
+        row("day sheet, share of its own calls replayed", f"{paper['share_of_same_calls']}", "")
         result["first_visit"] = first = visit.first_visit(w)
         row(
             "first visit on a phone",
