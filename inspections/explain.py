@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from courses.models import Course
+from courses.models import Course, Place
 from engineering.clearance import SENTENCES, Reason
 from inspections.facts import LineStatus
-from inspections.picture import Picture
+from inspections.picture import RACK, Picture
 
 STATES = {"open": "open", "limits": "open_with_limits", "ready": "ready", "held": "held", "closed": "closed_today"}
 
@@ -29,8 +29,12 @@ def sentence_of(reason: Reason) -> str:
     return str(_(SENTENCES[reason.code])) % dict(reason.params)
 
 
-def said(picture: Picture, reason: Reason) -> Said:
-    """Return a reason with its address and clause."""
+def said(picture: Picture, reason: Reason, *, line: Place | None = None, inspects: bool = False) -> Said:
+    """Return a reason with its address and clause.
+
+    With the ``line`` that it is a reason of, the address is the very page on which it is mended: the sheet or the ride
+    for a person who inspects, and for others the line with what was signed of it.
+    """
     kind, about = reason.ref
     clause = ""
     if kind == "item":
@@ -39,10 +43,57 @@ def said(picture: Picture, reason: Reason) -> Said:
         if found is not None and found.sheet_id:
             address = reverse("inspections:signed", args=[picture.course.pk, found.sheet_id]) + f"#{found.key}"
             return Said(sentence_of(reason), address, clause)
+        if found is not None and found.finding:
+            return Said(sentence_of(reason), _address(picture.course, "finding", str(found.finding)), clause)
+    if line is not None and (exact := _exact(picture, reason, line, inspects)):
+        return Said(sentence_of(reason), exact, clause)
     if kind == "finding":
         finding = next((finding for finding in picture.findings if str(finding.pk) == about), None)
         clause = finding.clause if finding else ""
     return Said(sentence_of(reason), _address(picture.course, kind, about), clause)
+
+
+def _exact(picture: Picture, reason: Reason, line: Place, inspects: bool) -> str:
+    """Return the page that mends a reason of a line; empty where the reason itself names one, or there is none."""
+    course, (kind, about) = picture.course, reason.ref
+    of_line = reverse("inspections:line", args=[course.pk, line.pk])
+    if kind in {"sheet", "item"}:
+        place_id, _slash, section = about.partition("/")
+        return _sheet(picture, place_id, section, inspects, of_line if place_id == str(line.pk) else "")
+    if reason.code.startswith("ride"):
+        return reverse("inspections:ride", args=[course.pk, line.pk]) if inspects else of_line
+    if reason.code.startswith("brake"):
+        role = "emergency" if reason.code == "brake-emergency" else "primary"
+        broken = (one for one in picture.open_findings(line) if one.slot.startswith(role) and not one.is_watch)
+        finding = next(broken, None)
+        if finding is not None:
+            return _address(course, "finding", str(finding.pk))
+        return reverse("courses:place", args=[course.pk, line.pk])
+    if reason.code == "stranded":
+        onward = dict(reason.params)["line"]
+        other = next((one for one in picture.setup.lines if str(one) == onward), None)
+        return reverse("inspections:line", args=[course.pk, other.pk]) if other else ""
+    if reason.code.startswith("wind"):
+        for house in picture.setup.houses:
+            for item in picture.items(house):
+                if str(item.get("measures", "")).startswith("weather.wind"):
+                    return _sheet(picture, str(house.pk), str(item["sheet"]), inspects, "")
+    return ""
+
+
+def sheet_address(picture: Picture, place: Place, section: str, *, inspects: bool) -> str:
+    """Return where a sheet that is still open is filled in, or looked at by a person who does not inspect."""
+    of_line = reverse("inspections:line", args=[picture.course.pk, place.pk]) if place.kind == Place.Kind.LINE else ""
+    return _sheet(picture, str(place.pk), section, inspects, of_line)
+
+
+def _sheet(picture: Picture, place_id: str, section: str, inspects: bool, otherwise: str) -> str:
+    course = picture.course
+    if not inspects:
+        return otherwise or reverse("inspections:walk", args=[course.pk])
+    if section.startswith(RACK):
+        return reverse("inspections:rack", args=[course.pk, place_id, section.removeprefix(RACK)])
+    return reverse("inspections:sheet", args=[course.pk, place_id, section])
 
 
 def _address(course: Course, kind: str, about: str) -> str:
@@ -58,18 +109,24 @@ def _address(course: Course, kind: str, about: str) -> str:
 
 
 def reasons_of(picture: Picture, status: LineStatus) -> list[Said]:
-    """Return every reason that holds a line, then what narrows it.
+    """Return every reason that holds a line, then what narrows it."""
+    return [said(picture, reason) for reason in told_once(picture, status)]
+
+
+def told_once(picture: Picture, status: LineStatus) -> list[Reason]:
+    """Return the reasons that hold a line, then what narrows it, none of them twice.
 
     A reading past its limit whose finding is open is told once, by the finding: that is where it is worked on.
     """
     found = {(finding.place_id, finding.key) for finding in picture.open_findings() if not finding.is_watch}
-    told = []
+    told: list[Reason] = []
     for reason in (*status.clearance.reasons, *status.clearance.cautions):
         if reason.code == "item-withdraw":
             reading = next((one for one in picture.readings if one.pk == reason.ref[1]), None)
             if reading is not None and (reading.place_id, reading.key) in found:
                 continue
-        told.append(said(picture, reason))
+        if reason not in told:
+            told.append(reason)
     return told
 
 

@@ -29,6 +29,7 @@ from inspections.models import (
 )
 from inspections.telling import disclosed, name, step_sentence
 from inspections.words import section_label
+from ledger.models import Entry
 
 KINDS = ("house", "store", "platform", "line")
 
@@ -54,8 +55,11 @@ class PastDay:
         return not (self.sign_offs or self.places or self.rides or self.findings or self.holds)
 
 
-def past_day(course: Course, on: date) -> PastDay:
-    """Read one day. A day on which nothing was entered is there too, with what the calendar expected."""
+def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
+    """Read one day as known at ``at``. A day without entries is there too, with what the calendar expected.
+
+    What is held now is no matter of a day that has not begun.
+    """
     start = calendar.day_start(on, course.zone, course.day_change_hour)
     end = calendar.day_start(on + timedelta(days=1), course.zone, course.day_change_hour)
     places = {place.pk: place for place in Place.objects.filter(course=course)}
@@ -78,11 +82,10 @@ def past_day(course: Course, on: date) -> PastDay:
         .select_related("place", "component")
         .order_by("seq")
     )
-    holds = list(
-        Hold.objects.filter(course=course, called_at__lt=end)
-        .filter(Q(called_at__gte=start) | Q(lifted_at__isnull=True) | Q(lifted_at__gte=start))
-        .order_by("seq")
-    )
+    holds = []
+    if start <= at:
+        called = Hold.objects.filter(course=course, called_at__lt=end).order_by("seq")
+        holds = list(called.filter(Q(called_at__gte=start) | Q(lifted_at__isnull=True) | Q(lifted_at__gte=start)))
     versions = list(
         Version.objects.filter(course=course, kind=Version.Kind.CALENDAR, confirmed_at__gte=start, confirmed_at__lt=end)
         .select_related("proposed_by")
@@ -99,13 +102,17 @@ def past_day(course: Course, on: date) -> PastDay:
             *(commit for one in holds for commit in (one.called_by_commit, one.note_commit, *told_commits(one))),
         ]
     )
+    hashes = {
+        row.seq: bytes(row.leaf_hash).hex()
+        for row in Entry.objects.filter(log=course.operator.log_id, seq__in=[one.seq for one in sign_offs])
+    }
     calendars = calendar_versions(course)
     expected = dict(calendar.expected(calendars, on, on, course.zone, course.day_change_hour))[on]
     return PastDay(
         date=on,
         opens_at=row.opens_at if row else expected,
         expected_at=expected,
-        sign_offs=[_sign_off(one, places, papers, names) for one in sign_offs],
+        sign_offs=[_sign_off(one, places, papers, names) | {"hash": hashes.get(one.seq, "")} for one in sign_offs],
         places=list(_places(sheets, readings, places, names)),
         rides=[
             {

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from django.db.models import Min
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -47,6 +48,7 @@ def season(course: Course, year: int, *, at: datetime, line: Place | None = None
     today = calendar.local_day(at, course.zone, course.day_change_hour)
     versions = calendar_versions(course)
     days = {row.date: row for row in Day.objects.filter(course=course).only("date", "opens_at")}
+    began = min(days, default=None)
     signed: dict[date, list[SignOff]] = {}
     rows = SignOff.objects.filter(day__course=course, day__date__year=year).select_related("day").order_by("revision")
     for row in rows:
@@ -57,7 +59,7 @@ def season(course: Course, year: int, *, at: datetime, line: Place | None = None
     for on, opens_at in calendar.expected(versions, first, last, course.zone, course.day_change_hour):
         if on in days:
             opens_at = days[on].opens_at  # as copied by the first deed of that day
-        state, word = state_of(on, opens_at, signed.get(on, []), today=today, at=at, line=line)
+        state, word = state_of(on, opens_at, signed.get(on, []), today=today, at=at, line=line, began=began)
         counts[state] = counts.get(state, 0) + 1
         text = f"{date_format(on, 'j F')}: {word}"
         squares[on] = Square(on.day, on, state, text, on in days or state == "day_missing", on == today)
@@ -65,10 +67,26 @@ def season(course: Course, year: int, *, at: datetime, line: Place | None = None
     return Season(year, list(_months(year, squares)), counts, years)
 
 
+def first_day(course: Course) -> date | None:
+    """Return the first day of the course on which anything was entered; None where nothing was."""
+    found: date | None = Day.objects.filter(course=course).aggregate(first=Min("date"))["first"]
+    return found
+
+
 def state_of(
-    on: date, opens_at: datetime | None, signed: list[SignOff], *, today: date, at: datetime, line: Place | None = None
+    on: date,
+    opens_at: datetime | None,
+    signed: list[SignOff],
+    *,
+    today: date,
+    at: datetime,
+    line: Place | None = None,
+    began: date | None = None,
 ) -> tuple[str, str]:
-    """Return (state, words) of one date: signed before opening, late, missing, not operating, still to come."""
+    """Return (state, words) of one date: signed before opening, late, missing, not operating, still to come.
+
+    ``began`` is the first day on which anything was entered: before it nobody was expected to sign here.
+    """
     if signed and line is not None:
         return _line_state(opens_at, signed, line)
     if signed:
@@ -81,6 +99,8 @@ def state_of(
         return "day_off", _("not operating")
     if on > today or (on == today and at < opens_at):
         return "day_ahead", _("still to come")
+    if began is not None and on < began:
+        return "day_off", _("before the first day of this record")
     return "day_missing", _("expected by the calendar, and not signed")
 
 

@@ -6,17 +6,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from courses.models import Place
+from engineering.clearance import Reason
 from inspections.actions.signing import hands_on
-from inspections.explain import Said, said, state_of
-from inspections.facts import LineStatus, line_statuses
+from inspections.explain import Said, said, sheet_address, state_of, told_once
+from inspections.facts import OPEN, LineStatus, line_statuses
 from inspections.models import Finding, FindingStep
 from inspections.picture import Picture
 from inspections.telling import disclosed, name
 from inspections.views.board import band_of, winds_of
+from inspections.words import section_label
 
 
 @dataclass(frozen=True)
@@ -27,11 +28,13 @@ class LineRow:
     reasons: list[Said]
     cautions: list[Said]
     hindrance: str  # why this person cannot open it, where nothing else stands against it
+    together: str  # the line that has to be opened in the same signing, in a sentence
     band: str
     winds: list[tuple[str, str]]
 
     @property
     def may_open(self) -> bool:
+        """Whether it can be opened in a signing that opens all that can be: what is chosen is judged by the action."""
         return self.status.clearance.is_ready and not self.hindrance
 
 
@@ -43,26 +46,55 @@ def meaning() -> str:
     )
 
 
-def line_rows(picture: Picture, ref: str) -> list[LineRow]:
+def line_rows(picture: Picture, ref: str, *, inspects: bool = False) -> list[LineRow]:
+    """Return every line as it would stand if all that can be opened were opened in this signing.
+
+    Lines that depend on each other are so brought back together. ``state`` is how the line stands now.
+    """
     own = own_lines(picture, ref)
+    now = {status.line.pk: status for status in line_statuses(picture)}
+    together = {str(line.pk): OPEN for line in picture.setup.lines}
     rows = []
-    for status in line_statuses(picture):
+    for status in line_statuses(picture, together):
         clearance = status.clearance
+        standing = now[status.line.pk]
+        reasons = [one for one in told_once(picture, status) if one in clearance.reasons]
         rows.append(
             LineRow(
                 status.line,
                 status,
-                state_of(status),
-                [said(picture, one) for one in clearance.reasons],
-                [said(picture, one) for one in clearance.cautions],
+                state_of(standing),
+                _mended(picture, status.line, reasons, inspects),
+                [said(picture, one, line=status.line, inspects=inspects) for one in clearance.cautions],
                 _("You inspected or worked on this line today. Somebody else opens it.")
                 if status.line.pk in own
                 else "",
+                _together(standing) if clearance.is_ready else "",
                 band_of(clearance.limits) if clearance.is_ready else "",
                 winds_of(clearance.limits) if clearance.is_ready else [],
             )
         )
     return rows
+
+
+def _together(standing: LineStatus) -> str:
+    stranded = next((one for one in standing.clearance.reasons if one.code == "stranded"), None)
+    if stranded is None:
+        return ""
+    return _("Only together with %(line)s: it is the only way off %(place)s.") % dict(stranded.params)
+
+
+def _mended(picture: Picture, line: Place, reasons: list[Reason], inspects: bool) -> list[Said]:
+    """Return the reasons with the pages that mend them; a brake named by its finding is not named again."""
+    told: list[Said] = []
+    findings = {said(picture, one).url for one in reasons if one.ref[0] == "finding"}
+    for reason in reasons:
+        one = said(picture, reason, line=line, inspects=inspects)
+        if reason.code.startswith("brake") and one.url in findings:
+            continue
+        if one.sentence not in {other.sentence for other in told}:
+            told.append(one)
+    return told
 
 
 def own_lines(picture: Picture, ref: str) -> set[Any]:
@@ -104,15 +136,13 @@ def signers(picture: Picture) -> list[dict[str, Any]]:
     return sorted(found.values(), key=lambda row: row["name"])
 
 
-def unsigned(picture: Picture) -> Iterator[dict[str, str]]:
+def unsigned(picture: Picture, *, inspects: bool = False) -> Iterator[dict[str, str]]:
     """Yield the sheets that are due today and that nobody has signed, with the page on which they are filled in."""
-    from inspections.words import section_label
-
     setup = picture.setup
     for place in (*setup.houses, *setup.stores, *setup.platforms, *setup.lines):
         for section in picture.sections(place):
             if section.items and not section.sheets:
                 yield {
                     "sentence": f"{place}: {section_label(section.name)}",
-                    "url": reverse("inspections:walk", args=[picture.course.pk]),
+                    "url": sheet_address(picture, place, section.name, inspects=inspects),
                 }

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from courses import actions as setup_actions
+from courses.models import Place
 from inspections import actions
 from inspections.actions.releases import RELEASE_TICKS
 from inspections.facts import CLOSED, OPEN, line_statuses
@@ -79,6 +80,37 @@ def decide(key: str, days: int, text: str) -> Step:
         )
 
     return step
+
+
+def let_wait(place: str, title: str, days: int, seen: str, why: str) -> Step:
+    """Something slight that a technician sees, and that the manager lets wait until a date, for a reason."""
+
+    def step(cast: Any, on: date, clock: Any) -> None:
+        picture = _now(cast, on, clock, 180)
+        entry = actions.open_finding(
+            picture,
+            next(one for one in picture.setup.places.values() if place_key(one) == place),
+            title=title,
+            severity="minor",
+            is_watch=True,
+            text=seen,
+            photos=(cast.photo,),
+            deed=cast.deed("technician", clock.now),
+        )
+        actions.decide_watch(
+            _now(cast, on, clock, 240),
+            _finding(cast, seq=entry.seq),
+            until=on + timedelta(days=days),
+            text=why,
+            deed=cast.deed("manager", clock.now),
+        )
+
+    return step
+
+
+def place_key(place: Place) -> str:
+    """Return the short name of a place in the table of events."""
+    return f"{place.kind}{place.number}"
 
 
 def replace_spring(line: int, key: str, new_tag: str) -> Step:
@@ -222,7 +254,16 @@ EVENTS: dict[int, Morning] = {
     40: Morning(day=(close_two,)),
     -1: Morning(
         answers={("line4", "BH-2@primary-1"): TORN},
-        after=(pay_debts("BH-2@primary-1", "0420"),),
+        after=(
+            pay_debts("BH-2@primary-1", "0420"),
+            let_wait(
+                "platform2",
+                "Paint flaking at the foot of the pole, a hand wide",
+                21,
+                "No rust below it, the wood is dry and hard.",
+                "Dry season; the painter is booked. Looked at every morning until then.",
+            ),
+        ),
         leave_out=("line", 6, "landing"),
     ),
 }

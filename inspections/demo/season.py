@@ -18,7 +18,7 @@ from inspections.actions.rides import ride_items
 from inspections.actions.sheets import meaning_of
 from inspections.demo import course as plan
 from inspections.demo.build import Cast
-from inspections.demo.events import EVENTS, Morning
+from inspections.demo.events import EVENTS, Morning, place_key
 from inspections.demo.readings import figure_for
 from inspections.facts import CLOSED, OPEN, line_statuses
 from inspections.judging import TYPED_KINDS, Answer
@@ -209,7 +209,7 @@ class Season:
         busy = 1.6 if on.isoweekday() >= 6 else 1.0
         riders = {}
         for line in picture.setup.lines:
-            opened = (picture.sign_off.lines if picture.sign_off else {}).get(str(line.pk), {}).get("decision") == OPEN
+            opened = any(one.lines.get(str(line.pk), {}).get("decision") == OPEN for one in picture.sign_offs)
             riders[str(line.pk)] = int(rng.randint(38, 74) * busy) if opened else 0
         actions.close_day(picture, riders=riders, deed=self.cast.deed("technician", at))
 
@@ -239,8 +239,3 @@ def walk(picture: Picture) -> list[tuple[Place, str]]:
             found += [(line, name) for name in names if line.landing_id == platform.pk and name == "landing"]
             found += [(line, name) for name in names if line.launch_id == platform.pk and name != "landing"]
     return found
-
-
-def place_key(place: Place) -> str:
-    """Return the short name of a place in the table of events."""
-    return f"{place.kind}{place.number}"

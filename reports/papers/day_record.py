@@ -108,7 +108,16 @@ def _record(day: DayPaper) -> None:
         "It is drawn once and kept; corrections make a new revision and never change this one. Readings, limits and "
         "clauses stand as they were judged that morning."
     )
-    paper.paragraph(sentences(drawn, words), DENSE)
+    compare = (
+        _(
+            "This signature is entry %(entry)s of the record. The check values below are computed from it: whoever "
+            "holds this paper can compare them with the record, under History on this day."
+        )
+        % {"entry": record["entry"]}
+        if record.get("entry")
+        else ""
+    )
+    paper.paragraph(sentences(drawn, words, compare), DENSE)
     paper.gap(GAP_2)
     rows = [
         (_("Record entry"), str(record.get("entry") or "")),

@@ -233,5 +233,5 @@ def _foot(data: Data, paper: Paper, page: int, pages: int) -> None:
     if record.get("entry"):
         words += " " + _("Record entry %(entry)s.") % {"entry": record["entry"]}
     if record.get("hash"):
-        words += " " + _("Check value %(hash)s.") % {"hash": record["hash"][:12]}
+        words += " " + _("Its check value begins %(hash)s; compare it with the record.") % {"hash": record["hash"][:12]}
     paper.block(paper.left, y, words, SMALL, paper.width - wide - 12)

@@ -15,17 +15,17 @@ from courses import calendar
 from inspections.models import Paper, SignOff
 from reports.access import history_of
 from reports.past_day import past_day
-from reports.season import state_of
+from reports.season import first_day, state_of
 
 
 @require_safe
 def day(request: HttpRequest, course: UUID, on: date) -> HttpResponse:
     at = timezone.now()
     where = history_of(request.user, course, at=at)
-    found = past_day(where, on)
+    found = past_day(where, on, at=at)
     signed: list[SignOff] = [one["sign_off"] for one in found.sign_offs]
     today = calendar.local_day(at, where.zone, where.day_change_hour)
-    state, word = state_of(on, found.opens_at, signed, today=today, at=at)
+    state, word = state_of(on, found.opens_at, signed, today=today, at=at, began=first_day(where))
     sheets = [one for one in found.papers if one.kind == Paper.Kind.DAY_SHEET]
     context = {
         "course": where,

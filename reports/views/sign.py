@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from accounts import proof
+from accounts import policy, proof
 from accounts.deeds import Deed
 from accounts.errors import Refused
 from accounts.keep import fill
@@ -104,11 +104,12 @@ def _received(request: HttpRequest, course: Course, on: date) -> HttpResponse:
 
 def _context(request: HttpRequest, picture: Picture, form: SignForm) -> dict[str, Any]:
     user: Any = request.user
+    inspects = Right.INSPECT in policy.rights_of(user, picture.course.operator_id, at=picture.at)
     rows = [
         {"row": row, "field": form[field_name(row.line)], "value": form[field_name(row.line)].value()}
-        for row in line_rows(picture, user.ref)
+        for row in line_rows(picture, user.ref, inspects=inspects)
     ]
-    missing = list(unsigned(picture))
+    missing = list(unsigned(picture, inspects=inspects))
     return {
         "course": picture.course,
         "picture": picture,

@@ -7,7 +7,7 @@ Everything here is read with the auditor's role, which can read the history and 
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 from hashlib import sha256
 from types import SimpleNamespace
 from typing import Any
@@ -26,6 +26,7 @@ from inspections.models import Paper, SignOff
 from ledger.models import Disclosure, Entry
 from reports.actions import issue_papers
 from reports.life import gauge_of
+from reports.past_day import past_day
 from tests import make
 
 
@@ -70,9 +71,9 @@ def test_a_day_signed_in_time_a_missing_one_and_one_to_come(w: SimpleNamespace, 
     assert found["June", 16] == "day_missing", "nothing at all was entered"
     assert found["June", 17] == "day_missing", "today, after the opening time"
     assert found["June", 18] == "day_ahead"
-    # The set-up counts from 2 May on: before it there was no calendar, and nothing was expected.
-    assert found["May", 1] == "day_off"
-    assert found["May", 2] == "day_missing"
+    # Nothing was ever entered before 14 June: nobody was expected to sign in a record that had not begun.
+    assert found["June", 13] == "day_off"
+    assert ("May", 31) not in found
 
 
 def test_today_before_opening_is_still_to_come(w: SimpleNamespace, auditor: Client) -> None:
@@ -201,8 +202,10 @@ def test_a_change_of_the_calendar_after_opening_is_shown_as_late(w: SimpleNamesp
     assert calendar(w, auditor)["June", 15] == "day_missing", "the calendar of the morning counts"
 
 
-def test_a_day_on_which_nothing_was_entered_says_so(w: SimpleNamespace, auditor: Client) -> None:
-    html = day(w, auditor, w.on - timedelta(days=3))
+def test_a_day_on_which_nothing_was_entered_says_so(w: SimpleNamespace, as_one: Any) -> None:
+    w.clock.move_to(w.t(2 * 24 * 60))
+
+    html = day(w, as_one("auditor"), w.on + timedelta(days=1))
 
     assert "Nothing was entered this day" in html
     assert "Expected by the calendar, and not signed" in html
@@ -352,3 +355,32 @@ def test_blank_sheets_hold_todays_items_with_limit_and_last_reading(w: SimpleNam
     assert "16 June 2026" in text
     assert "WX-01" in text
     assert not Paper.objects.exists()
+
+
+def test_before_the_record_began_nothing_is_missing_and_tomorrow_holds_nothing(w: SimpleNamespace, as_one: Any) -> None:
+    actions.call_hold(make.picture(w, w.t(15)), None, cause="thunder", deed=make.deed(w.guide, at=w.t(15)))
+
+    def read(on: date) -> str:
+        return as_one("auditor").get(reverse("reports:day", args=[w.course.pk, on])).content.decode()
+
+    rides = w.on - timedelta(days=1)  # the first entries of the course are of the day before
+    assert "Before the first day of this record" in read(rides - timedelta(days=1))
+    assert "Expected by the calendar, and not signed" in read(rides)
+    assert "thunder or lightning" in read(w.on)
+    tomorrow = read(w.on + timedelta(days=1))
+    assert "thunder or lightning" not in tomorrow
+    assert "Nothing is entered yet" in tomorrow
+    assert calendar(w, as_one("auditor")).get(("June", 13)) != "day_missing"
+
+
+def test_a_ride_that_no_longer_counts_shows_no_ok_and_rides_stand_by_line(w: SimpleNamespace, as_one: Any) -> None:
+    make.ride(w, w.lines[0], kind="emergency", at=w.t(15))  # voids the rides of line 1 before it
+
+    found = past_day(w.course, w.on, at=w.t(20)).rides
+    html = as_one("auditor").get(reverse("reports:day", args=[w.course.pk, w.on])).content.decode()
+
+    assert [one["line"].number for one in found] == [1, 1, 1, 2, 2]
+    assert [one["ride"].voided_by is not None for one in found] == [True, True, False, False, False]
+    table = html[html.index("Test rides with ballast") :].split("</table>")[0]
+    assert table.count("Does not count any more") == 2
+    assert table.count('class="mark is-ok"') == 3

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
 from unittest import mock
@@ -18,8 +19,9 @@ from inspections import actions
 from inspections.models import Paper, SignOff
 from ledger.models import Entry
 from reports.forms import field_name
-from reports.signing import meaning, own_lines
+from reports.signing import line_rows, meaning, own_lines
 from tests import make
+from tests.inspections import steps
 
 
 @pytest.fixture
@@ -188,3 +190,66 @@ def test_the_page_takes_few_queries(w: SimpleNamespace, page: str, manager: Clie
         manager.get(page)
 
     assert len(queries) <= 24
+
+
+# --- what mends a reason, and lines that depend on each other
+
+
+def test_every_reason_leads_to_what_mends_it(w: SimpleNamespace, page: str, manager: Client) -> None:
+    tomorrow = w.t(24 * 60)  # nothing is signed and nothing is ridden yet
+    picture = make.picture(w, tomorrow)
+
+    def addresses(*, inspects: bool) -> dict[str, str]:
+        rows = line_rows(picture, w.manager.ref, inspects=inspects)
+        return {reason.sentence: reason.url for reason in rows[0].reasons}
+
+    of_line = reverse("inspections:line", args=[w.course.pk, w.line.pk])
+    seen, filled = addresses(inspects=False), addresses(inspects=True)
+    assert all(filled.values())
+    assert all(seen.values())
+    assert seen["No good test ride with ballast today."] == of_line
+    assert filled["No good test ride with ballast today."] == reverse("inspections:ride", args=[w.course.pk, w.line.pk])
+    assert filled["Line 1 Line 1: Cable is not signed yet."] == reverse(
+        "inspections:sheet", args=[w.course.pk, w.line.pk, "cable"]
+    )
+
+
+def test_a_brake_that_is_out_of_service_is_told_once(w: SimpleNamespace) -> None:
+    steps.take_out(w, slot="primary-1", at=15)
+
+    row = line_rows(make.picture(w, w.t(20)), w.manager.ref)[0]
+
+    sentences = [reason.sentence for reason in row.reasons]
+    assert len(sentences) == len(set(sentences))
+    assert sum("Spring cracked" in one for one in sentences) == 1
+    assert "No sound primary brake." not in sentences  # the finding that says so stands there with its page
+    assert row.reasons[0].url
+
+
+@pytest.fixture(scope="module")
+def chained(built: SimpleNamespace) -> SimpleNamespace:
+    """A course of its own on which line 2 is the only way on from where line 1 ends, both lines ready."""
+    chained = make.ready(lines=2, on=built.at, way_off="line:2", name="Rook Vale")
+    make.inspect(chained, at=chained.at + timedelta(minutes=1))
+    return chained
+
+
+def test_lines_that_depend_on_each_other_come_back_in_one_signing(
+    w: SimpleNamespace, chained: SimpleNamespace, clock: Any
+) -> None:
+    make.open_lines(chained, at=chained.at + timedelta(minutes=5), line1="closed", line2="closed")
+    clock.move_to(chained.at + timedelta(minutes=10))
+    client = Client()
+    client.force_login(chained.manager)
+    page = reverse("reports:sign", args=[chained.course.pk])
+
+    html = client.get(page).content.decode()
+    assert set(choices(html, chained, 1)) == {"open", "closed"}
+    assert "Only together with" in html
+    one_alone = client.post(page, given(chained, seen=1, line2="closed")).content.decode()
+    assert "It cannot be opened." in one_alone
+    client.post(page, given(chained, seen=1))
+
+    signed = SignOff.objects.filter(day__course=chained.course).latest("revision")
+    assert {decided["decision"] for decided in signed.lines.values()} == {"open"}
+    assert signed.revision == 2
