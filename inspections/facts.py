@@ -115,10 +115,17 @@ def _withdrawn_since(picture: Picture, line: Place) -> bool:
     if sign_off is None:
         return False
     serious = (
-        finding.seq > sign_off.seq and bears_on(finding, line) and finding.severity != "minor"
+        (finding.seq > sign_off.seq or (sign_off.from_paper and finding.opened_at > sign_off.signed_at))
+        and bears_on(finding, line)
+        and finding.severity != "minor"
         for finding in picture.findings
     )
-    voided = (ride.voided_by is not None and ride.voided_by > sign_off.seq for ride in picture.rides_of(line))
+    # A signature typed in from paper stands in the history after what came up since it was given.
+    voided = (
+        ride.voided_by is not None
+        and (ride.voided_by > sign_off.seq or (sign_off.from_paper and ride.day.date == picture.date))
+        for ride in picture.rides_of(line)
+    )
     return any(serious) or any(voided)
 
 

@@ -344,7 +344,9 @@ def _sign_off(record: Mapping[str, Any]) -> Iterator[Change]:
             "revision": judged["revision"],
             "signer_ref": ref,
             "signer_commit": commit,
-            "signed_at": record["t"],
+            "signed_at": act.get("on_paper", {}).get(
+                "at", record["t"]
+            ),  # on paper it was signed before it was typed in
             "lines": judged["lines"],
             "snapshot": judged["snapshot"],
             "from_paper": bool(act.get("paper")),

@@ -47,6 +47,49 @@ class SignForm(PasswordDeedForm):
         return {str(line.pk): self.cleaned_data[field_name(line)] for line in self.lines}
 
 
+class PaperSignForm(SignForm):
+    """What was decided on paper: when, by whom, who signed beside, and the photo of the paper."""
+
+    signed_on = forms.DateField(
+        label=gettext_lazy("Day on the paper"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    signed_at = forms.TimeField(
+        label=gettext_lazy("Time on the paper"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+    opened_by = forms.ChoiceField(
+        label=gettext_lazy("Who opened the lines"), help_text=gettext_lazy("The manager whose signature is on it.")
+    )
+    beside = forms.ChoiceField(
+        label=gettext_lazy("Who signed beside"),
+        help_text=gettext_lazy("The second signature: somebody else who may inspect or sign the day."),
+    )
+    paper_photo = forms.FileField(
+        label=gettext_lazy("Photo of the paper"),
+        required=False,
+        widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
+    )
+    paper_kept = forms.CharField(required=False, widget=forms.HiddenInput)
+    field_of = {
+        **SignForm.field_of,
+        "paper-photo": "paper_photo",
+        "paper-later": "signed_at",
+        "paper-old": "signed_on",
+        "paper-second": "beside",
+        "paper-right": "opened_by",
+        "paper-beside": "beside",
+    }
+
+    def __init__(self, *args: Any, people: Sequence[tuple[str, str]], kept: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("opened_by", "beside"):
+            self.fields[name].choices = [("", _("Choose")), *people]  # type: ignore[attr-defined]
+        self.initial = {**self.initial, "paper_kept": kept}
+        if kept:
+            self.fields["paper_photo"].help_text = _("A photo is kept already. Another one takes its place.")
+        lines = [field_name(line) for line in self.lines]
+        self.order_fields(["signed_on", "signed_at", "opened_by", "beside", "paper_photo", *lines, "password"])
+
+
 class RangeForm(forms.Form):
     """A range of local dates, both included."""
 

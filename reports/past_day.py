@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import Q
+from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 
 from courses import calendar
@@ -102,9 +103,8 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
             *(commit for one in holds for commit in (one.called_by_commit, one.note_commit, *told_commits(one))),
         ]
     )
-    hashes = {
-        row.seq: bytes(row.leaf_hash).hex()
-        for row in Entry.objects.filter(log=course.operator.log_id, seq__in=[one.seq for one in sign_offs])
+    entries = {
+        row.seq: row for row in Entry.objects.filter(log=course.operator.log_id, seq__in=[one.seq for one in sign_offs])
     }
     calendars = calendar_versions(course)
     expected = dict(calendar.expected(calendars, on, on, course.zone, course.day_change_hour))[on]
@@ -112,7 +112,7 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         date=on,
         opens_at=row.opens_at if row else expected,
         expected_at=expected,
-        sign_offs=[_sign_off(one, places, papers, names) | {"hash": hashes.get(one.seq, "")} for one in sign_offs],
+        sign_offs=[_sign_off(one, places, papers, names) | _entered(entries[one.seq]) for one in sign_offs],
         places=list(_places(sheets, readings, places, names)),
         rides=[
             {
@@ -162,6 +162,19 @@ def _note(names: dict[str, str], commit: str) -> str:
 def _is_late(version: Version, opens_at: datetime | None) -> bool:
     """Tell whether a change of the calendar came after the course should have been open by the calendar before it."""
     return opens_at is not None and version.confirmed_at is not None and version.confirmed_at > opens_at
+
+
+def _entered(entry: Entry) -> dict[str, Any]:
+    """Return the check value of a signature's entry, and what it says where it was given on paper."""
+    act = entry.record["act"]
+    signers = act.get("on_paper", {}).get("signers", ())
+    names = disclosed([one["commit"] for one in signers]) if signers else {}
+    return {
+        "hash": bytes(entry.leaf_hash).hex(),
+        "paper_photo": act.get("paper", ""),
+        "paper_signers": [name(names, one["commit"]) for one in signers],
+        "typed_at": parse_datetime(entry.record["t"]),
+    }
 
 
 def _sign_off(one: SignOff, places: dict[Any, Place], papers: list[Paper], names: dict[str, str]) -> dict[str, Any]:

@@ -124,8 +124,10 @@ class _Resolver:
             "role": self._role(sign_off.signer_ref),
             "meaning": record["act"].get("meaning", ""),
             "at": record["t"],
-            "how": _how(record["auth"]["how"], sign_off.from_paper),
+            "how": _how(record["auth"]["how"]),
         }
+        if on_paper := snapshot.get("on_paper"):
+            signed |= self._on_paper(on_paper, record["t"], signed["how"])
         found = {
             "format": snapshot["format"],
             "paper": "letter" if course.get("units") == "us" else "a4",
@@ -158,6 +160,25 @@ class _Resolver:
         """Return the test rides in the order of the lines, those of one line in the order in which they were made."""
         rides: list[Data] = self.snapshot.get("rides", [])
         return sorted(rides, key=lambda one: (int(numbers.get(one["place"], "0") or 0), one["entry"]))
+
+    def _on_paper(self, paper: Data, typed_at: str, how_known: str) -> Data:
+        """Return what stands for a signature that was given on paper: by whom, when, and who typed it in."""
+        opener, beside = paper["signers"]
+        typed = datetime.fromisoformat(typed_at).astimezone(ZoneInfo(self.snapshot["course"]["tz"]))
+        about = {
+            "beside": self.people.name(beside),
+            "name": self.people.name(self.signer),
+            "day": f"{typed:%Y-%m-%d}",
+            "time": f"{typed:%H:%M}",
+        }
+        how = _("FROM PAPER: signed beside by %(beside)s; typed in by %(name)s on %(day)s at %(time)s, with a photo.")
+        return {
+            "name": self.people.name(opener),
+            "role": self._role(opener["ref"]),
+            "at": paper["at"],
+            "how": " ".join(filter(None, (how % about, how_known))),
+            "photo": paper["photo"],
+        }
 
     # --- lines, places
     def _line(self, line: Data) -> Data:
@@ -279,8 +300,11 @@ class _Resolver:
 
     def _roles(self) -> dict[str, list[str]]:
         at = self.sign_off.signed_at
+        on_paper = [one["ref"] for one in self.snapshot.get("on_paper", {}).get("signers", ())]
         rows = Role.objects.filter(
-            operator=self.course.operator_id, user__ref__in={*self.refs, self.sign_off.signer_ref}, since__lte=at
+            operator=self.course.operator_id,
+            user__ref__in={*self.refs, self.sign_off.signer_ref, *on_paper},
+            since__lte=at,
         )
         found: dict[str, list[str]] = {}
         for role in rows.exclude(until__lte=at).select_related("user").order_by("since"):
@@ -325,12 +349,11 @@ def _beginning(texts: list[str]) -> str:
     return first[:same]
 
 
-def _how(how: str, from_paper: bool) -> str:
-    found = {
+def _how(how: str) -> str:
+    return {
         "password": _("Password entered again for this signature."),
         "command": _("Entered by a command of the server's administrator."),
     }.get(how, "")
-    return " ".join(filter(None, (found, _("Signed on paper first and typed in later.") if from_paper else "")))
 
 
 def _text(at: datetime) -> str:

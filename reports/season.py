@@ -93,7 +93,11 @@ def state_of(
         if opens_at is None:
             return "day_signed", _("signed, though the calendar had the course closed")
         if signed[0].signed_at <= opens_at:
+            if signed[0].from_paper:
+                return "day_signed", _("signed on paper before opening, typed in later")
             return "day_signed", _("signed before opening")
+        if signed[0].from_paper:
+            return "day_late", _("signed on paper after the opening time, typed in later")
         return "day_late", _("signed after the opening time")
     if opens_at is None:
         return "day_off", _("not operating")

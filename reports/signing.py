@@ -46,6 +46,14 @@ def meaning() -> str:
     )
 
 
+def paper_meaning() -> str:
+    """Return what typing in a signature that was given on paper means."""
+    return _(
+        "I typed in what two people signed on the paper on the photo: for every line named here whether it was open. "
+        "I read the sheets of that day."
+    )
+
+
 def line_rows(picture: Picture, ref: str, *, inspects: bool = False) -> list[LineRow]:
     """Return every line as it would stand if all that can be opened were opened in this signing.
 

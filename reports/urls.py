@@ -3,7 +3,7 @@
 from django.urls import path, register_converter
 
 from reports.converters import Day, Export
-from reports.views import calendar, components, day, exports, papers, sign
+from reports.views import calendar, components, day, exports, papers, sign, sign_paper
 
 register_converter(Day, "day")
 register_converter(Export, "export")
@@ -14,6 +14,7 @@ _COURSE = "course/<uuid:course>/"
 
 urlpatterns = [
     path(f"{_COURSE}sign/", sign.sign, name="sign"),
+    path(f"{_COURSE}sign/paper/", sign_paper.sign_paper, name="sign_paper"),
     path(f"{_COURSE}history/", calendar.calendar, name="calendar"),
     path(f"{_COURSE}history/day/<day:on>/", day.day, name="day"),
     path(f"{_COURSE}history/sheets/", papers.day_sheets, name="day_sheets"),

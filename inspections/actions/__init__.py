@@ -11,6 +11,7 @@ from inspections.actions.findings import (
     take_out_of_service,
 )
 from inspections.actions.holds import call_hold, lift_hold, renew_hold, tell_hold
+from inspections.actions.paper_signing import OnPaper
 from inspections.actions.papers import record_paper
 from inspections.actions.releases import close_by_retiring, record_reinspection, release
 from inspections.actions.rides import record_ride
@@ -18,6 +19,7 @@ from inspections.actions.sheets import sign_sheet
 from inspections.actions.signing import sign_off
 
 __all__ = [
+    "OnPaper",
     "Opened",
     "add_to_finding",
     "call_hold",

@@ -193,6 +193,7 @@ def sign_sheet(
             "readings": [one.as_record() for one in judged],
             "findings": findings,
         },
+        begun=True,
     )
     draft.delete()
     return entry

@@ -12,6 +12,8 @@ from django.utils.translation import gettext as _
 from accounts.deeds import Deed, demand, demand_password
 from accounts.policy import Right
 from courses.models import Course, Place
+from inspections.actions.paper_signing import OnPaper, check_paper
+from inspections.as_of import picture_as_of
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.facts import CLOSED, OPEN, LineStatus, line_statuses
@@ -19,6 +21,7 @@ from inspections.models import FindingStep, Snapshot
 from inspections.picture import Picture, picture_of
 from inspections.snapshot import limits_of, snapshot
 from ledger import chain
+from ledger.actions import as_text
 from ledger.models import Entry
 
 
@@ -52,9 +55,18 @@ def _looked_without_release(picture: Picture, places: set[Any], ref: str) -> boo
 
 @transaction.atomic
 def sign_off(
-    course: Course, *, decisions: Mapping[str, str], meaning: str, seen_revision: int, paper: str = "", deed: Deed
+    course: Course,
+    *,
+    decisions: Mapping[str, str],
+    meaning: str,
+    seen_revision: int,
+    on_paper: OnPaper | None = None,
+    deed: Deed,
 ) -> Entry:
     """Sign the day. ``decisions`` names every line ``open`` or ``closed``; ``seen_revision`` is the last revision seen.
+
+    With ``on_paper`` the signature was given on paper: the day is judged as it stood at the time on the paper, and
+    neither who opened it there nor who types it in had a hand in an opened line.
 
     Raises NotReady with the reasons by line, Refused where somebody else signed meanwhile, where the signer inspected
     the line, or where a line is not named.
@@ -62,26 +74,32 @@ def sign_off(
     demand(deed, course.operator_id, Right.SIGN_OFF)
     demand_password(deed)
     begin(course, deed)
-    picture = picture_of(course, at=deed.at)
+    picture = _picture(course, on_paper, deed)
     revision = (picture.sign_off.revision if picture.sign_off else 0) + 1
     if seen_revision != revision - 1:
         raise Refused(
             "signed-meanwhile", _("Somebody else signed meanwhile. Look at what is signed before you sign again.")
         )
+    signers = {deed.by.ref}
+    if on_paper is not None:
+        check_paper(course, on_paper, picture.sign_off, deed)
+        signers |= on_paper.refs
     statuses = line_statuses(picture, decisions)
-    _check(picture, statuses, decisions, deed)
+    _check(picture, statuses, decisions, signers)
     day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)
     if picture.day is None:
-        picture = picture_of(course, at=deed.at)
+        picture = _picture(course, on_paper, deed)
     previous: dict[str, Any] = picture.sign_off.lines if picture.sign_off else {}
     changed = [
         str(status.line)
         for status in statuses
         if previous and previous.get(str(status.line.pk), {}).get("decision") != decisions[str(status.line.pk)]
     ]
-    data = chain.canonical(
-        chain.normal(snapshot(picture, statuses, dict(decisions), revision=revision, changed=changed))
-    )
+    paper = on_paper.as_record(course) if on_paper else {}
+    seen = snapshot(picture, statuses, dict(decisions), revision=revision, changed=changed)
+    if on_paper is not None:
+        seen |= {"made_at": as_text(deed.at), "on_paper": {**paper, "photo": on_paper.photo}}
+    data = chain.canonical(chain.normal(seen))
     digest = sha256(data).hexdigest()
     lines = {str(status.line.pk): _decided(status, decisions[str(status.line.pk)]) for status in statuses}
     entry = enter(
@@ -91,7 +109,8 @@ def sign_off(
             "day": str(day.pk),
             "date": picture.date.isoformat(),
             "meaning": meaning,
-            "paper": paper,
+            "paper": on_paper.photo if on_paper else "",
+            "on_paper": paper,
             "decisions": dict(decisions),
             "seen_revision": seen_revision,
         },
@@ -100,6 +119,10 @@ def sign_off(
     )
     Snapshot.objects.get_or_create(sha256=digest, defaults={"course": course, "data": data})
     return entry
+
+
+def _picture(course: Course, on_paper: OnPaper | None, deed: Deed) -> Picture:
+    return picture_as_of(course, on_paper.at) if on_paper else picture_of(course, at=deed.at)
 
 
 def _decided(status: LineStatus, decision: str) -> dict[str, Any]:
@@ -111,7 +134,7 @@ def _decided(status: LineStatus, decision: str) -> dict[str, Any]:
     return found
 
 
-def _check(picture: Picture, statuses: list[LineStatus], decisions: Mapping[str, str], deed: Deed) -> None:
+def _check(picture: Picture, statuses: list[LineStatus], decisions: Mapping[str, str], signers: set[str]) -> None:
     named = {str(status.line.pk) for status in statuses}
     if not named:
         raise Refused("no-lines", _("This course has no lines yet."))
@@ -125,10 +148,11 @@ def _check(picture: Picture, statuses: list[LineStatus], decisions: Mapping[str,
     }
     if held:
         raise NotReady(held)
-    own = [status.line for status in opening if hands_on(picture, status.line, deed.by.ref)]
+    own = [status.line for status in opening if any(hands_on(picture, status.line, ref) for ref in signers)]
     if own:
-        raise Refused(
-            "own-inspection",
-            _("You inspected or worked on %(lines)s today. Somebody else opens them.")
-            % {"lines": ", ".join(map(str, own))},
-        )
+        about = {"lines": ", ".join(map(str, own))}
+        if len(signers) > 1:
+            sentence = _("Who opens and who types it in must not have inspected or worked on %(lines)s that day.")
+        else:
+            sentence = _("You inspected or worked on %(lines)s today. Somebody else opens them.")
+        raise Refused("own-inspection", sentence % about)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 
 from reports.papers.day import DayPaper, sentences
+from reports.papers.photos import draw_photos
 from reports.papers.style import BODY, DENSE, DENSE_STRONG, GAP_1, GAP_2, GAP_4, SMALL
 from reports.papers.table import Cell, Column, Mark, Table
 from reports.papers.text import Piece
@@ -94,6 +95,10 @@ def _signatures(day: DayPaper) -> None:
                     ),
                     pad=2.4,
                 )
+    sign_off = day.data.get("sign_off") or {}
+    if sign_off.get("photo"):
+        caption = _("The paper on which the day was signed")
+        draw_photos(paper, [sign_off["photo"]], caption, day.photos, left=paper.left, width=paper.width)
     paper.gap(GAP_4)
 
 

@@ -47,7 +47,7 @@ def sign(request: HttpRequest, course: UUID) -> HttpResponse:
     if request.method == "POST":
         deed_id = proof.deed_id_of(request)
         if recorded(where.operator.log, deed_id) is not None:
-            return _received(request, where, picture.date)
+            return received(request, where, picture.date)
         if form.is_valid() and (done := _sign(request, where, form, at, deed_id)) is not None:
             return done
         picture = picture_of(where, at=at)  # somebody may have signed, or something may have come up, in the meantime
@@ -79,14 +79,14 @@ def _sign(request: HttpRequest, course: Course, form: SignForm, at: datetime, de
         form.refuse(refused)
         return None
     except AlreadyRecorded:
-        return _received(request, course, picture_of(course, at=at).date)
+        return received(request, course, picture_of(course, at=at).date)
     signed = SignOff.objects.select_related("day__course__operator__log").get(day__course=course, seq=entry.seq)
-    _papers(request, signed, deed)
+    draw_papers(request, signed, deed)
     messages.success(request, _("The day is signed, as entry %(seq)s.") % {"seq": entry.seq})
     return redirect("reports:day", course=course.pk, on=signed.day.date)
 
 
-def _papers(request: HttpRequest, signed: SignOff, deed: Deed) -> None:
+def draw_papers(request: HttpRequest, signed: SignOff, deed: Deed) -> None:
     # The signature stands in the history by now. A paper that cannot be drawn is said, and drawn later by the command.
     try:
         issue_papers(signed, deed=deed)
@@ -97,7 +97,7 @@ def _papers(request: HttpRequest, signed: SignOff, deed: Deed) -> None:
         )
 
 
-def _received(request: HttpRequest, course: Course, on: date) -> HttpResponse:
+def received(request: HttpRequest, course: Course, on: date) -> HttpResponse:
     messages.info(request, _("This signature was received already."))
     return redirect("reports:day", course=course.pk, on=on)
 

@@ -71,6 +71,8 @@ READ = Right.READ_HISTORY
 ROWS: list[Row] = [
     Row("reports:sign", Right.SIGN_OFF),
     Row("reports:sign", Right.SIGN_OFF, post=_closed),
+    Row("reports:sign_paper", Right.SIGN_OFF),
+    Row("reports:sign_paper", Right.SIGN_OFF, ok=200, post=lambda w: {"password": make.WORD}),
     Row("reports:calendar", READ),
     Row("reports:day", READ, kwargs=_day),
     Row("reports:day_sheets", READ),
