@@ -59,12 +59,13 @@ def note(log: Log, text: str, *, about: str = "") -> str:
 
 
 def record(
-    operator: Operator, kind: str, body: dict[str, Any], *, deed: Deed, judged: dict[str, Any] | None = None
+    operator: Operator, kind: str, body: dict[str, Any], *, deed: Deed, judged: dict[str, Any] | None = None,
+    begun: bool = False,
 ) -> Entry:  # fmt: skip
     """Append the deed to the operator's history and return the entry.
 
     ``body`` is what the person claims; the signer is added as reference and salted commitment of the name, and
-    empty values are left out, since the format has no null.
+    empty values are left out, since the format has no null. ``begun`` as in ``ledger.actions.append``.
     """
     signer = {
         "ref": deed.by.ref,
@@ -76,4 +77,4 @@ def record(
         "signer": signer,
         **{key: value for key, value in body.items() if value not in (None, "", [], {})},
     }
-    return ledger.append(operator.log, kind, act, auth=deed.auth, judged=judged, at=deed.at)
+    return ledger.append(operator.log, kind, act, auth=deed.auth, judged=judged, at=deed.at, begun=begun)

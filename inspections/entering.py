@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import nullcontext
 from datetime import date, datetime
 from typing import Any
 
@@ -28,13 +29,23 @@ def begin(course: Course, deed: Deed) -> None:
         raise AlreadyRecorded(seq)
 
 
-@transaction.atomic
 def enter(
-    course: Course, kind: str, body: dict[str, Any], *, deed: Deed, judged: dict[str, Any] | None = None
+    course: Course,
+    kind: str,
+    body: dict[str, Any],
+    *,
+    deed: Deed,
+    judged: dict[str, Any] | None = None,
+    begun: bool = False,
 ) -> Entry:
-    """Record a deed about a course and store its rows. Raises AlreadyRecorded if it was received before."""
-    entry = record(course.operator, kind, {"course": str(course.pk), **body}, deed=deed, judged=judged)
-    store(changes(entry.record))
+    """Record a deed about a course and store its rows. Raises AlreadyRecorded if it was received before.
+
+    ``begun``: ``begin`` was called for this very deed in this very transaction; a savepoint is then not needed either.
+    """
+    with nullcontext() if begun else transaction.atomic():
+        body = {"course": str(course.pk), **body}
+        entry = record(course.operator, kind, body, deed=deed, judged=judged, begun=begun)
+        store(changes(entry.record))
     return entry
 
 

@@ -61,26 +61,26 @@ def recorded(log: Log, act_id: UUID | str) -> int | None:
 
 def append(
     log: Log, kind: str, act: dict[str, Any], *, auth: dict[str, Any], at: datetime,
-    judged: dict[str, Any] | None = None,
+    judged: dict[str, Any] | None = None, begun: bool = False,
 ) -> Entry:  # fmt: skip
     """Append one entry in the caller's transaction and return it.
 
     ``act`` carries its own ``id`` (UUID text). Raises AlreadyRecorded if an act of that identity stands in the log,
-    NotCanonical if anything in it is outside the profile.
+    NotCanonical if anything in it is outside the profile. ``begun``: the caller has taken the log's lock in this very
+    transaction and has asked under it whether the act was recorded.
     """
     # Within a transaction no savepoint is needed: what is refused here is refused before anything is written.
     with nullcontext() if connection.in_atomic_block else transaction.atomic():
+        if not begun:
+            lock(log)
+            if (known := recorded(log, act["id"])) is not None:
+                raise AlreadyRecorded(known)
         return _append(log, kind, act, auth, at, judged)
 
 
 def _append(
     log: Log, kind: str, act: dict[str, Any], auth: dict[str, Any], at: datetime, judged: dict[str, Any] | None
 ) -> Entry:
-    lock(log)
-    act_id = UUID(act["id"])
-    known = recorded(log, act_id)
-    if known is not None:
-        raise AlreadyRecorded(known)
     last = Entry.objects.filter(log=log).order_by("-seq").values_list("seq", "t", "leaf_hash", "frontier").first()
     seq, prev, tree = 0, chain.NO_PREVIOUS, chain.Frontier()
     received = at.astimezone(UTC).replace(microsecond=0)
@@ -94,7 +94,7 @@ def _append(
     )  # fmt: skip
     leaf = chain.leaf_hash(data)
     entry = Entry(
-        log=log, seq=seq, kind=kind, act_id=act_id, t=received, data=data, leaf_hash=leaf,
+        log=log, seq=seq, kind=kind, act_id=UUID(act["id"]), t=received, data=data, leaf_hash=leaf,
         frontier=tree.appended(leaf).to_bytes(),
     )  # fmt: skip
     entry.save(force_insert=True)
