@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from accounts.deeds import Deed, demand
 from accounts.errors import Refused
 from accounts.policy import Right
+from courses.calendar import local_day
+from courses.models import Course
 from courses.queries import setup_at
 from inspections.actions import record_paper
+from inspections.entering import begin
 from inspections.models import Finding, Paper, SignOff
 from ledger.actions import lock
+from reports.blank import paper_size
 from reports.cards import launch_card_data, tag_data
 from reports.papers.day_sheet import draw_day_sheet
 from reports.papers.launch_card import draw_launch_card
-from reports.papers.tag import draw_tags
+from reports.papers.tag import draw_blank_tags, draw_tags
 from reports.resolve import day_sheet_data, photo_bytes
 
 
@@ -99,6 +104,39 @@ def issue_tag(finding: Finding, *, deed: Deed, address: str = "") -> Paper:
         place=finding.place,
         deed=deed.part(f"tag:{number}"),
     )
+    return Paper.objects.get(course=course, seq=entry.seq)
+
+
+MOST_TAGS = 100
+STOCK = "stock "
+
+
+def next_tag_number(course: Course) -> int:
+    """Return the number after the highest that is on a tag of the stock or on one that was tied to a part."""
+    stock = Paper.objects.filter(course=course, kind=Paper.Kind.TAG, number__startswith=STOCK)
+    used = [number.rpartition("-")[2] for number in stock.values_list("number", flat=True)]
+    used += Finding.objects.filter(course=course).exclude(tag_number="").values_list("tag_number", flat=True)
+    return max((int(text) for text in used if text.isdecimal()), default=0) + 1
+
+
+@transaction.atomic
+def issue_tag_stock(course: Course, *, count: int, deed: Deed) -> Paper:
+    """Draw and keep numbered tags without an item, to be printed beforehand; the numbers go on from the last.
+
+    Asked again with the same deed, the sheets that were drawn come. Raises Refused for fewer than one or more than a
+    hundred.
+    """
+    demand(deed, course.operator_id, Right.SIGN_OFF)
+    begin(course, deed)
+    if not 1 <= count <= MOST_TAGS:
+        raise Refused("tag-count", _("Between 1 and %(most)s tags are drawn at once.") % {"most": MOST_TAGS})
+    first = next_tag_number(course)
+    numbers = [f"{number:04}" for number in range(first, first + count)]
+    about = {"name": course.name, "town": course.town, "tz": course.tz, "operator": course.operator.name}
+    pdf = draw_blank_tags(numbers, about, paper=paper_size(course.units), language=settings.LANGUAGE_CODE)
+    on = local_day(deed.at, course.zone, course.day_change_hour)
+    number = f"{STOCK}{numbers[0]}-{numbers[-1]}"
+    entry = record_paper(course, kind=Paper.Kind.TAG, number=number, pdf=pdf, date=on.isoformat(), deed=deed)
     return Paper.objects.get(course=course, seq=entry.seq)
 
 

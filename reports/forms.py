@@ -10,7 +10,7 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from accounts.forms import PasswordDeedForm
+from accounts.forms import DeedForm, PasswordDeedForm
 from courses.models import Place
 from inspections.facts import CLOSED, OPEN
 
@@ -88,6 +88,17 @@ class PaperSignForm(SignForm):
             self.fields["paper_photo"].help_text = _("A photo is kept already. Another one takes its place.")
         lines = [field_name(line) for line in self.lines]
         self.order_fields(["signed_on", "signed_at", "opened_by", "beside", "paper_photo", *lines, "password"])
+
+
+class TagStockForm(DeedForm):
+    count = forms.TypedChoiceField(
+        label=gettext_lazy("How many tags"),
+        choices=[(10, "10"), (20, "20"), (40, "40"), (100, "100")],
+        coerce=int,
+        initial=20,
+        help_text=gettext_lazy("Two stand on a sheet. The numbers go on from the last."),
+    )
+    submit = gettext_lazy("Draw the tags (PDF)")
 
 
 class RangeForm(forms.Form):

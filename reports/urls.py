@@ -23,6 +23,7 @@ urlpatterns = [
     path(f"{_COURSE}history/export/", exports.exports, name="exports"),
     path(f"{_COURSE}history/export/<export:what>.csv", exports.export, name="export"),
     path(f"{_COURSE}blank-sheets/", papers.blank_sheets, name="blank_sheets"),
+    path(f"{_COURSE}tag-stock/", papers.tag_stock, name="tag_stock"),
     path(f"{_COURSE}tag/<uuid:finding>/", papers.tag, name="tag"),
     path(f"{_COURSE}paper/<uuid:paper>/", papers.paper, name="paper"),
 ]

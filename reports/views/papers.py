@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -10,10 +11,11 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts import proof
 from accounts.errors import Refused
+from accounts.keep import fill
 from accounts.policy import Right
 from courses.access import course_for
 from courses.actions.files import read_bytes
@@ -21,9 +23,11 @@ from courses.models import StoredFile
 from inspections.access import finding_for
 from inspections.models import Paper
 from inspections.picture import picture_of
+from inspections.views.asking import ask
 from reports.access import history_of, paper_for
-from reports.actions import issue_tag
+from reports.actions import STOCK, issue_tag, issue_tag_stock, next_tag_number
 from reports.blank import blank_sheets_data
+from reports.forms import TagStockForm
 from reports.papers.blank_sheet import draw_blank_sheets
 
 log = logging.getLogger(__name__)
@@ -67,6 +71,25 @@ def blank_sheets(request: HttpRequest, course: UUID) -> HttpResponse:
     timezone.activate(where.zone)
     data = blank_sheets_data(picture_of(where, at=at))
     return _pdf(draw_blank_sheets(data), f"blank-sheets-{data['date']}.pdf", "private, no-store")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def tag_stock(request: HttpRequest, course: UUID) -> HttpResponse:
+    """Numbered tags to print beforehand, and the sheets of them that were drawn before."""
+    at = timezone.now()
+    where = course_for(request.user, course, Right.SIGN_OFF, at=at)
+    timezone.activate(where.zone)
+    back = reverse("reports:day_sheets", args=[where.pk])
+    form = fill(TagStockForm(request.POST if request.method == "POST" else None, back=back), request)
+
+    def do(data: dict[str, Any]) -> str:
+        deed = proof.deed(request, at=at, id=data["deed_id"])
+        made = issue_tag_stock(where, count=data["count"], deed=deed)
+        return reverse("reports:paper", args=[where.pk, made.pk])
+
+    stock = Paper.objects.filter(course=where, kind=Paper.Kind.TAG, number__startswith=STOCK).order_by("-seq")
+    context = {"course": where, "stock": stock[:LISTED], "next": f"{next_tag_number(where):04}"}
+    return ask(request, form, do, back=back, template="reports/tag_stock.html", context=context)
 
 
 @require_POST

@@ -83,6 +83,8 @@ ROWS: list[Row] = [
     Row("reports:paper", READ, kwargs=_paper),
     Row("reports:paper", READ, kwargs=_card, but={"guide": 200}),
     Row("reports:blank_sheets", Right.INSPECT),
+    Row("reports:tag_stock", Right.SIGN_OFF),
+    Row("reports:tag_stock", Right.SIGN_OFF, post=lambda w: {"count": "10"}),
     # A finding that takes nothing out of service has no tag: one is sent back to it.
     Row("reports:tag", Right.WITHDRAW, kwargs=lambda w: {"finding": w.rust.pk}, post=lambda w: {}),
 ]
