@@ -44,11 +44,11 @@ class Season:
 
 
 def season(course: Course, year: int, *, at: datetime, line: Place | None = None) -> Season:
-    """Return a year in three queries, however long. ``line`` narrows the states to one line."""
+    """Return a year in four queries, however long the history. ``line`` narrows the states to one line."""
     today = calendar.local_day(at, course.zone, course.day_change_hour)
     versions = calendar_versions(course)
-    days = {row.date: row for row in Day.objects.filter(course=course).only("date", "opens_at")}
-    began = min(days, default=None)
+    days = {row.date: row for row in Day.objects.filter(course=course, date__year=year).only("date", "opens_at")}
+    began = first_day(course)
     signed: dict[date, list[SignOff]] = {}
     rows = SignOff.objects.filter(day__course=course, day__date__year=year).select_related("day").order_by("revision")
     for row in rows:
@@ -63,7 +63,7 @@ def season(course: Course, year: int, *, at: datetime, line: Place | None = None
         counts[state] = counts.get(state, 0) + 1
         text = f"{date_format(on, 'j F')}: {word}"
         squares[on] = Square(on.day, on, state, text, on in days or state == "day_missing", on == today)
-    years = sorted({on.year for on in days} | {today.year} | {year})
+    years = sorted({*range((began or today).year, today.year + 1), year})
     return Season(year, list(_months(year, squares)), counts, years)
 
 
