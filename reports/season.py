@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from django.db.models import Min
+from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -19,13 +20,13 @@ from inspections.models import Day, SignOff
 
 @dataclass(frozen=True)
 class Square:
-    """One date in a month's grid; ``number`` 0 is an empty square. ``linked``: there is something to read."""
+    """One date in a month's grid; ``number`` 0 is an empty square. ``url`` leads to what there is to read."""
 
     number: int
     date: date | None = None
     state: str = ""
     word: str = ""
-    linked: bool = False
+    url: str = ""
     is_today: bool = False
 
 
@@ -56,13 +57,15 @@ def season(course: Course, year: int, *, at: datetime, line: Place | None = None
     squares: dict[date, Square] = {}
     counts: dict[str, int] = {}
     first, last = date(year, 1, 1), date(year, 12, 31)
+    pattern = reverse("reports:day", args=[course.pk, first])  # made once for a year of them
     for on, opens_at in calendar.expected(versions, first, last, course.zone, course.day_change_hour):
         if on in days:
             opens_at = days[on].opens_at  # as copied by the first deed of that day
         state, word = state_of(on, opens_at, signed.get(on, []), today=today, at=at, line=line, began=began)
         counts[state] = counts.get(state, 0) + 1
         text = f"{date_format(on, 'j F')}: {word}"
-        squares[on] = Square(on.day, on, state, text, on in days or state == "day_missing", on == today)
+        url = pattern.replace(first.isoformat(), on.isoformat()) if on in days or state == "day_missing" else ""
+        squares[on] = Square(on.day, on, state, text, url, on == today)
     years = sorted({*range((began or today).year, today.year + 1), year})
     return Season(year, list(_months(year, squares)), counts, years)
 
