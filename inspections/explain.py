@@ -15,6 +15,9 @@ from inspections.picture import RACK, Picture
 STATES = {"open": "open", "limits": "open_with_limits", "ready": "ready", "held": "held", "closed": "closed_today"}
 
 
+BRAKE_OF = {"brake-primary": "primary", "brake-emergency": "emergency"}
+
+
 @dataclass(frozen=True)
 class Said:
     """One reason as shown: its sentence, where it leads, and the clause behind it where there is one."""
@@ -63,11 +66,6 @@ def _exact(picture: Picture, reason: Reason, line: Place, inspects: bool) -> str
     if reason.code.startswith("ride"):
         return reverse("inspections:ride", args=[course.pk, line.pk]) if inspects else of_line
     if reason.code.startswith("brake"):
-        role = "emergency" if reason.code == "brake-emergency" else "primary"
-        broken = (one for one in picture.open_findings(line) if one.slot.startswith(role) and not one.is_watch)
-        finding = next(broken, None)
-        if finding is not None:
-            return _address(course, "finding", str(finding.pk))
         return reverse("courses:place", args=[course.pk, line.pk])
     if reason.code == "stranded":
         onward = dict(reason.params)["line"]
@@ -113,10 +111,16 @@ def reasons_of(picture: Picture, status: LineStatus) -> list[Said]:
     return [said(picture, reason) for reason in told_once(picture, status)]
 
 
+def held_by(picture: Picture, status: LineStatus) -> list[Reason]:
+    """Return the reasons that hold a line, none of them twice."""
+    return [one for one in told_once(picture, status) if one in status.clearance.reasons]
+
+
 def told_once(picture: Picture, status: LineStatus) -> list[Reason]:
     """Return the reasons that hold a line, then what narrows it, none of them twice.
 
-    A reading past its limit whose finding is open is told once, by the finding: that is where it is worked on.
+    A reading past its limit and a brake that is not sound are told once, by the finding that is open on them: that is
+    where it is worked on.
     """
     found = {(finding.place_id, finding.key) for finding in picture.open_findings() if not finding.is_watch}
     told: list[Reason] = []
@@ -125,6 +129,11 @@ def told_once(picture: Picture, status: LineStatus) -> list[Reason]:
             reading = next((one for one in picture.readings if one.pk == reason.ref[1]), None)
             if reading is not None and (reading.place_id, reading.key) in found:
                 continue
+        if reason.code in BRAKE_OF and any(
+            one.slot.startswith(BRAKE_OF[reason.code]) and one.severity == "critical" and not one.is_watch
+            for one in picture.open_findings(status.line)
+        ):
+            continue
         if reason not in told:
             told.append(reason)
     return told

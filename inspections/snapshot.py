@@ -11,6 +11,7 @@ from typing import Any
 
 from courses.models import Place
 from engineering.clearance import Limits
+from inspections.explain import held_by
 from inspections.facts import LineStatus
 from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet, Verdict
 from inspections.picture import RACK, Picture
@@ -100,7 +101,7 @@ def _line(picture: Picture, status: LineStatus, decision: str) -> dict[str, Any]
             "name": status.line.name,
             "decision": decision,
             "state": status.clearance.state,
-            "reasons": [reason.sentence for reason in status.clearance.reasons],
+            "reasons": [reason.sentence for reason in held_by(picture, status)],
             "cautions": [reason.sentence for reason in status.clearance.cautions],
             "limits": {**limits_of(status.clearance.limits), **compact({"mass_as": document.get("mass_as", "")})},
             "rulings": rulings,

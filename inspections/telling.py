@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from datetime import date
 from typing import Any
 
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -75,7 +77,8 @@ def step_sentence(step: FindingStep) -> str:
     if step.kind == "work":
         return f"{word}: {WORK.get(detail.get('what', ''), '')}"
     if step.kind in {"watch", "ruling"} and detail.get("until"):
-        return _("%(what)s until %(day)s") % {"what": word, "day": detail["until"]}
+        until = date_format(date.fromisoformat(detail["until"]), "j F Y")
+        return _("%(what)s until %(day)s") % {"what": word, "day": until}
     if step.kind == "reinspection":
         found = detail.get("text") or {"sound": _("sound"), "defect": _("defective")}.get(detail.get("mark", ""), "")
         return f"{word}: {found}" if found else word

@@ -65,7 +65,7 @@ class PaperSignForm(SignForm):
     )
     paper_photo = forms.FileField(
         label=gettext_lazy("Photo of the paper"),
-        required=False,
+        error_messages={"required": gettext_lazy("Add the photo of the sheet of paper.")},
         widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
     )
     paper_kept = forms.CharField(required=False, widget=forms.HiddenInput)
@@ -85,6 +85,7 @@ class PaperSignForm(SignForm):
             self.fields[name].choices = [("", _("Choose")), *people]  # type: ignore[attr-defined]
         self.initial = {**self.initial, "paper_kept": kept}
         if kept:
+            self.fields["paper_photo"].required = False
             self.fields["paper_photo"].help_text = _("A photo is kept already. Another one takes its place.")
         lines = [field_name(line) for line in self.lines]
         self.order_fields(["signed_on", "signed_at", "opened_by", "beside", "paper_photo", *lines, "password"])

@@ -61,7 +61,7 @@ def _cable_state(snapshot: Data) -> str:
             found.setdefault(state, []).append(str(numbers.get(ride.get("place", ""), ride.get("line", "?"))))
     lines = {state: ", ".join(sorted(set(names))) for state, names in found.items()}
     if len(lines) == 2:
-        return _("Dry at the test rides of line %(dry)s; wet at those of line %(wet)s.") % lines
+        return _("At the test rides, by line: dry %(dry)s; wet %(wet)s.") % lines
     return (
         {"dry": _("Dry at every test ride."), "wet": _("Wet at every test ride.")}[next(iter(lines))] if lines else ""
     )

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from inspections.models import Hold
+from reports.papers.times import day_of
 
 Data = dict[str, Any]
 
@@ -173,7 +174,7 @@ def _detail(kind: str, detail: Data, people: Named) -> list[str]:
         if seen := detail.get("text") or mark:
             found.append(_("Found: %(what)s.") % {"what": seen})
     if kind in {"watch", "ruling"} and detail.get("until"):
-        found.append(_("Until %(day)s.") % {"day": detail["until"]})
+        found.append(_("Until %(day)s.") % {"day": day_of(detail["until"])})
     if kind == "release":
         if detail.get("retired"):
             found.append(_("Retired for good."))

@@ -9,9 +9,8 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from courses.models import Place
-from engineering.clearance import Reason
 from inspections.actions.signing import hands_on
-from inspections.explain import Said, said, sheet_address, state_of, told_once
+from inspections.explain import Said, held_by, said, sheet_address, state_of
 from inspections.facts import OPEN, LineStatus, line_statuses
 from inspections.models import Finding, FindingStep
 from inspections.picture import Picture
@@ -66,13 +65,13 @@ def line_rows(picture: Picture, ref: str, *, inspects: bool = False) -> list[Lin
     for status in line_statuses(picture, together):
         clearance = status.clearance
         standing = now[status.line.pk]
-        reasons = [one for one in told_once(picture, status) if one in clearance.reasons]
+        reasons = held_by(picture, status)
         rows.append(
             LineRow(
                 status.line,
                 status,
                 state_of(standing),
-                _mended(picture, status.line, reasons, inspects),
+                [said(picture, one, line=status.line, inspects=inspects) for one in reasons],
                 [said(picture, one, line=status.line, inspects=inspects) for one in clearance.cautions],
                 _("You inspected or worked on this line today. Somebody else opens it.")
                 if status.line.pk in own
@@ -90,19 +89,6 @@ def _together(standing: LineStatus) -> str:
     if stranded is None:
         return ""
     return _("Only together with %(line)s: it is the only way off %(place)s.") % dict(stranded.params)
-
-
-def _mended(picture: Picture, line: Place, reasons: list[Reason], inspects: bool) -> list[Said]:
-    """Return the reasons with the pages that mend them; a brake named by its finding is not named again."""
-    told: list[Said] = []
-    findings = {said(picture, one).url for one in reasons if one.ref[0] == "finding"}
-    for reason in reasons:
-        one = said(picture, reason, line=line, inspects=inspects)
-        if reason.code.startswith("brake") and one.url in findings:
-            continue
-        if one.sentence not in {other.sentence for other in told}:
-            told.append(one)
-    return told
 
 
 def own_lines(picture: Picture, ref: str) -> set[Any]:

@@ -16,6 +16,7 @@ from inspections.actions.paper_signing import OnPaper, check_paper
 from inspections.as_of import picture_as_of
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
+from inspections.explain import held_by
 from inspections.facts import CLOSED, OPEN, LineStatus, line_statuses
 from inspections.models import FindingStep, Snapshot
 from inspections.picture import Picture, picture_of
@@ -101,7 +102,7 @@ def sign_off(
         seen |= {"made_at": as_text(deed.at), "on_paper": {**paper, "photo": on_paper.photo}}
     data = chain.canonical(chain.normal(seen))
     digest = sha256(data).hexdigest()
-    lines = {str(status.line.pk): _decided(status, decisions[str(status.line.pk)]) for status in statuses}
+    lines = {str(status.line.pk): _decided(picture, status, decisions[str(status.line.pk)]) for status in statuses}
     entry = enter(
         course,
         "sign-off",
@@ -125,12 +126,12 @@ def _picture(course: Course, on_paper: OnPaper | None, deed: Deed) -> Picture:
     return picture_as_of(course, on_paper.at) if on_paper else picture_of(course, at=deed.at)
 
 
-def _decided(status: LineStatus, decision: str) -> dict[str, Any]:
+def _decided(picture: Picture, status: LineStatus, decision: str) -> dict[str, Any]:
     found: dict[str, Any] = {"decision": decision, "state": status.clearance.state}
     if decision == OPEN:
         found["limits"] = limits_of(status.clearance.limits)
     if status.clearance.reasons:
-        found["reasons"] = [reason.sentence for reason in status.clearance.reasons]
+        found["reasons"] = [reason.sentence for reason in held_by(picture, status)]
     return found
 
 

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -29,7 +30,7 @@ class HoldForm(DeedForm):
         super().__init__(*args, **kwargs)
         allowed = set(causes) or set(Hold.Cause.values)
         weather_first = sorted(Hold.Cause.choices, key=lambda one: one[0] not in COURSE_WIDE)
-        self.fields["cause"].choices = [one for one in weather_first if one[0] in allowed]  # type: ignore[attr-defined]
+        self.fields["cause"].choices = [(name, capfirst(word)) for name, word in weather_first if name in allowed]  # type: ignore[attr-defined]
         self.fields["line"].choices = [("", _("Whole course")), *((str(one.pk), str(one)) for one in lines)]  # type: ignore[attr-defined]
 
 

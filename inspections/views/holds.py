@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -87,7 +88,7 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
     context = {
         "course": where,
         "hold": one,
-        "title": one.get_cause_display(),
+        "title": capfirst(one.get_cause_display()),
         "until": one.renewed_at + wait if wait else None,
         "told": lifting.told_of(one),
         "told_form": forms.ToldForm(back="", not_told=lifting.not_told(one)),

@@ -67,7 +67,7 @@ def _findings(day: DayPaper) -> None:
 
 def _again(paper: Paper, finding: Data) -> None:
     """At the top of a page: whose steps and photos go on there."""
-    paper.paragraph(_("%(what)s, continued") % {"what": finding.get("title") or _("no title")}, SMALL_STRONG)
+    paper.paragraph(_("Continued: %(what)s") % {"what": finding.get("title") or _("no title")}, SMALL_STRONG)
     paper.gap(GAP_2)
 
 

@@ -187,7 +187,7 @@ def test_holds_findings_and_the_closing_of_a_day(w: SimpleNamespace, auditor: Cl
 
     html = day(w, auditor)
 
-    for words in ("object on the line", "Gesa Lorn", "Bolt missing", "Left of the gate.", "41 riders", "0 riders"):
+    for words in ("Object on the line", "Gesa Lorn", "Bolt missing", "Left of the gate.", "41 riders", "0 riders"):
         assert words in html
 
 
@@ -366,9 +366,9 @@ def test_before_the_record_began_nothing_is_missing_and_tomorrow_holds_nothing(w
     rides = w.on - timedelta(days=1)  # the first entries of the course are of the day before
     assert "Before the first day of this record" in read(rides - timedelta(days=1))
     assert "Expected by the calendar, and not signed" in read(rides)
-    assert "thunder or lightning" in read(w.on)
+    assert "Thunder or lightning" in read(w.on)
     tomorrow = read(w.on + timedelta(days=1))
-    assert "thunder or lightning" not in tomorrow
+    assert "thunder or lightning" not in tomorrow.lower()
     assert "Nothing is entered yet" in tomorrow
     assert calendar(w, as_one("auditor")).get(("June", 13)) != "day_missing"
 
