@@ -39,7 +39,8 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
     where = course_for(request.user, course, Right.REPORT, at=at)
     timezone.activate(where.zone)
     picture = picture_of(where, at=at)
-    back = next_address(request.POST, reverse("inspections:board", args=[where.pk]))
+    board = reverse("inspections:board", args=[where.pk])
+    back = next_address(request.POST, board)
     rights = policy.rights_of(request.user, where.operator_id, at=at)
     causes = Hold.Cause.values if Right.HOLD in rights else REPORTS
     initial = {"line": request.GET.get("line", ""), "cause": request.GET.get("cause", "")}
@@ -54,8 +55,8 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
             picture, line, cause=data["cause"], text=data["text"], deed=proof.deed(request, at=at, id=data["deed_id"])
         )
         called = Hold.objects.filter(course=where, seq=entry.seq).first()
-        if called is None:
-            return back
+        if called is None or back != board:
+            return back  # one tap on the walk leads back to the walk
         messages.warning(request, _("Held. Tell launch and landing by radio now, and enter here who confirmed."))
         return reverse("inspections:lift", args=[where.pk, called.pk])
 
