@@ -14,6 +14,7 @@ named by ``line_gaps`` and ``platform_gaps`` and holds the line. In short:
 * limits: ``items{ITEM KEY{rules[…] gauge_u}}``, the rules as ``engineering.rules`` reads them
 * criteria: ``sets[…] promote[…]``
 * calendar: see ``courses.calendar``
+* reopening: ``gust_minutes thunder_minutes look[CAUSE] ride[CAUSE]``, never below the floor (``inspections.reopening``)
 """
 
 from __future__ import annotations
@@ -205,7 +206,40 @@ _CRITERIA = {
     "sets": (L("criteria sets"), Listing(Text(40), most=60)),
     "promote": (L("cautions made binding"), Listing(Text(40), most=60)),
 }
-SHAPES = {"line": Part(_LINE), "platform": Part(_PLATFORM), "component": Part(_COMPONENT), "criteria": Part(_CRITERIA)}
+# What an engineer may ask beyond the floor. Causes that ask for a look, or for a new ride, in any case are not in it.
+REOPEN_LOOK = {
+    "gust": L("wind above the limit"),
+    "person": L("person on the line"),
+    "hard_stop": L("hard stop"),
+    "emergency_brake": L("emergency brake engaged"),
+    "injury": L("injury or incident"),
+    "authority": L("authority's order"),
+    "other": L("other reason"),
+}
+REOPEN_RIDE = {
+    "gust": L("wind above the limit"),
+    "thunder": L("thunder or lightning"),
+    "ice": L("ice or snow"),
+    "hard_stop": L("hard stop"),
+    "short_stop": L("rider stopped short"),
+    "not_reset": L("brake not reset"),
+    "injury": L("injury or incident"),
+    "other": L("other reason"),
+}
+GUST_FLOOR, THUNDER_FLOOR = 10, 30  # minutes: judgement; R-501, READ-2
+_REOPENING = {
+    "gust_minutes": (L("minutes below the wind limit"), Whole(least=GUST_FLOOR, most=240)),
+    "thunder_minutes": (L("minutes since the last thunder"), Whole(least=THUNDER_FLOOR, most=240)),
+    "look": (L("a look along the line, also after"), Several(REOPEN_LOOK)),
+    "ride": (L("a new ballast ride, also after"), Several(REOPEN_RIDE)),
+}
+SHAPES = {
+    "line": Part(_LINE),
+    "platform": Part(_PLATFORM),
+    "component": Part(_COMPONENT),
+    "criteria": Part(_CRITERIA),
+    "reopening": Part(_REOPENING),
+}
 
 
 def clean(kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
@@ -216,6 +250,7 @@ def clean(kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
     readers = {
         "line": _clean_line, "platform": _plain(_PLATFORM), "component": _clean_component, "limits": _clean_limits,
         "criteria": _clean_criteria, "calendar": _clean_calendar, "checklist": _clean_checklist,
+        "reopening": _plain(_REOPENING),
     }  # fmt: skip
     return readers[kind](content)
 

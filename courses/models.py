@@ -188,6 +188,7 @@ class Version(models.Model):
         LIMITS = "limits", _("limits")
         CRITERIA = "criteria", _("criteria sets")
         CALENDAR = "calendar", _("season calendar")
+        REOPENING = "reopening", _("reopening after a hold")
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="versions")

@@ -37,7 +37,7 @@ def in_general(setup: Setup, kind: str) -> str:
     if kind == Version.Kind.CALENDAR:
         return _("A change of the calendar counts as soon as you send it, and is shown with its reason.")
     day = date_format(start_day(setup), "l j F")
-    if kind in {Version.Kind.LINE, Version.Kind.LIMITS, Version.Kind.CHECKLIST}:
+    if kind in {Version.Kind.LINE, Version.Kind.LIMITS, Version.Kind.CHECKLIST, Version.Kind.REOPENING}:
         return _(
             "A change that only makes things stricter counts at once. Any other needs a second person: confirmed "
             "today, it counts from %(day)s."

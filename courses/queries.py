@@ -103,6 +103,10 @@ class Setup:
     def criteria(self) -> dict[str, Any]:
         return self.content(Version.Kind.CRITERIA, self.course.pk)
 
+    @property
+    def reopening(self) -> dict[str, Any]:
+        return self.content(Version.Kind.REOPENING, self.course.pk)
+
     def document(self, place: Place) -> dict[str, Any]:
         """Return the line's or platform's data in force."""
         return self.content(place.kind, place.pk) if place.kind in {"line", "platform"} else {}

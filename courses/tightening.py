@@ -26,6 +26,8 @@ def tightens(kind: str, old: Mapping[str, Any] | None, new: Mapping[str, Any]) -
         return _line(old, new)
     if kind == "limits":
         return _limits(old, new)
+    if kind == "reopening":
+        return _reopening(old, new)
     if kind == "checklist":
         return not checklists.loosens(old, new)
     return dict(old) == dict(new)
@@ -60,6 +62,13 @@ def _line(old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:
         and set(old_wind) == set(new_wind)
         and all(_at_most(old_wind[key], new_wind[key]) for key in old_wind)
     )
+
+
+def _reopening(old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:
+    """A wait that is not set is the floor's, and no set wait is below it."""
+    return all(
+        _at_least(old[name], new.get(name)) for name in ("gust_minutes", "thunder_minutes") if name in old
+    ) and all(set(old.get(name, ())) <= set(new.get(name, ())) for name in ("look", "ride"))
 
 
 def _limits(old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:

@@ -1,6 +1,17 @@
 from django.urls import path, register_converter
 
-from courses.views import calendars, checklists, components, criteria, files, home, limits, places, proposals
+from courses.views import (
+    calendars,
+    checklists,
+    components,
+    criteria,
+    files,
+    home,
+    limits,
+    places,
+    proposals,
+    reopening,
+)
 
 
 class PlaceKind:
@@ -64,6 +75,8 @@ urlpatterns = [
     path(UP + "criteria/edit/", criteria.criteria_edit, name="criteria_edit"),
     path(UP + "calendar/", calendars.calendar, name="calendar"),
     path(UP + "calendar/edit/", calendars.calendar_edit, name="calendar_edit"),
+    path(UP + "reopening/", reopening.reopening, name="reopening"),
+    path(UP + "reopening/edit/", reopening.reopening_edit, name="reopening_edit"),
     path(UP + "proposals/", proposals.proposals, name="proposals"),
     path(UP + "proposals/<uuid:version>/", proposals.proposal, name="proposal"),
     path(UP + "proposals/<uuid:version>/refuse/", proposals.proposal_refuse, name="proposal_refuse"),

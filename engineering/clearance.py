@@ -46,7 +46,7 @@ SENTENCES = {
     "wind-limit": "Wind %(reading)s m/s (%(direction)s) is above the limit of %(limit)s m/s.",
     "wind-unknown": "No wind reading today.",
     "hold": "Held: %(cause)s.",
-    "thunder": "Thunder: %(minutes)s minutes of 30 are left.",
+    "thunder": "Thunder: %(minutes)s minutes of %(of)s are left.",
     "stranded": "Riders would be stranded: the only way off %(place)s is %(line)s, which is held.",
     "house": "%(item)s at the course house is not in order.",
 }
@@ -138,6 +138,7 @@ class HoldFact:
     cause: str
     label: str
     renewed_at: datetime
+    wait: timedelta | None = None  # what the course's engineer asks; never below the floor
 
 
 @dataclass(frozen=True)
@@ -227,10 +228,12 @@ def _hard_reasons(facts: LineFacts, at: datetime) -> Iterator[Reason]:
     for hold in facts.holds:
         yield Reason("hold", (("cause", hold.label),), ("hold", hold.id))
         if hold.cause == "thunder":
-            left = THUNDER_WAIT - (at - hold.renewed_at)
+            wait = max(THUNDER_WAIT, hold.wait or THUNDER_WAIT)
+            left = wait - (at - hold.renewed_at)
             if left > timedelta(0):
-                minutes = -(-left // timedelta(minutes=1))
-                yield Reason("thunder", (("minutes", str(minutes)),), ("hold", hold.id))
+                minute = timedelta(minutes=1)
+                said = (("minutes", str(-(-left // minute))), ("of", str(wait // minute)))
+                yield Reason("thunder", said, ("hold", hold.id))
     for sheet in facts.sheets:
         if sheet.signed_at is None:
             yield Reason("sheet-missing", (("sheet", sheet.label),), ("sheet", sheet.ref))

@@ -14,6 +14,7 @@ from courses.models import Place
 from engineering import clearance as rules
 from inspections.models import Finding, SignOff, Verdict
 from inspections.picture import Picture, Section
+from inspections.reopening import reopening_of
 from inspections.words import section_label
 
 LINE_SLOTS = ("cable", "end-launch", "end-landing")
@@ -156,6 +157,7 @@ def line_facts(picture: Picture, line: Place) -> rules.LineFacts:
         if name.endswith("_mps") and (limit := number(value)) is not None
     )
     winds = tuple(_winds(picture, line, wind_limits))
+    waits = reopening_of(setup.reopening).waits
     return rules.LineFacts(
         line=str(line.pk),
         gaps=tuple(_gaps(picture, line, document)),
@@ -167,7 +169,9 @@ def line_facts(picture: Picture, line: Place) -> rules.LineFacts:
         rides=tuple(_ride_facts(picture, line)),
         brakes=tuple(_brake_facts(picture, line, document)),
         holds=tuple(
-            rules.HoldFact(str(hold.pk), hold.cause, str(hold.get_cause_display()), hold.renewed_at)
+            rules.HoldFact(
+                str(hold.pk), hold.cause, str(hold.get_cause_display()), hold.renewed_at, waits.get(hold.cause)
+            )
             for hold in picture.holds_on(line)
         ),
         winds=winds,

@@ -5,7 +5,7 @@ The rules themselves are enforced in ``inspections.actions.holds``; a test holds
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.utils.dateparse import parse_datetime
@@ -13,32 +13,22 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from inspections.models import Finding, Hold
+from inspections.reopening import Reopening
 from inspections.telling import disclosed, name
 
 ENDS = ("launch", "landing")
 LOOK = gettext_lazy("A look along every line concerned, by the person who lifts it.")
 WORD = gettext_lazy("The authority's word: who allowed it, and how. A manager lifts it.")
+RIDE = gettext_lazy("A new ballast ride on every line concerned: the rides of today no longer count.")
 NEEDS: dict[str, tuple[Any, ...]] = {
-    "gust": (
-        gettext_lazy("Ten minutes since the last gust above the limit."),
-        gettext_lazy("A wind reading below the lowest limit on the course."),
-    ),
-    "thunder": (gettext_lazy("Thirty minutes since the last thunder or lightning."), LOOK),
-    "storm": (LOOK, gettext_lazy("A new ballast ride on every line: the rides of today no longer count.")),
-    "ice": (LOOK,),
-    "wet": (LOOK, gettext_lazy("A new ballast ride in the state as it is now: the rides of today no longer count.")),
+    "gust": (gettext_lazy("A wind reading below the lowest limit on the course."),),
     "person": (
         gettext_lazy("The person who called it lifts it."),
         gettext_lazy("Anybody else confirms three things: nobody seen, everyone counted, the caller asked by radio."),
     ),
-    "stuck": (LOOK,),
-    "object": (LOOK,),
-    "short_stop": (LOOK,),
-    "not_reset": (LOOK,),
     "hard_stop": (gettext_lazy("The spot inspected: the finding that opens with the hold is released first."),),
     "emergency_brake": (
         gettext_lazy("The cable inspected at that spot: the finding that opens with the hold is released first."),
-        gettext_lazy("A new ballast ride on the line: the rides of today no longer count."),
     ),
     "injury": (WORD,),
     "authority": (WORD,),
@@ -46,14 +36,25 @@ NEEDS: dict[str, tuple[Any, ...]] = {
 }
 
 
-def needs_of(cause: str) -> list[str]:
-    """Return what lifting a hold of this cause needs, a sentence each."""
-    return [str(one) for one in NEEDS[cause]]
+def needs_of(cause: str, rules: Reopening) -> list[str]:
+    """Return what lifting a hold of this cause needs on a course with these rules, a sentence each."""
+    found = []
+    wait = rules.wait(cause)
+    if wait is not None:
+        minutes = {"minutes": wait // timedelta(minutes=1)}
+        if cause == "thunder":
+            found.append(_("%(minutes)s minutes since the last thunder or lightning.") % minutes)
+        else:
+            found.append(_("%(minutes)s minutes since the last gust above the limit.") % minutes)
+    found += [str(one) for one in NEEDS.get(cause, ())]
+    found += [str(LOOK)] if cause in rules.look else []
+    found += [str(RIDE)] if cause in rules.ride else []
+    return found
 
 
-def table() -> list[tuple[str, list[str]]]:
+def table(rules: Reopening) -> list[tuple[str, list[str]]]:
     """Return (cause in words, its sentences) for every cause."""
-    return [(str(cause.label), needs_of(cause.value)) for cause in Hold.Cause]
+    return [(str(cause.label), needs_of(cause.value, rules)) for cause in Hold.Cause]
 
 
 def finding_of(hold: Hold) -> Finding | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -16,18 +17,17 @@ from accounts.deeds import Deed, note
 from accounts.policy import Right
 from courses.models import Place
 from engineering import typed
-from engineering.clearance import GUST_WAIT, THUNDER_WAIT
 from engineering.exact import shown
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.models import Finding, Hold, Ride
 from inspections.picture import Picture
+from inspections.reopening import reopening_of
 from ledger.actions import as_text
 from ledger.models import Entry
 
 COURSE_WIDE = frozenset({"gust", "thunder", "storm", "ice", "wet"})
 REPORTS = frozenset({"hard_stop", "short_stop", "emergency_brake", "not_reset", "stuck", "object", "person"})
-VOIDS_RIDES = frozenset({"wet", "storm", "emergency_brake"})
 NEEDS_FINDING = {"hard_stop": _("Hard stop"), "emergency_brake": _("Emergency brake engaged: cable at that spot")}
 MANAGER_ONLY = frozenset({"injury", "authority"})
 PERSON_TICKS = ("seen", "counted", "radio")
@@ -70,7 +70,7 @@ def call_hold(
             }
         ]
         judged["findings"] = [{n: v for n, v in found.items() if v} for found in judged["findings"]]
-    if cause in VOIDS_RIDES:
+    if cause in reopening_of(picture.setup.reopening).ride:
         lines = Ride.objects.filter(day=day, voided_by=None)
         judged["voids"] = [str(ride.pk) for ride in (lines.filter(place=line) if line else lines)]
     body = {
@@ -109,8 +109,7 @@ def tell_hold(picture: Picture, hold: Hold, *, where: str, text: str, deed: Deed
 def lift_hold(picture: Picture, hold: Hold, *, given: Mapping[str, str], text: str = "", deed: Deed) -> Entry:
     """Lift a hold by the rule of its cause. ``given`` are the confirmations and readings that the rule asks for.
 
-    Floors of the rules (R-501 READ-2 for the thunder clock, the others judgement): an engineer may demand more, nobody
-    less.
+    What they are is in ``inspections.reopening``: a floor, and what the course's engineer demands beyond it.
     """
     _demand(picture, deed, Right.LIFT)
     hold = _open(picture, hold, deed)
@@ -122,11 +121,16 @@ def lift_hold(picture: Picture, hold: Hold, *, given: Mapping[str, str], text: s
         detail["authority"] = note(picture.course.operator.log, given.get("authority", ""))
         if not detail["authority"]:
             raise Refused("authority-needed", _("Name who allowed it and how."))
-    if hold.cause == "thunder" and deed.at - hold.renewed_at < THUNDER_WAIT:
-        raise Refused("too-soon", _("Thirty minutes after the last thunder, not before."))
+    rules = reopening_of(picture.setup.reopening)
+    wait = rules.wait(hold.cause)
+    if wait is not None and deed.at - hold.renewed_at < wait:
+        minutes = {"minutes": wait // timedelta(minutes=1)}
+        if hold.cause == "thunder":
+            raise Refused("too-soon", _("%(minutes)s minutes after the last thunder, not before.") % minutes)
+        raise Refused("too-soon", _("The wind must be below the limit for %(minutes)s minutes.") % minutes)
     if hold.cause == "gust":
-        detail |= _calm(picture, hold, given, deed)
-    if hold.cause in {"thunder", "storm", "ice", "object", "stuck", "short_stop", "not_reset", "wet"}:
+        detail |= _calm(picture, given)
+    if hold.cause in rules.look:
         if given.get("looked") != "yes":
             raise Refused("look-needed", _("Confirm that you looked along every line concerned and found it clear."))
         detail["looked"] = "yes"
@@ -155,9 +159,7 @@ def lift_hold(picture: Picture, hold: Hold, *, given: Mapping[str, str], text: s
     )
 
 
-def _calm(picture: Picture, hold: Hold, given: Mapping[str, str], deed: Deed) -> dict[str, str]:
-    if deed.at - hold.renewed_at < GUST_WAIT:
-        raise Refused("too-soon", _("The wind must be below the limit for ten minutes."))
+def _calm(picture: Picture, given: Mapping[str, str]) -> dict[str, str]:
     try:
         figure = typed.read_figure(given.get("wind", ""), "m/s")
     except typed.Unclear as question:

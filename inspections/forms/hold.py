@@ -69,12 +69,11 @@ class LiftForm(DeedForm):
         "injury": ("authority",),
         "authority": ("authority",),
         "person": ("seen", "counted", "radio"),
-        **dict.fromkeys(("thunder", "storm", "ice", "object", "stuck", "short_stop", "not_reset", "wet"), ("looked",)),
     }
 
-    def __init__(self, *args: Any, hold: Hold, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, hold: Hold, look: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        asked = {*self.ASKED.get(hold.cause, ()), "text", "deed_id"}
+        asked = {*self.ASKED.get(hold.cause, ()), *(("looked",) if look else ()), "text", "deed_id"}
         for name in [name for name in self.fields if name not in asked]:
             del self.fields[name]
         layout = self.helper.layout

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -17,7 +18,6 @@ from accounts import policy, proof
 from accounts.keep import fill
 from accounts.policy import Right
 from courses.access import course_for
-from engineering.clearance import GUST_WAIT, THUNDER_WAIT
 from inspections import actions, lifting
 from inspections.access import hold_for
 from inspections.actions.closing import carried
@@ -26,6 +26,7 @@ from inspections.facts import CLOSED
 from inspections.forms import hold as forms
 from inspections.models import Hold
 from inspections.picture import picture_of
+from inspections.reopening import reopening_of
 from inspections.views.asking import ask
 from inspections.views.frame import next_address
 
@@ -61,7 +62,12 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
         return reverse("inspections:lift", args=[where.pk, called.pk])
 
     lead = _("It counts at once. Then tell launch and landing by radio and enter who confirmed.")
-    context = {"course": where, "title": _("Hold"), "lead": lead, "lifting": lifting.table()}
+    context = {
+        "course": where,
+        "title": _("Hold"),
+        "lead": lead,
+        "lifting": lifting.table(reopening_of(picture.setup.reopening)),
+    }
     return ask(request, form, do, back=back, context=context)
 
 
@@ -73,8 +79,10 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
     timezone.activate(where.zone)
     one = hold_for(request.user, where, hold, Right.SEE if request.method != "POST" else Right.LIFT, at=at)
     back = reverse("inspections:board", args=[where.pk])
-    form = fill(forms.LiftForm(request.POST or None, hold=one, back=back), request)
     picture = picture_of(where, at=at)
+    rules = reopening_of(picture.setup.reopening)
+    wait = rules.wait(one.cause)
+    form = fill(forms.LiftForm(request.POST or None, hold=one, look=one.cause in rules.look, back=back), request)
 
     def do(data: dict[str, Any]) -> str:
         actions.lift_hold(
@@ -85,16 +93,16 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
         )
         return back
 
-    wait = {"thunder": THUNDER_WAIT, "gust": GUST_WAIT}.get(one.cause)
     context = {
         "course": where,
         "hold": one,
         "title": capfirst(one.get_cause_display()),
+        "minutes": wait // timedelta(minutes=1) if wait else None,
         "until": one.renewed_at + wait if wait else None,
         "told": lifting.told_of(one),
         "told_form": forms.ToldForm(back="", not_told=lifting.not_told(one)),
         "not_told": lifting.not_told(one),
-        "needs": lifting.needs_of(one.cause),
+        "needs": lifting.needs_of(one.cause, rules),
         "hanging": lifting.finding_of(one),
         "rights": policy.rights_of(request.user, where.operator_id, at=at),
         "waiting": bool(wait and at < one.renewed_at + wait),

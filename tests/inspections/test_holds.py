@@ -16,6 +16,7 @@ from inspections import actions, lifting
 from inspections.actions.closing import carried
 from inspections.judging import Answer
 from inspections.models import Finding, Hold, Ride
+from inspections.reopening import reopening_of
 from ledger.errors import AlreadyRecorded
 from ledger.models import Entry
 from tests import make
@@ -298,7 +299,7 @@ def test_the_page_says_what_lifting_needs_and_keeps_showing_who_was_told(
     hold = Hold.objects.get(cause="object")
     page = reverse("inspections:lift", args=[w.course.pk, hold.pk])
 
-    for _cause, needs in lifting.table():
+    for _cause, needs in lifting.table(reopening_of({})):
         assert all(sentence.replace("'", "&#x27;") in form for sentence in needs)
     assert called["Location"] == page
     assert technician.get(page).content.decode().count("Not yet told") == 2
@@ -333,7 +334,7 @@ def test_what_is_said_to_be_needed_is_what_is_asked(w: SimpleNamespace, cause: s
     """The sentences are held against the action: a cause whose sentence asks for nothing to confirm is lifted bare."""
     hold = call(w, cause)
     asks = {"gust", "thunder", "person", "injury", "authority", "hard_stop", "emergency_brake"}
-    bare = not any(str(lifting.LOOK) == one for one in lifting.needs_of(cause)) and cause not in asks
+    bare = not any(str(lifting.LOOK) == one for one in lifting.needs_of(cause, reopening_of({}))) and cause not in asks
 
     def attempt(**given: str) -> bool:
         try:

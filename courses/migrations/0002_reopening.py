@@ -1,0 +1,28 @@
+
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    dependencies = [
+        ("courses", "0001_initial"),
+    ]
+
+    operations = [
+        migrations.AlterField(
+            model_name="version",
+            name="kind",
+            field=models.CharField(
+                choices=[
+                    ("line", "line data"),
+                    ("platform", "platform data"),
+                    ("component", "component data"),
+                    ("checklist", "checklist"),
+                    ("limits", "limits"),
+                    ("criteria", "criteria sets"),
+                    ("calendar", "season calendar"),
+                    ("reopening", "reopening after a hold"),
+                ],
+                max_length=10,
+            ),
+        ),
+    ]
