@@ -26,6 +26,7 @@ from inspections.telling import disclosed
 from ledger import chain
 from ledger.models import Disclosure, Entry
 from reports import resolve_conditions, resolve_events
+from reports.papers.times import day_of
 
 Data = dict[str, Any]
 
@@ -147,7 +148,7 @@ class _Resolver:
             ],
             "gear": {"racks": [self._rack(rack) for rack in snapshot.get("gear", {}).get("racks", ())]},
             **resolve_conditions.conditions(snapshot, self.people),
-            "signatures": [*self._signatures(), {key: signed[key] for key in ("name", "role", "meaning", "at")}],
+            "signatures": [*self._signatures(), *self._openers(signed, record)],
             "sign_off": signed,
             "record": {"entry": sign_off.seq, "hash": bytes(entry.leaf_hash).hex(), "snapshot": sign_off.snapshot},
         }
@@ -155,6 +156,30 @@ class _Resolver:
             found["changes"] = self._changes()
             found["replaces"] = _("revision %(number)s") % {"number": snapshot["revision"] - 1}
         return found
+
+    def _openers(self, signed: Data, record: Data) -> list[Data]:
+        """Return who signed the day: one person, or two on paper and the one who typed it in."""
+        first = {key: signed[key] for key in ("name", "role", "meaning", "at")}
+        paper = self.snapshot.get("on_paper")
+        if not paper:
+            return [first]
+        _opener, beside = paper["signers"]
+        meaning = _("Signed beside on the same paper.")
+        return [
+            first,
+            {
+                "name": self.people.name(beside),
+                "role": self._role(beside["ref"]),
+                "meaning": meaning,
+                "at": paper["at"],
+            },
+            {
+                "name": self.people.name(self.signer),
+                "role": self._role(self.sign_off.signer_ref),
+                "meaning": record["act"].get("meaning", ""),
+                "at": record["t"],
+            },
+        ]
 
     def _rides(self, numbers: dict[str, str]) -> list[Data]:
         """Return the test rides in the order of the lines, those of one line in the order in which they were made."""
@@ -168,7 +193,7 @@ class _Resolver:
         about = {
             "beside": self.people.name(beside),
             "name": self.people.name(self.signer),
-            "day": f"{typed:%Y-%m-%d}",
+            "day": day_of(f"{typed:%Y-%m-%d}"),
             "time": f"{typed:%H:%M}",
         }
         how = _("FROM PAPER: signed beside by %(beside)s; typed in by %(name)s on %(day)s at %(time)s, with a photo.")
@@ -176,6 +201,7 @@ class _Resolver:
             "name": self.people.name(opener),
             "role": self._role(opener["ref"]),
             "at": paper["at"],
+            "meaning": _("Opened and closed the lines by signature on paper, as on the photo."),
             "how": " ".join(filter(None, (how % about, how_known))),
             "photo": paper["photo"],
         }

@@ -143,7 +143,7 @@ def _check(picture: Picture, statuses: list[LineStatus], decisions: Mapping[str,
         raise Refused("every-line", _("Say for every line whether it is open or closed today."))
     opening = [status for status in statuses if decisions[str(status.line.pk)] == OPEN]
     held = {
-        str(status.line.pk): [reason.sentence for reason in status.clearance.reasons]
+        str(status.line.pk): [reason.sentence for reason in held_by(picture, status)]
         for status in opening
         if not status.clearance.is_ready
     }

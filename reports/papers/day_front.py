@@ -181,7 +181,8 @@ def _designers(day: DayPaper) -> None:
         if line.get("designer"):
             lines_of.setdefault(line["designer"], []).append(str(line.get("number") or line.get("name") or "?"))
     opened = _(
-        "A line is open where nothing stood against it: its sheets signed, a good test ride, no hold, no finding."
+        "A line is open where nothing stood against it: its sheets signed, a good test ride, no hold, no finding that "
+        "holds it."
     )
     if any(line_state(line).startswith("open") for line in day.data.get("lines", ())):
         day.paper.paragraph(opened, SMALL)

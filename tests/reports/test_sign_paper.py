@@ -80,6 +80,12 @@ def test_the_calendar_and_the_day_sheet_say_from_paper(w: SimpleNamespace) -> No
     )
     data = day_sheet_data(signed)["sign_off"]
     assert data["name"] == "Mirte Valk"
+    signatures = [(one["name"], one["meaning"]) for one in day_sheet_data(signed)["signatures"][-3:]]
+    assert signatures == [
+        ("Mirte Valk", "Opened and closed the lines by signature on paper, as on the photo."),
+        ("Tarik Oben", "Signed beside on the same paper."),
+        ("Dorte Hase", "Typed in."),
+    ]
     assert data["how"].startswith("FROM PAPER: signed beside by Tarik Oben; typed in by Dorte Hase")
     assert issue_day_sheet(signed, deed=make.deed(w.deputy, at=w.t(61))).kind == Paper.Kind.DAY_SHEET
 
