@@ -144,7 +144,7 @@ def test_a_hold_is_called_told_and_lifted(w: SimpleNamespace, as_: Any, clock: A
     [hold] = Hold.objects.all()
     as_("technician").post(url(w, "tell", hold.pk), {"where": "launch", "text": "Gesa"})
     early = as_("technician").post(url(w, "lift", hold.pk), {"looked": "on"})
-    assert "Thirty minutes after the last thunder" in text(early)
+    assert "30 minutes after the last thunder" in text(early)
 
     clock.move_to(w.t(30))
     as_("technician").post(url(w, "lift", hold.pk), {"looked": "on"})
