@@ -106,9 +106,9 @@ def _address(course: Course, kind: str, about: str) -> str:
     return ""
 
 
-def reasons_of(picture: Picture, status: LineStatus) -> list[Said]:
-    """Return every reason that holds a line, then what narrows it."""
-    return [said(picture, reason) for reason in told_once(picture, status)]
+def reasons_of(picture: Picture, status: LineStatus, *, inspects: bool) -> list[Said]:
+    """Return every reason that holds a line, then what narrows it, each with the page that mends it."""
+    return [said(picture, reason, line=status.line, inspects=inspects) for reason in told_once(picture, status)]
 
 
 def held_by(picture: Picture, status: LineStatus) -> list[Reason]:

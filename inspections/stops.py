@@ -21,7 +21,11 @@ from inspections.words import section_label
 
 @dataclass(frozen=True)
 class Row:
-    """One sheet of the walk. ``begun`` is how many items the person who looks has answered without signing yet."""
+    """One sheet of the walk.
+
+    ``begun`` is how many items the person who looks has answered without signing yet; ``left`` how many of a signed
+    sheet have nobody's answer that counts.
+    """
 
     place: Place
     section: str
@@ -33,10 +37,12 @@ class Row:
     sheets: int = 0
     begun: int = 0
     from_paper: bool = False
+    left: int = 0
 
     @property
     def is_done(self) -> bool:
-        return self.sheet is not None
+        """Tell whether it is signed and nothing has come up since, by work on a brake or a new part."""
+        return self.sheet is not None and not self.left
 
 
 @dataclass(frozen=True)
@@ -121,6 +127,18 @@ def row_of(picture: Picture, section: Section, person: Any) -> Row:
         sheets=len(section.sheets),
         begun=len([one for one in draft.content.values() if one.get("mark") or one.get("text")]) if draft else 0,
         from_paper=any(one.from_paper for one in section.sheets),
+        left=_left(picture, section) if sheet else 0,
+    )
+
+
+def _left(picture: Picture, section: Section) -> int:
+    """Return how many items nobody has answered since they came due; that one could not be checked is an answer."""
+    out = out_of_service(picture) if section.is_rack else set()
+    return sum(
+        1
+        for item in section.items
+        if not picture.readings_of(section.place.pk, item["key"])
+        and getattr(item.get("component"), "pk", None) not in out
     )
 
 

@@ -233,15 +233,15 @@ EVENTS: dict[int, Morning] = {
         after=(pay_debts("gear@HE-07", "0417"),),
     ),
     18: Morning(after=(retire_gear("gear@HE-07", "Cut through and thrown away."),)),
-    24: Morning(late=True),
-    28: Morning(day=(gust,)),
-    33: Morning(nobody_came=True),
-    42: Morning(
+    34: Morning(late=True),
+    40: Morning(day=(gust,)),
+    49: Morning(nobody_came=True),
+    57: Morning(
         answers={("line2", "BS-1@primary-1"): WITHDRAWN},
         after=(pay_debts("BS-1@primary-1", "0418"),),
         day=(replace_spring(2, "BS-1@primary-1", "BP-02S"),),
     ),
-    37: Morning(
+    51: Morning(
         answers={
             ("store1", "gear@LA-11"): {
                 "mark": "defect",
@@ -251,7 +251,7 @@ EVENTS: dict[int, Morning] = {
         },
         after=(pay_debts("gear@LA-11", "0419"), retire_gear("gear@LA-11", "Cut into pieces.")),
     ),
-    40: Morning(day=(close_two,)),
+    55: Morning(day=(close_two,)),
     -1: Morning(
         answers={("line4", "BH-2@primary-1"): TORN},
         after=(

@@ -36,6 +36,7 @@ class Season:
     cast: Cast
     days: int
     on_signed: Callable[[SignOff, Any], None] | None = None
+    on_morning: Callable[[int], None] | None = None  # told how many mornings are played
 
     def run(self, now: datetime) -> None:
         """Play every morning from ``days`` ago up to ``now``; the last one stays unfinished."""
@@ -49,6 +50,8 @@ class Season:
             if back == 0:
                 start = min(start, now - timedelta(minutes=75))
             self.morning(on, start, back, now)
+            if self.on_morning:
+                self.on_morning(self.days - back)
 
     def morning(self, on: date, start: datetime, back: int, now: datetime) -> None:
         index = self.days - back

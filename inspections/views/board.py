@@ -43,7 +43,8 @@ def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
     """Return everything the board shows, from one picture of the day."""
     picture = picture_of(course, at=at)
     statuses = line_statuses(picture)
-    rows = [row_of(picture, status) for status in statuses]
+    rights = policy.rights_of(user, course.operator_id, at=at)
+    rows = [row_of(picture, status, inspects=Right.INSPECT in rights) for status in statuses]
     open_now = sum(1 for status in statuses if status.is_open)
     findings = sorted(
         picture.open_findings(), key=lambda f: (f.is_watch, ("critical", "major", "minor").index(f.severity))
@@ -63,19 +64,19 @@ def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
         "closing": picture.closing,
         "holds": [hold_of(picture, hold) for hold in picture.holds if hold.lifted_at is None],
         "findings": findings,
-        "rights": policy.rights_of(user, course.operator_id, at=at),
+        "rights": rights,
         "wind": wind_of(picture),
         "rulings": [finding for finding in findings if finding.ruling_until and finding.ruling_until >= picture.date],
         "owing": [finding for finding in findings if finding.owed],
     }
 
 
-def row_of(picture: Picture, status: LineStatus) -> dict[str, Any]:
+def row_of(picture: Picture, status: LineStatus, *, inspects: bool) -> dict[str, Any]:
     """Return one line as shown on the board."""
     return {
         "line": status.line,
         "state": state_of(status),
-        "reasons": reasons_of(picture, status),
+        "reasons": reasons_of(picture, status, inspects=inspects),
         "done": status.done,
         "of": status.of,
         "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",

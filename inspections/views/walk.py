@@ -29,10 +29,17 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
     around = frame(request, picture)
     way, rides = stops(picture, request.user), ride_rows(picture)
     left, ride = next_row(way), next((one for one in rides if not one.is_done), None)
-    shown = iter(_rows(request, picture, [row for stop in way for row in stop.rows], around["rights"]))
+    rows = [row for stop in way for row in stop.rows]
+    open_rows, open_rides = [row for row in rows if not row.is_done], [one for one in rides if not one.is_done]
+    ridden = [one for ride in rides for one in ride.rides]
+    names = disclosed([row.sheet.signer_commit for row in rows if row.sheet] + [one.signer_commit for one in ridden])
+    shown = iter(_rows(request, picture, rows, around["rights"], names))
     context = around | {
         "stops": [{"stop": stop, "rows": [next(shown) for _row in stop.rows]} for stop in way],
-        "rides": [_ride(request, picture, one, around["rights"]) for one in rides],
+        "rides": [_ride(request, picture, one, around["rights"], names) for one in rides],
+        "left": len(open_rows) + len(open_rides),
+        "left_sheets": [{"title": row.title, "url": address_of(request, picture, row)} for row in open_rows],
+        "left_rides": [{"line": one.line, "url": _ride(request, picture, one)["url"]} for one in open_rides],
         "rides_done": sum(1 for one in rides if one.is_done),
         "holds": on_lines(picture),
         "operating": picture.operating,
@@ -51,10 +58,9 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
 
 
 def _rows(
-    request: HttpRequest, picture: Picture, rows: Sequence[Row], rights: frozenset[Right]
+    request: HttpRequest, picture: Picture, rows: Sequence[Row], rights: frozenset[Right], names: dict[str, str]
 ) -> list[dict[str, Any]]:
-    """Return rows with their addresses and who signed, in one query for all names."""
-    names = disclosed(row.sheet.signer_commit for row in rows if row.sheet)
+    """Return rows with their addresses and who signed."""
     return [
         shown_row(request, picture, row, rights) | {"who": name(names, row.sheet.signer_commit) if row.sheet else ""}
         for row in rows
@@ -62,10 +68,18 @@ def _rows(
 
 
 def _ride(
-    request: HttpRequest, picture: Picture, one: RideRow, rights: frozenset[Right] = frozenset({Right.INSPECT})
+    request: HttpRequest,
+    picture: Picture,
+    one: RideRow,
+    rights: frozenset[Right] = frozenset({Right.INSPECT}),
+    names: dict[str, str] | None = None,
 ) -> dict[str, Any]:
     address = with_paper(request, reverse("inspections:ride", args=[picture.course.pk, one.line.pk]))
-    return {"ride": one, "url": address if Right.INSPECT in rights else ""}
+    return {
+        "ride": one,
+        "url": address if Right.INSPECT in rights else "",
+        "rode": [{"ride": ride, "who": name(names or {}, ride.signer_commit)} for ride in one.rides],
+    }
 
 
 @require_safe
@@ -78,14 +92,16 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         raise Http404
     around = frame(request, picture, line=one)
     rows = [row_of(picture, section, request.user) for section in picture.sections(one)]
+    rides = list(reversed(picture.rides_of(one)))
+    names = disclosed([row.sheet.signer_commit for row in rows if row.sheet] + [ride.signer_commit for ride in rides])
     context = around | {
         "line": one,
         "state": state_of(status),
-        "reasons": reasons_of(picture, status),
+        "reasons": reasons_of(picture, status, inspects=Right.INSPECT in around["rights"]),
         "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
         "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
-        "rows": _rows(request, picture, rows, around["rights"]),
-        "rides": list(reversed(picture.rides_of(one))),
+        "rows": _rows(request, picture, rows, around["rights"], names),
+        "rides": [{"ride": ride, "who": name(names, ride.signer_commit)} for ride in rides],
         "findings": picture.open_findings(one),
     }
     return render(request, "inspections/line.html", context)

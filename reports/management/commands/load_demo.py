@@ -23,7 +23,7 @@ class Command(BaseCommand):
     help = "Loads the invented course into an empty database. Refuses where LINEWORTHY_DEMO is not set."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--days", type=int, default=45, help="mornings of history")
+        parser.add_argument("--days", type=int, default=60, help="mornings of history")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:
@@ -45,13 +45,18 @@ class Command(BaseCommand):
                 height=480,
                 deed=cast.deed("technician", now - timedelta(days=options["days"] + 2)),
             ).sha256
-            cast.season = Season(cast, options["days"], on_signed=_paper())
+            cast.season = Season(cast, options["days"], on_signed=_paper(), on_morning=self._told)
             cast.season.run(now)
         self.stdout.write(
             f"{plan.COURSE}, {options['days']} mornings. Log in with any of these, password {plan.PASSWORD}:"
         )
         for role, email, name in plan.PEOPLE:
             self.stdout.write(f"  {role:<11} {email:<28} {name}")
+
+    def _told(self, played: int) -> None:
+        """Say how far it is, where it does not come into the list of people."""
+        if played and played % 10 == 0:
+            self.stderr.write(f"  {played} mornings played", self.style.NOTICE)
 
 
 def _paper() -> Any:

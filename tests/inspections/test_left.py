@@ -1,0 +1,68 @@
+"""What is left to do, and where each reason leads: common practice, no source."""
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.urls import reverse
+
+from inspections.stops import next_row, stops
+from tests import make
+from tests.inspections import steps
+from tests.inspections.pages import sheet_url, text, url
+
+pytestmark = pytest.mark.usefixtures("clock")
+
+
+def rows_of(w: SimpleNamespace, at: float) -> list[Any]:
+    return [row for stop in stops(make.picture(w, w.t(at)), w.technician) for row in stop.rows]
+
+
+def test_a_signed_sheet_with_something_new_on_it_is_left_to_do(w: SimpleNamespace, as_: Any, clock: Any) -> None:
+    make.inspect(w, at=w.t(0))
+    assert not [row for row in rows_of(w, 10) if not row.is_done]
+    finding = steps.take_out(w)
+    steps.pay(w, finding)
+    steps.work(w, finding, at=30)
+
+    [left] = [row for row in rows_of(w, 31) if not row.is_done]
+
+    assert (left.place, left.section) == (w.line, "landing")
+    assert left.sheet is not None
+    assert next_row(stops(make.picture(w, w.t(31)), w.technician)) == left
+    clock.move_to(w.t(31))
+    page = text(as_("technician").get(url(w, "walk")))
+    assert f'Left to do: <a href="{sheet_url(w)}">Line 1: Landing end and brakes</a>' in page
+    assert "to be checked anew" in page
+
+
+def test_what_could_not_be_checked_is_answered_and_not_left(w: SimpleNamespace) -> None:
+    key = make.picture(w, w.t(0)).section(w.house, "house").items[0]["key"]  # type: ignore[union-attr]
+    skipped = {**make.answers(w, w.house, "house", at=w.t(0)), key: {"mark": "not_done", "note": "No key at hand."}}
+    make.sign(w, w.house, "house", at=w.t(0), answers=skipped)
+
+    [house] = [row for row in rows_of(w, 1) if row.section == "house"]
+
+    assert house.is_done
+    assert house.state == "unknown"
+
+
+def test_each_reason_of_the_board_leads_to_the_very_sheet_or_ride(w: SimpleNamespace, as_: Any) -> None:
+    make.sign(w, w.house, "house", at=w.t(0))
+    ride = reverse("inspections:ride", args=[w.course.pk, w.line.pk])
+
+    for page in (url(w, "board"), url(w, "line", w.line.pk)):
+        inspecting, looking = (text(as_(who).get(page)) for who in ("technician", "auditor"))
+
+        assert f'href="{sheet_url(w)}"' in inspecting
+        assert f'class="reasons__say" href="{ride}"' in inspecting
+        assert ride not in looking
+        assert sheet_url(w) not in looking
+
+
+def test_a_held_line_with_everything_signed_says_both(w: SimpleNamespace, as_: Any) -> None:
+    make.inspect(w, at=w.t(0))
+    steps.take_out(w)
+
+    assert "signed, and held all the same" in text(as_("manager").get(url(w, "board")))
+    assert w.technician.name in text(as_("manager").get(url(w, "walk")))
