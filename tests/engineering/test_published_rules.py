@@ -167,7 +167,7 @@ def test_published_rule_gives_its_verdict(rule, sets, quantity, facts, reading, 
 
 
 def test_two_wires_in_a_lay_fail_in_iowa_and_the_judgement_names_iowa():
-    # Dossier part 0, point 2: passes OSHA (more than two), fails Iowa (more than one).
+    # Own rule that the stricter decides: passes OSHA (more than two), fails Iowa (more than one).
     rules = rules_for("rope.broken_wires_lay", [OSHA, "iowa-875-62"], facts=rope("7x19"))
 
     judgement = judge(count(2), rules, rope("7x19"))

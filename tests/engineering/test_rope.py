@@ -249,7 +249,7 @@ def test_two_clip_tables_agree_and_spacing_is_six_diameters(inches):
     assert tables["table-h2-clips"].spacing_mm == 6 * size
 
 
-# Cal. 8 CCR 8497 Table 1 (READ, small sizes READ-2): torque in ft-lb and its Nm as printed in the dossier.
+# Cal. 8 CCR 8497 Table 1 (READ, small sizes READ-2): torque in ft-lb and its Nm as printed there.
 @pytest.mark.parametrize(
     ("inches", "foot_pounds", "newton_metres"),
     [("1/8", "4.5", "6.1"), ("3/8", "45", "61.0"), ("1/2", "65", "88.1"), ("3/4", "130", "176"), ("2", "750", "1017")],

@@ -1,6 +1,6 @@
 """Numbered tags printed beforehand: the numbers go on, and each drawing is an entry.
 
-That tags are of one print and format is WAC 296-803-40020 (READ, see the dossier beside the drawing); the numbering is
+That tags are of one print and format is WAC 296-803-40020 (READ); the numbering is
 the operators' own.
 """
 
