@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -38,6 +38,7 @@ class Row:
     begun: int = 0
     from_paper: bool = False
     left: int = 0
+    is_near: bool = False  # told by next_after: at the stop where one stands
 
     @property
     def is_done(self) -> bool:
@@ -221,6 +222,29 @@ def next_row(found: list[Stop], after: UUID | None = None, section: str = "") ->
     rows = [row for stop in found for row in stop.rows]
     here = next((n for n, row in enumerate(rows) if (row.place.pk, row.section) == (after, section)), -1)
     return next((row for row in (*rows[here + 1 :], *rows[: here + 1]) if not row.is_done), None)
+
+
+def next_after(picture: Picture, person: Any, place: Place, section: str) -> Row | RideRow | None:
+    """Return what comes after a sheet that is signed just now: a sheet at this stop, then the walk on, then a ride.
+
+    After a test ride (``section`` is "ride") ``picture`` is of after it, and a weight that is still due comes first.
+    After a sheet it may be of before: what is signed just now is not named again.
+    """
+    if section == "ride" and (again := ride_row(picture, place)).due:
+        return again
+    found = stops(picture, person)
+    here = next((stop for stop in found if any(_is(row, place, section) for row in stop.rows)), None)
+    near = next((row for row in here.rows if not row.is_done and not _is(row, place, section)), None) if here else None
+    if near is not None:
+        return replace(near, is_near=True)
+    rows = [row for stop in found for row in stop.rows]
+    at = next((n for n, row in enumerate(rows) if _is(row, place, section)), -1)
+    ahead = (row for row in (*rows[at + 1 :], *rows[: max(at, 0)]) if not row.is_done)
+    return next(ahead, None) or next((one for one in ride_rows(picture) if not one.is_done), None)
+
+
+def _is(row: Row, place: Place, section: str) -> bool:
+    return (row.place.pk, row.section) == (place.pk, section)
 
 
 def on_lines(picture: Picture) -> list[tuple[Place | None, Hold]]:

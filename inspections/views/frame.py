@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
@@ -21,7 +22,7 @@ from accounts.policy import Right
 from courses.access import course_for
 from courses.models import Place
 from inspections.picture import RACK, Picture, picture_of
-from inspections.stops import Row
+from inspections.stops import Row, next_after
 from ledger.actions import recorded
 
 
@@ -74,6 +75,22 @@ def shown_row(request: HttpRequest, picture: Picture, row: Row, rights: frozense
     signed = reverse("inspections:signed", args=[picture.course.pk, row.sheet.pk]) if row.sheet else ""
     fill_in = address_of(request, picture, row) if Right.INSPECT in rights else ""
     return {"row": row, "url": fill_in if fill_in and (row.begun or not row.is_done) else signed}
+
+
+def with_next(request: HttpRequest, picture: Picture, place: Place, section: str, said: str) -> str:
+    """Return a sentence with a button to what comes next on the walk; ``picture`` is of before the sheet was signed."""
+    found = next_after(picture, request.user, place, section)
+    if isinstance(found, Row):
+        here = _("Next here: %(title)s") if found.is_near else _("Next: %(title)s")
+        return _led(said, address_of(request, picture, found), here % {"title": found.title})
+    if found is not None:
+        address = with_paper(request, reverse("inspections:ride", args=[picture.course.pk, found.line.pk]))
+        return _led(said, address, _("Next: test ride, line %(number)s") % {"number": found.line.number})
+    return said
+
+
+def _led(said: str, address: str, words: str) -> str:
+    return format_html('{} <a class="button" href="{}">{}</a>', said, address, words)
 
 
 def received(request: HttpRequest, picture: Picture) -> HttpResponse | None:

@@ -30,7 +30,15 @@ from inspections.photos import Unusable
 from inspections.picture import RACK, Picture
 from inspections.stops import out_of_service
 from inspections.views.asking import ask
-from inspections.views.frame import frame, is_paper, picture_for, received, refused_page, walk_address
+from inspections.views.frame import (
+    frame,
+    is_paper,
+    picture_for,
+    received,
+    refused_page,
+    walk_address,
+    with_next,
+)
 from inspections.views.papers import paper_of, photos_kept
 from inspections.words import meaning, section_label
 
@@ -115,9 +123,9 @@ def _sign(request: HttpRequest, picture: Picture, store: Place, section: str, fo
     said = _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": section_label(section), "seq": entry.seq}
     tags = sorted({*form.cleaned_data["defect"], *form.cleaned_data["missing"]})
     if tags:
-        messages.warning(request, said + " " + _("Not to be issued: %(tags)s.") % {"tags": ", ".join(tags)})
-    else:
-        messages.success(request, said)
+        said += " " + _("Not to be issued: %(tags)s.") % {"tags": ", ".join(tags)}
+    level = messages.WARNING if tags else messages.SUCCESS
+    messages.add_message(request, level, with_next(request, picture, store, section, said))
     return walk_address(request, picture)
 
 

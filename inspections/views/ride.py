@@ -31,10 +31,18 @@ from inspections.limit_text import limit_of
 from inspections.measures import in_both, said
 from inspections.models import Hold, Ride, Verdict
 from inspections.photos import Unusable
-from inspections.picture import Picture
+from inspections.picture import Picture, picture_of
 from inspections.stops import covered_weights, due_weights
 from inspections.telling import disclosed, name
-from inspections.views.frame import frame, is_paper, picture_for, received, refused_page, walk_address
+from inspections.views.frame import (
+    frame,
+    is_paper,
+    picture_for,
+    received,
+    refused_page,
+    walk_address,
+    with_next,
+)
 from inspections.views.keeping import answer_of
 from inspections.views.papers import paper_of
 from inspections.words import ride_meaning
@@ -145,7 +153,9 @@ def _record(
         entry = actions.record_ride(
             picture, line, raw=form.raw(), answers=answers, meaning=sense, paper=paper, deed=deed
         )
-        messages.success(request, _("Test ride received as entry %(seq)s.") % {"seq": entry.seq})
+        said = _("Test ride received as entry %(seq)s.") % {"seq": entry.seq}
+        ridden = picture_of(picture.course, at=picture.at, setup=picture.setup)
+        messages.success(request, with_next(request, ridden, line, "ride", said))
     except AlreadyRecorded as known:
         messages.info(request, _("This was received already, as entry %(seq)s.") % {"seq": known.seq})
     return redirect(walk_address(request, picture))

@@ -37,7 +37,15 @@ from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
 from inspections.stops import own_draft
 from inspections.views import keeping
-from inspections.views.frame import frame, is_paper, picture_for, received, refused_page, walk_address
+from inspections.views.frame import (
+    frame,
+    is_paper,
+    picture_for,
+    received,
+    refused_page,
+    walk_address,
+    with_next,
+)
 from inspections.views.papers import paper_of
 from inspections.words import meaning, section_label
 from ledger.errors import AlreadyRecorded
@@ -204,9 +212,8 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
                 paper=paper,
             )
             pay_debts(picture, draft.place, judged, deed=deed)
-        messages.success(
-            request, _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": what, "seq": entry.seq}
-        )  # fmt: skip
+        said = _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": what, "seq": entry.seq}
+        messages.success(request, with_next(request, picture, draft.place, draft.section, said))
     except AlreadyRecorded as known:
         messages.info(request, _("This was received already, as entry %(seq)s.") % {"seq": known.seq})
     return redirect(walk_address(request, picture))

@@ -42,6 +42,7 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
         "left_rides": [{"line": one.line, "url": _ride(request, picture, one)["url"]} for one in open_rides],
         "rides_done": sum(1 for one in rides if one.is_done),
         "holds": on_lines(picture),
+        "held": _held_all_the_same(picture, inspects=Right.INSPECT in around["rights"]),
         "operating": picture.operating,
         "done": sum(stop.done for stop in way) + sum(1 for one in rides if one.is_done),
         "of": sum(len(stop.rows) for stop in way) + len(rides),
@@ -55,6 +56,15 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
         "walk_url": reverse("inspections:walk", args=[picture.course.pk]),
     }
     return render(request, "inspections/walk.html", context)
+
+
+def _held_all_the_same(picture: Picture, *, inspects: bool) -> list[dict[str, Any]]:
+    """Return the lines that are held with every sheet of theirs signed, with the first reason; holds are told above."""
+    return [
+        {"line": status.line, "why": reasons_of(picture, status, inspects=inspects)[0]}
+        for status in line_statuses(picture)
+        if state_of(status) == "held" and status.done == status.of and not picture.holds_on(status.line)
+    ]
 
 
 def _rows(

@@ -1,15 +1,16 @@
 """What is left to do, and where each reason leads: common practice, no source."""
 
+from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.urls import reverse
 
-from inspections.stops import next_row, stops
+from inspections.stops import next_after, next_row, stops
 from tests import make
 from tests.inspections import steps
-from tests.inspections.pages import sheet_url, text, url
+from tests.inspections.pages import posted, sheet_url, text, url
 
 pytestmark = pytest.mark.usefixtures("clock")
 
@@ -66,3 +67,49 @@ def test_a_held_line_with_everything_signed_says_both(w: SimpleNamespace, as_: A
 
     assert "signed, and held all the same" in text(as_("manager").get(url(w, "board")))
     assert w.technician.name in text(as_("manager").get(url(w, "walk")))
+
+
+def test_the_walk_names_a_line_that_is_signed_and_held_with_why(w: SimpleNamespace, as_: Any) -> None:
+    make.inspect(w, at=w.t(0))
+    assert "held all the same" not in text(as_("technician").get(url(w, "walk")))
+    finding = steps.take_out(w)
+
+    page = text(as_("technician").get(url(w, "walk")))
+
+    assert "signed and held all the same:" in page
+    assert f'href="{url(w, "finding", finding.pk)}"' in page
+
+
+def test_after_signing_a_button_leads_on_at_this_stop_then_along_the_walk(w: SimpleNamespace, as_: Any) -> None:
+    client = as_("technician")
+    signed = client.post(sheet_url(w), {"sign": "1", **posted(w)}, follow=True)
+
+    near, *_rest = [row for row in rows_of(w, 1) if row.place == w.platforms[1]]
+    address = sheet_url(w).replace(f"{w.line.pk}/landing", f"{near.place.pk}/platform")
+    assert f'<a class="button" href="{address}">Next here: {near.title}</a>' in text(signed)
+
+    make.inspect(w, at=w.t(2), but=("house",))
+    last = next_after(make.picture(w, w.t(3)), w.technician, w.line, "landing")
+    assert (last.place, last.section, last.is_near) == (w.house, "house", False)
+
+
+def test_after_a_ride_a_weight_that_is_still_due_comes_first(w: SimpleNamespace) -> None:
+    make.inspect(w, at=w.t(0))
+    ridden = make.picture(w, w.t(1))
+    assert next_after(ridden, w.technician, w.line, "ride") is None
+
+    later = make.picture(w, w.t(0) + timedelta(days=8))
+    again = next_after(later, w.technician, w.line, "ride")
+    assert again.line == w.line
+    assert again.due
+
+
+def test_taking_out_of_service_is_in_the_page_and_never_in_the_bar_with_the_hold(w: SimpleNamespace, as_: Any) -> None:
+    client, withdraw = as_("technician"), url(w, "withdraw")
+    for address in (url(w, "walk"), sheet_url(w), url(w, "ride", w.line.pk), url(w, "rack", w.store.pk, "A")):
+        page, bar = text(client.get(address)).split('<section class="bar"')
+
+        assert withdraw in page, address
+        assert withdraw not in bar, address
+        assert url(w, "hold") in bar, address
+    assert "Take out of service <span>until it is released</span>" in text(client.get(sheet_url(w)))
