@@ -161,9 +161,7 @@ STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
-        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
-        if DEBUG
-        else "config.static.StaticFiles"
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage" if DEBUG else "config.static.StaticFiles"
     },
 }
 

@@ -1,7 +1,7 @@
 """Versions in force, read from the database once per process.
 
 What is in force was confirmed and is never written again, so what was read stays true; which version is in force is
-asked anew each time. Nobody may change a content that came from here: ``tests/inspections/test_kept.py`` looks for that.
+asked anew each time. Nobody may change a content that came from here; ``tests/inspections/test_kept.py`` looks for it.
 """
 
 from __future__ import annotations
