@@ -57,14 +57,25 @@ const make = (tag, className, text = "") => Object.assign(document.createElement
 const REST = 250;
 let touched = -REST;
 let down = 0;
+let under = null; // the item that was touched last: it stays where it is while one above it grows
 if (globalThis.document) {
-  document.addEventListener("pointerdown", () => (down += 1), true);
+  document.addEventListener(
+    "pointerdown",
+    ({ target }) => ((down += 1), (under = target.closest?.("[data-item]") ?? under)),
+    true,
+  );
   for (const end of ["pointerup", "pointercancel"])
     document.addEventListener(end, () => ((down = Math.max(0, down - 1)), (touched = performance.now())), true);
 }
 async function atRest() {
   for (let turn = 0; turn < 40 && (down || performance.now() - touched < REST); turn += 1)
     await new Promise((done) => setTimeout(done, 50));
+}
+
+function keepStill(change) {
+  const before = under?.getBoundingClientRect().top;
+  change();
+  if (under?.isConnected) window.scrollBy({ top: under.getBoundingClientRect().top - before, behavior: "instant" });
 }
 
 // The whole content of one item and the form's hidden fields, so that the server sees the item as it stands.
@@ -197,7 +208,7 @@ function start(form) {
       await atRest();
       // A slower answer to an older content must not be drawn over what stands in the field now.
       if (item.dataset.number === String(number)) {
-        draw(item, answer.item[key], words, (key, value) => keepIt(item, key, value));
+        keepStill(() => draw(item, answer.item[key], words, (key, value) => keepIt(item, key, value)));
         // A photo that has arrived is not sent again with the next tap.
         for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
       }
@@ -216,7 +227,7 @@ function start(form) {
     item.dataset.number = ++number;
     delete item.dataset.typed;
     const asked = document.activeElement?.closest("[data-ask]");
-    blank(item, words.wordsUnsent);
+    keepStill(() => blank(item, words.wordsUnsent));
     // The buttons that had the focus are gone: it stays in the item.
     if (asked) item.querySelector(".item__blank input, input[type=radio]:checked")?.focus();
     queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number });
