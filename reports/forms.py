@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy
 from accounts.forms import DeedForm, PasswordDeedForm
 from courses.models import Place
 from inspections.facts import CLOSED, OPEN
+from reports.day_links import LONGEST_DAYS
 
 LONGEST_NAME = 60
 
@@ -100,6 +101,20 @@ class TagStockForm(DeedForm):
         help_text=gettext_lazy("Two stand on a sheet. The numbers go on from the last."),
     )
     submit = gettext_lazy("Draw the tags (PDF)")
+
+
+class DayLinkForm(DeedForm):
+    whom = forms.CharField(
+        label=gettext_lazy("For whom"), max_length=LONGEST_NAME, help_text=gettext_lazy("Name and office.")
+    )
+    days = forms.TypedChoiceField(
+        label=gettext_lazy("For how many days"),
+        choices=[(1, "1"), (3, "3"), (7, "7"), (LONGEST_DAYS, str(LONGEST_DAYS))],
+        coerce=int,
+        initial=3,
+    )
+    submit = gettext_lazy("Make the link")
+    field_of = {**DeedForm.field_of, "link-whom": "whom", "link-days": "days"}
 
 
 class RangeForm(forms.Form):

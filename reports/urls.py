@@ -3,7 +3,7 @@
 from django.urls import path, register_converter
 
 from reports.converters import Day, Export
-from reports.views import calendar, components, day, exports, papers, sign, sign_paper
+from reports.views import calendar, components, day, day_link, exports, papers, sign, sign_paper
 
 register_converter(Day, "day")
 register_converter(Export, "export")
@@ -17,7 +17,11 @@ urlpatterns = [
     path(f"{_COURSE}sign/paper/", sign_paper.sign_paper, name="sign_paper"),
     path(f"{_COURSE}history/", calendar.calendar, name="calendar"),
     path(f"{_COURSE}history/day/<day:on>/", day.day, name="day"),
+    path(f"{_COURSE}history/day/<day:on>/link/", day_link.day_link, name="day_link"),
+    path("day/<str:text>/", day_link.linked_day, name="linked_day"),
+    path("day/<str:text>/<uuid:paper>/", day_link.linked_paper, name="linked_paper"),
     path(f"{_COURSE}history/sheets/", papers.day_sheets, name="day_sheets"),
+    path(f"{_COURSE}history/sheets/last.pdf", papers.last_sheets, name="last_sheets"),
     path(f"{_COURSE}history/components/", components.components, name="components"),
     path(f"{_COURSE}history/component/<uuid:component>/", components.component, name="component"),
     path(f"{_COURSE}history/export/", exports.exports, name="exports"),

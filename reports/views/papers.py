@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from io import BytesIO
 from typing import Any
 from uuid import UUID
 
@@ -12,6 +13,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from pypdf import PdfWriter
 
 from accounts import proof
 from accounts.errors import Refused
@@ -19,7 +21,7 @@ from accounts.keep import fill
 from accounts.policy import Right
 from courses.access import course_for
 from courses.actions.files import read_bytes
-from courses.models import StoredFile
+from courses.models import Course, StoredFile
 from inspections.access import finding_for
 from inspections.models import Paper
 from inspections.picture import picture_of
@@ -39,28 +41,60 @@ def day_sheets(request: HttpRequest, course: UUID) -> HttpResponse:
     """The last fourteen day sheets, newest first."""
     at = timezone.now()
     where = history_of(request.user, course, at=at)
-    found = (
-        Paper.objects.filter(course=where, kind=Paper.Kind.DAY_SHEET).select_related("sign_off__day").order_by("-seq")
-    )
-    return render(request, "reports/day_sheets.html", {"course": where, "papers": found[:LISTED]})
+    return render(request, "reports/day_sheets.html", {"course": where, "papers": _last(where)})
 
 
 @require_safe
 def paper(request: HttpRequest, course: UUID, paper: UUID) -> HttpResponse:
     """Give out the bytes that were drawn. Where they do not fit their hash any more, nothing is given out."""
-    one = paper_for(request.user, course, paper, at=timezone.now())
-    stored = StoredFile.objects.filter(operator=one.course.operator_id, sha256=one.sha256).first()
-    if stored is None:
+    return given_out(paper_for(request.user, course, paper, at=timezone.now()))
+
+
+def given_out(one: Paper) -> HttpResponse:
+    """Return the bytes of a paper that somebody may read."""
+    data = _bytes_of(one)
+    if data is None:
         raise Http404
-    try:
-        data = read_bytes(stored)
-    except FileNotFoundError:
-        raise Http404 from None
-    except ValueError:
-        log.exception("The stored paper %s was altered.", one.pk)
-        raise Http404 from None
     name = f"{one.kind.replace('_', '-')}-{one.number.replace('/', '-r')}.pdf"
     return _pdf(data, name, "private, max-age=31536000, immutable")
+
+
+def _bytes_of(one: Paper) -> bytes | None:
+    """Return the bytes as they were drawn; None where they are gone or do not fit their hash any more."""
+    stored = StoredFile.objects.filter(operator=one.course.operator_id, sha256=one.sha256).first()
+    if stored is None:
+        return None
+    try:
+        return read_bytes(stored)
+    except FileNotFoundError:
+        return None
+    except ValueError:
+        log.exception("The stored paper %s was altered.", one.pk)
+        return None
+
+
+@require_safe
+def last_sheets(request: HttpRequest, course: UUID) -> HttpResponse:
+    """The last fourteen day sheets as one file, to be kept on computer and phone for the day when all else fails.
+
+    A copy for reading: the sheets themselves, each under its own check value, are the record.
+    """
+    where = history_of(request.user, course, at=timezone.now())
+    found = [(one, data) for one in _last(where) if (data := _bytes_of(one)) is not None]
+    if not found:
+        raise Http404
+    writer = PdfWriter()
+    for one, data in found:
+        writer.append(BytesIO(data), outline_item=f"{one.number} ({one.sha256[:12]})", import_outline=False)
+    out = BytesIO()
+    writer.write(out)
+    newest = found[0][0].number.split("/")[0]
+    return _pdf(out.getvalue(), f"last-day-sheets-{newest}.pdf", "private, no-store")
+
+
+def _last(where: Course) -> list[Paper]:
+    rows = Paper.objects.filter(course=where, kind=Paper.Kind.DAY_SHEET).select_related("course", "sign_off__day")
+    return list(rows.order_by("-seq")[:LISTED])
 
 
 @require_safe

@@ -10,9 +10,10 @@ from inspections import actions
 from inspections.models import Finding, Paper, SignOff
 from inspections.picture import picture_of
 from reports.actions import issue_day_sheet
+from reports.day_links import give_link
 from reports.forms import field_name
 from tests import make
-from tests.access.table import Row, World
+from tests.access.table import PUBLIC, Row, World
 
 
 def build(w: World) -> None:
@@ -28,6 +29,7 @@ def build(w: World) -> None:
     )
     signed = SignOff.objects.select_related("day__course__operator__log").get(day__course=w.course, seq=entry.seq)
     w.paper = issue_day_sheet(signed, deed=founder)
+    w.link = give_link(w.course, w.at.date(), days=3, whom="The inspector", deed=founder.part("link"))
     # A card hangs at the launch for everybody who works there.
     actions.record_paper(w.course, kind=Paper.Kind.LAUNCH_CARD, number="15-1", pdf=b"%PDF-1.7 card", date="2026-06-15",
                          sign_off=signed, place=w.line, deed=founder.part("card"))  # fmt: skip
@@ -40,6 +42,10 @@ def build(w: World) -> None:
 
 def _day(w: World) -> dict[str, Any]:
     return {"on": w.at.date()}
+
+
+def _link(w: World) -> dict[str, Any]:
+    return {"text": w.link}
 
 
 def _paper(w: World) -> dict[str, Any]:
@@ -76,6 +82,11 @@ ROWS: list[Row] = [
     Row("reports:calendar", READ),
     Row("reports:day", READ, kwargs=_day),
     Row("reports:day_sheets", READ),
+    Row("reports:last_sheets", READ),
+    Row("reports:day_link", Right.SIGN_OFF, kwargs=_day),
+    Row("reports:day_link", Right.SIGN_OFF, kwargs=_day, ok=200, post=lambda w: {"whom": "Inspector", "days": "3"}),
+    Row("reports:linked_day", PUBLIC, kwargs=_link),
+    Row("reports:linked_paper", PUBLIC, kwargs=lambda w: {**_link(w), **_paper(w)}),
     Row("reports:components", READ),
     Row("reports:component", READ, kwargs=_component),
     Row("reports:exports", READ),
