@@ -44,7 +44,9 @@ def day_link(request: HttpRequest, course: UUID, on: date) -> HttpResponse:
             context["known"] = known.seq
         except Refused as refused:
             form.refuse(refused)
-    return _private(render(request, "reports/day_link.html", context))
+    response = render(request, "reports/day_link.html", context)
+    response["Cache-Control"] = "private, no-store"  # a form must tell where it comes from, so no more than that
+    return response
 
 
 @login_not_required

@@ -111,6 +111,8 @@ def test_the_manager_makes_it_on_the_page_of_the_day(w: SimpleNamespace, sheet: 
     clock.move_to(w.t(95))
     manager, page = as_one("manager"), reverse("reports:day_link", args=[w.course.pk, w.at.date()])
     assert page in manager.get(reverse("reports:day", args=[w.course.pk, w.at.date()])).content.decode()
+    # A browser that is told to keep quiet about a page sends its form without an origin, and is refused.
+    assert manager.get(page)["Referrer-Policy"] == "same-origin"
 
     html = manager.post(page, {"whom": WHOM, "days": "7", "deed_id": str(uuid.uuid4())}).content.decode()
 
