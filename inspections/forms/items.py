@@ -44,7 +44,7 @@ def shown(
     ask: str = "",
     need: str = "",
     photos: tuple[str, ...] = (),
-    gauge: str = "",
+    tool: Mapping[str, Any] | None = None,
     caution: str = "",
     added: bool = False,
     withdraw: bool = True,
@@ -55,7 +55,7 @@ def shown(
 
     ``need`` is what is still wanted before signing; ``photos`` are addresses; ``caution`` is given where it is new.
     ``keeps``: what is entered is kept by the server as one goes; otherwise the form carries what was insisted on, and
-    no photos. ``units``: in which the course is asked.
+    no photos. ``units``: in which the course is asked. ``tool``: what ``inspections.tools`` says of the measuring tool.
     """
     item, answer = judged.item, judged.answer
     key, typed = item["key"], item["kind"] in TYPED_KINDS
@@ -77,7 +77,7 @@ def shown(
         found |= {"note_name": f"note-{key}", "note": answer.note or answer.reason}
         found |= {"photo_name": f"photo-{key}"} if keeps else {"kept_name": f"kept-{key}", "kept": _insisted(answer)}
     if typed:
-        found |= _typed(judged, gauge, units)
+        found |= _typed(judged, tool or {}, units)
     elif not register:
         found |= {"answer_name": f"mark-{key}", "answer": FROM_MARK.get(answer.mark, "")}
     if register or not answer.is_empty:
@@ -91,7 +91,7 @@ def _insisted(answer: Answer) -> str:
     return (answer.text or answer.mark) if answer.kept else ""
 
 
-def _typed(judged: Judged, gauge: str, units: str) -> dict[str, Any]:
+def _typed(judged: Judged, tool: Mapping[str, Any], units: str) -> dict[str, Any]:
     item, answer = judged.item, judged.answer
     key, text = item["key"], as_typed(answer.text, item["unit"], units)
     asked = asked_in(item["unit"], units)
@@ -110,8 +110,8 @@ def _typed(judged: Judged, gauge: str, units: str) -> dict[str, Any]:
         first, second = halves[0], halves[1] if len(halves) > 1 else ""
         found |= {"figure": first, "figure_label": _("First reading"), "second_name": f"second-{key}"}
         found |= {"second": second, "second_label": _("At right angles to it"), "whole": text}
-    if gauge or answer.gauge:
-        found |= {"gauge_name": f"gauge-{key}", "gauge": answer.gauge or gauge}
+    if tool:
+        found |= {"gauge_name": f"gauge-{key}", **tool}
     return found
 
 
@@ -148,7 +148,8 @@ def answer_from(post: QueryDict, item: Mapping[str, Any], units: str) -> dict[st
         # A box that is not ticked is not posted; where the figure's field was there, the box was too.
         found["mark"] = "not_done" if post.get(f"mark-{key}") == "cannot_check" else ""
         if f"gauge-{key}" in post:
-            found["gauge"] = str(post[f"gauge-{key}"]).strip()[:MOST_GAUGE]
+            other = str(post.get(f"tool-{key}", "")).strip()
+            found["gauge"] = (other or str(post[f"gauge-{key}"]).strip())[:MOST_GAUGE]
     if f"kept-{key}" in post:
         found["kept"] = str(post[f"kept-{key}"])
     if post.get("keep") == key:

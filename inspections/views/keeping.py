@@ -25,6 +25,7 @@ from inspections.measures import said
 from inspections.models import Draft, Verdict
 from inspections.photos import Unusable
 from inspections.picture import Picture
+from inspections.tools import Tools
 from inspections.views.asking import photos_of
 from ledger.errors import AlreadyRecorded
 
@@ -127,9 +128,15 @@ def progress(picture: Picture, place: Place, judged: list[Judged]) -> tuple[int,
 
 
 def drawn(
-    picture: Picture, draft: Draft, one: Judged, judged: list[Judged], wrong: dict[str, str], **more: Any
+    picture: Picture,
+    draft: Draft,
+    one: Judged,
+    judged: list[Judged],
+    wrong: dict[str, str],
+    tools: Tools | None = None,
+    **more: Any,
 ) -> dict[str, Any]:
-    """Return one item of a draft as its partial takes it."""
+    """Return one item of a draft as its partial takes it. ``tools`` are wanted where the whole page is drawn."""
     key, place = one.item["key"], draft.place
     last, difference = last_of(picture, place, one)
     asked = questions(picture, place, [one]).get(key, "")
@@ -143,18 +150,10 @@ def drawn(
         ask=asked,
         need=wrong.get(key, "") if wrong.get(key, "") != asked else need,
         photos=tuple(reverse("inspections:photo", args=[picture.course.pk, sha]) for sha in one.answer.photos),
-        gauge=gauge_of(picture, place, one),
+        tool=(tools or Tools()).shown(picture.setup, one, draft.content.get(key, {}).get("gauge")),
         units=picture.course.units,
         **more,
     )
-
-
-def gauge_of(picture: Picture, place: Place, one: Judged) -> str:
-    """Return the gauge that the register names for this figure of the part; empty where it names none."""
-    if one.item["kind"] not in TYPED_KINDS or one.component is None:
-        return ""
-    figures = picture.setup.component_data(one.component).get("figures", {})
-    return str(figures.get(one.item.get("measures", ""), {}).get("gauge", ""))
 
 
 def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:

@@ -36,6 +36,7 @@ from inspections.models import Draft
 from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
 from inspections.stops import own_draft
+from inspections.tools import tools_for
 from inspections.views import keeping
 from inspections.views.frame import (
     frame,
@@ -180,10 +181,11 @@ def _items(
 ) -> Any:  # fmt: skip
     """Yield the items to draw. A caution stands at the first of the items in a row that share it."""
     before = ""
+    tools = tools_for(picture.setup, draft.place, draft.section, draft.person)
     for one in judged:
         caution = one.item.get("caution", "")
         told = caution if caution != before else ""
-        yield keeping.drawn(picture, draft, one, judged, wrong, caution=told, added=one.item["key"] in new)
+        yield keeping.drawn(picture, draft, one, judged, wrong, tools, caution=told, added=one.item["key"] in new)
         before = caution
 
 

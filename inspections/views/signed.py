@@ -21,6 +21,7 @@ from courses.calendar import local_day
 from courses.models import Course
 from inspections import actions
 from inspections.access import sheet_for
+from inspections.entries import act_of, gauges_of
 from inspections.measures import said
 from inspections.models import Reading, Sheet
 from inspections.picture import RACK, picture_of
@@ -42,11 +43,17 @@ def signed(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
     )  # fmt: skip
     now = {reading.key: reading for reading in _of(readings, [s.pk for s in section if s.amends_id == one.pk])}
     before = {reading.key: reading for reading in _of(readings, [one.amends_id])} if one.amends_id else {}
+    act = act_of(where.operator.log, one.seq)
+    gauges = gauges_of(act)
     may = Right.INSPECT in policy.rights_of(request.user, where.operator_id, at=at)
     context = {
         "course": where,
         "sheet": one,
-        "rows": [_row(where, reading, names, before.get(reading.key), now.get(reading.key)) for reading in own],
+        "rows": [
+            _row(where, reading, names, before.get(reading.key), now.get(reading.key))
+            | {"gauge": gauges.get(reading.key, "")}
+            for reading in own
+        ],
         "label": section_label(one.section),
         "who": name(names, one.signer_commit),
         "reason": names.get(one.reason_commit, ""),
@@ -122,15 +129,18 @@ def correct(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
     if not draft.content:
         readings = list(Reading.objects.filter(sheet=one))
         names = disclosed(_commits(readings))
-        actions.keep_answers(draft, {reading.key: _answer(reading, names) for reading in readings}, at=at)
+        gauges = gauges_of(act_of(where.operator.log, one.seq))
+        answers = {reading.key: _answer(reading, names, gauges.get(reading.key, "")) for reading in readings}
+        actions.keep_answers(draft, answers, at=at)
     return redirect("inspections:draft", course=where.pk, draft=draft.pk)
 
 
-def _answer(reading: Reading, names: dict[str, str]) -> dict[str, Any]:
+def _answer(reading: Reading, names: dict[str, str], gauge: str) -> dict[str, Any]:
     return {
         "mark": reading.mark,
         "text": reading.text,
         "kept": reading.text or reading.mark,
         "note": names.get(reading.note_commit, "") or names.get(reading.reason, ""),
         "photos": reading.photos,
+        "gauge": gauge,
     }

@@ -168,6 +168,13 @@ function drawPhotos(item, photos, words) {
   if (name && photos.length) name.textContent = "";
 }
 
+// The tool in hand stands in the line that is folded away again.
+function sayTool(box) {
+  const other = box.querySelector("input").value.trim();
+  const tool = other || box.querySelector("select").value;
+  box.querySelector("summary").textContent = tool ? fill(box.dataset.wordsWith, { tool }) : box.dataset.wordsNone;
+}
+
 function drawProgress({ done, of }) {
   for (const place of document.querySelectorAll("[data-progress]")) {
     place.querySelector("[data-done]").textContent = done;
@@ -242,6 +249,8 @@ function start(form) {
 
   form.addEventListener("change", ({ target }) => {
     const item = target.closest("[data-item]");
+    const tool = target.closest("[data-tool]");
+    if (tool) sayTool(tool);
     if (item) send(item);
   });
   form.addEventListener("input", ({ target }) => {

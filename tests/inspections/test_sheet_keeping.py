@@ -78,7 +78,9 @@ def test_the_box_that_is_no_longer_ticked_counts_no_more(w: SimpleNamespace, as_
 def test_the_gauge_of_the_register_is_offered_and_what_was_used_is_in_the_record(w: SimpleNamespace, as_: Any) -> None:
     client = as_("technician")
     page = client.get(sheet_url(w)).content.decode()
-    assert re.search(rf'name="gauge-{SPRING}"[^>]*value="rule 1"', page)
+    assert re.search(rf'name="gauge-{SPRING}"[^>]*>(<option[^>]*>[^<]*</option>)*<option selected>rule 1<', page)
+        rf'name="gauge-{SPRING}"[^>]*>(<option[^>]*>[^<]*</option>)*<option selected>rule 1</option>', page
+    )
 
     client.post(sheet_url(w), {"sign": "1", **posted(w), f"gauge-{SPRING}": "rule 2"})
 

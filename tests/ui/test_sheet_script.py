@@ -287,3 +287,22 @@ def test_without_script_the_sheet_posts_as_a_whole(open_window):
     assert sent[0]["hook-answer"] == "cannot_check"
     assert sent[0]["gap-figure"] == "33"
     assert sent[0]["act"] == "act-1"
+
+
+def test_the_tool_chosen_stands_in_the_line_that_is_folded_away(phone):
+    gap = {**ITEMS[1], "gauge_name": "gap-gauge", "gauge": "rule 1", "gauges": ["rule 1", "tape 1"]}
+    page = show(phone, draw(SHEET, items=[gap]))
+    sent = []
+    answer_json(page, "/test-save/", lambda fields: (sent.append(fields), answer("gap"))[1])
+    line = page.locator(".item__gauge > summary")
+    expect(line).to_have_text("Measured with rule 1")
+    line.tap()
+
+    page.get_by_label("Measured with", exact=True).select_option("tape 1")
+    expect(line).to_have_text("Measured with tape 1")
+    page.get_by_label("Another tool").fill("tape 9")
+    page.get_by_label("Another tool").blur()
+
+    expect(line).to_have_text("Measured with tape 9")
+    expect(status(page)).to_have_text("Saved 07:31.")
+    assert [(fields["gap-gauge"], fields["tool-gap"]) for fields in sent] == [("tape 1", ""), ("tape 1", "tape 9")]

@@ -1,0 +1,18 @@
+"""What people claimed, as it stands in the history: for what no table repeats, such as the tool behind a figure."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ledger.models import Entry, Log
+
+
+def act_of(log: Log, seq: int) -> dict[str, Any]:
+    """Return the act of one entry; empty where there is no such entry."""
+    entry = Entry.objects.filter(log=log, seq=seq).first()
+    return dict(entry.record["act"]) if entry is not None else {}
+
+
+def gauges_of(act: dict[str, Any]) -> dict[str, str]:
+    """Return which measuring tool each figure of a signed sheet was read with, by item key."""
+    return {one["key"]: one["gauge"] for one in act.get("readings", ()) if one.get("gauge")}
