@@ -79,8 +79,6 @@ def test_the_gauge_of_the_register_is_offered_and_what_was_used_is_in_the_record
     client = as_("technician")
     page = client.get(sheet_url(w)).content.decode()
     assert re.search(rf'name="gauge-{SPRING}"[^>]*>(<option[^>]*>[^<]*</option>)*<option selected>rule 1<', page)
-        rf'name="gauge-{SPRING}"[^>]*>(<option[^>]*>[^<]*</option>)*<option selected>rule 1</option>', page
-    )
 
     client.post(sheet_url(w), {"sign": "1", **posted(w), f"gauge-{SPRING}": "rule 2"})
 
