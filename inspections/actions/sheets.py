@@ -133,14 +133,24 @@ def questions(picture: Spot, place: Place, judged: list[Judged]) -> dict[str, st
 
 @transaction.atomic
 def sign_sheet(
-    draft: Draft, *, meaning: str, deed: Deed, reason: str = "", paper: str = "", picture: Spot | None = None
+    draft: Draft,
+    *,
+    meaning: str,
+    deed: Deed,
+    reason: str = "",
+    paper: str = "",
+    here: Mapping[str, str] | None = None,
+    picture: Spot | None = None,
 ) -> Entry:
     """Sign a sheet. Its readings enter the history with their verdicts; what is past its limit opens a finding.
 
     ``picture`` spares reading the day again to a caller that has just read it and signs many sheets.
 
-    ``reason`` is why a signed sheet is corrected; ``paper`` is the hash of the photo of the sheet of paper. Sent twice,
-    the second call raises AlreadyRecorded. Raises Incomplete while anything required is missing; nothing typed is lost.
+    ``reason`` is why a signed sheet is corrected; ``paper`` is the hash of the photo of the sheet of paper; ``here``
+    the tag code that was read on the spot (``code``, ``how``: scanned or typed, ``at``).
+
+    Sent twice, the second call raises AlreadyRecorded. Raises Incomplete while anything required is missing; nothing
+    typed is lost.
     """
     course = draft.place.course
     demand(deed, course.operator_id, Right.INSPECT)
@@ -180,6 +190,8 @@ def sign_sheet(
     }
     if amended is not None:
         body |= {"amends": str(amended.pk), "supersedes": amended.seq, "reason": note(log, reason)}
+    if here:
+        body["here"] = dict(here)
     findings = list(findings_of(picture, draft.place, judged))
     verdict = max((one.verdict for one in judged), key=_badness)
     entry = enter(

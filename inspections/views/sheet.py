@@ -47,6 +47,7 @@ from inspections.views.frame import (
     walk_address,
     with_next,
 )
+from inspections.views.here import code_of, note_code, shown_code
 from inspections.views.papers import paper_of
 from inspections.words import meaning, section_label
 from ledger.errors import AlreadyRecorded
@@ -125,6 +126,8 @@ def _page(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
         wrong = keeping.keep(request, picture, draft, single, at)
         if single:
             return keeping.told(picture, draft, single, wrong)
+        if "here" in request.POST:
+            return _shown(request, picture, draft, wrong, not_here=note_code(request, picture, draft))
         if "withdraw" in request.POST:
             return _to_withdraw(request, picture, draft, request.POST["withdraw"])
         if "sign" in request.POST and not wrong:
@@ -141,7 +144,9 @@ def _page(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
     return _shown(request, picture, draft, wrong)
 
 
-def _shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: dict[str, str]) -> HttpResponse:
+def _shown(
+    request: HttpRequest, picture: Picture, draft: Draft, wrong: dict[str, str], not_here: str = ""
+) -> HttpResponse:  # fmt: skip
     _lay_kept_over(request, picture, draft)
     judged = keeping.judged_of(picture, draft)
     new = added_since(picture, draft, [one.item["key"] for one in judged])
@@ -171,6 +176,9 @@ def _shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: dict[str
         "signed": [
             sheet for sheet in picture.sheets if sheet.place_id == draft.place_id and sheet.section == draft.section
         ],
+        "asks_here": not (draft.amends or draft.from_paper),
+        "here": shown_code(code_of(request, picture, draft))
+        | ({"wrong": not_here, "typed": request.POST.get("here-code", "")} if not_here else {}),
         "paper_url": "" if draft.from_paper or draft.amends else f"{request.path}?paper=1",
     }
     return render(request, "inspections/sheet.html", context)
@@ -212,6 +220,7 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
                 deed=deed,
                 reason=request.POST.get("reason", ""),
                 paper=paper,
+                here=code_of(request, picture, draft),
             )
             pay_debts(picture, draft.place, judged, deed=deed)
         said = _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": what, "seq": entry.seq}

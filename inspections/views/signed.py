@@ -26,6 +26,7 @@ from inspections.measures import said
 from inspections.models import Reading, Sheet
 from inspections.picture import RACK, picture_of
 from inspections.telling import disclosed, name
+from inspections.views.here import shown_code
 from inspections.words import MARKS, VERDICTS, section_label
 
 
@@ -54,6 +55,7 @@ def signed(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
             | {"gauge": gauges.get(reading.key, "")}
             for reading in own
         ],
+        "here": shown_code(act.get("here", {})),
         "label": section_label(one.section),
         "who": name(names, one.signer_commit),
         "reason": names.get(one.reason_commit, ""),

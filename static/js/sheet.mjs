@@ -281,9 +281,9 @@ function start(form) {
       else item.querySelector("input[type=radio]")?.focus();
     }
   });
-  // Enter in a figure goes on to the next field instead of signing the sheet.
+  // Enter in a field leaves it; the browser's own way would press the first button of the form.
   form.addEventListener("keydown", (event) => {
-    if (event.key !== "Enter" || !event.target.matches("input[inputmode]")) return;
+    if (event.key !== "Enter" || !event.target.matches("[data-item] input:not([type=file])")) return;
     event.preventDefault();
     event.target.blur();
   });

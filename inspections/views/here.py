@@ -1,0 +1,47 @@
+"""Noting the tag code of the place where one stands: kept for the day, recorded with each sheet signed there."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils.dateparse import parse_datetime
+
+from inspections.here import HOW, read_code, stop_of
+from inspections.models import Draft
+from inspections.picture import Picture
+from ledger.actions import as_text
+
+KEPT = "tag-codes"
+
+
+def note_code(request: HttpRequest, picture: Picture, draft: Draft) -> str:
+    """Note what was scanned or typed; return the sentence that says why it was not noted, or nothing."""
+    code, wrong = read_code(picture, draft.place, draft.section, request.POST.get("here-code", ""))
+    if not wrong:
+        how = "scanned" if request.POST.get("here-how") == "scanned" else "typed"
+        noted = {"code": code, "how": how, "at": as_text(picture.at)}
+        codes = {**_codes(request, picture), str(stop_of(draft.place, draft.section)): noted}
+        request.session[KEPT] = {"date": picture.date.isoformat(), "course": str(picture.course.pk), "codes": codes}
+    return wrong
+
+
+def code_of(request: HttpRequest, picture: Picture, draft: Draft) -> dict[str, str]:
+    """Return what this person noted at this stop today: code, how, at. What is typed in later stands nowhere."""
+    if draft.amends or draft.from_paper:
+        return {}
+    return _codes(request, picture).get(str(stop_of(draft.place, draft.section)), {})
+
+
+def shown_code(noted: dict[str, Any]) -> dict[str, Any]:
+    """Return a noted code as pages show it; empty where there is none."""
+    if not noted:
+        return {}
+    return {"code": noted["code"], "how": HOW.get(noted["how"], ""), "at": parse_datetime(noted["at"])}
+
+
+def _codes(request: HttpRequest, picture: Picture) -> dict[str, dict[str, str]]:
+    kept = request.session.get(KEPT, {})
+    if (kept.get("date"), kept.get("course")) != (picture.date.isoformat(), str(picture.course.pk)):
+        return {}
+    return dict(kept["codes"])
