@@ -8,6 +8,7 @@ from uuid import uuid4
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from accounts.deeds import Deed, demand, note
 from accounts.policy import Right
@@ -31,7 +32,10 @@ class Incomplete(Refused):
     """A sheet that cannot be signed yet; ``keys`` names the items and says for each what is wanted."""
 
     def __init__(self, wanted: dict[str, str]) -> None:
-        super().__init__("incomplete", _("%(count)s items still need an answer.") % {"count": len(wanted)})
+        sentence = ngettext(
+            "%(count)s item still needs an answer.", "%(count)s items still need an answer.", len(wanted)
+        )
+        super().__init__("incomplete", sentence % {"count": len(wanted)})
         self.wanted = wanted
 
 

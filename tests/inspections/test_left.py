@@ -33,7 +33,8 @@ def test_a_signed_sheet_with_something_new_on_it_is_left_to_do(w: SimpleNamespac
     assert next_row(stops(make.picture(w, w.t(31)), w.technician)) == left
     clock.move_to(w.t(31))
     page = text(as_("technician").get(url(w, "walk")))
-    assert f'Left to do: <a href="{sheet_url(w)}">Line 1: Landing end and brakes</a>' in page
+    assert f'<a class="reasons__say" href="{sheet_url(w)}">Line 1: Landing end and brakes</a>' in page
+    assert "2 left to do:" in page  # the sheet, and the ride that the work voided
     assert "to be checked anew" in page
 
 
@@ -112,4 +113,4 @@ def test_taking_out_of_service_is_in_the_page_and_never_in_the_bar_with_the_hold
         assert withdraw in page, address
         assert withdraw not in bar, address
         assert url(w, "hold") in bar, address
-    assert "Take out of service <span>until it is released</span>" in text(client.get(sheet_url(w)))
+    assert "<b>Take out of service</b> <span>until it is released</span>" in text(client.get(sheet_url(w)))
