@@ -62,7 +62,8 @@ def _exact(picture: Picture, reason: Reason, line: Place, inspects: bool) -> str
     of_line = reverse("inspections:line", args=[course.pk, line.pk])
     if kind in {"sheet", "item"}:
         place_id, _slash, section = about.partition("/")
-        return _sheet(picture, place_id, section, inspects, of_line if place_id == str(line.pk) else "")
+        address = _sheet(picture, place_id, section, inspects, of_line if place_id == str(line.pk) else "")
+        return address + (_anchor(picture, reason, place_id, section) if inspects else "")
     if reason.code.startswith("ride"):
         return reverse("inspections:ride", args=[course.pk, line.pk]) if inspects else of_line
     if reason.code.startswith("brake"):
@@ -77,6 +78,16 @@ def _exact(picture: Picture, reason: Reason, line: Place, inspects: bool) -> str
                 if str(item.get("measures", "")).startswith("weather.wind"):
                     return _sheet(picture, str(house.pk), str(item["sheet"]), inspects, "")
     return ""
+
+
+def _anchor(picture: Picture, reason: Reason, place_id: str, section: str) -> str:
+    """Return the place on its sheet of an item that nobody answered; the reason names the item in words."""
+    place = next((one for one in picture.setup.places.values() if str(one.pk) == place_id), None)
+    found = picture.section(place, section) if place and reason.code.startswith("item") else None
+    if found is None or found.is_rack:
+        return ""
+    named = dict(reason.params).get("item", "")
+    return next((f"#item-{item['key']}" for item in found.items if named == f"{place}: {item['text']}"), "")
 
 
 def sheet_address(picture: Picture, place: Place, section: str, *, inspects: bool) -> str:

@@ -62,6 +62,27 @@ def test_each_reason_of_the_board_leads_to_the_very_sheet_or_ride(w: SimpleNames
         assert sheet_url(w) not in looking
 
 
+def test_an_item_that_nobody_answered_is_led_to_on_its_sheet(w: SimpleNamespace, as_: Any, clock: Any) -> None:
+    make.inspect(w, at=w.t(0))
+    finding = steps.take_out(w)
+    steps.pay(w, finding)
+    steps.work(w, finding, at=30)
+    now = make.picture(w, w.t(31))
+    open_ = [
+        item["key"] for item in now.section(w.line, "landing").items if not now.readings_of(w.line.pk, item["key"])
+    ]
+    clock.move_to(w.t(31))
+
+    board, looking = (text(as_(who).get(url(w, "board"))) for who in ("technician", "auditor"))
+    sheet = text(as_("technician").get(sheet_url(w)))
+
+    assert open_
+    for key in open_:
+        assert f'href="{sheet_url(w)}#item-{key}"' in board
+        assert f'id="item-{key}"' in sheet
+        assert f"#item-{key}" not in looking
+
+
 def test_a_held_line_with_everything_signed_says_both(w: SimpleNamespace, as_: Any) -> None:
     make.inspect(w, at=w.t(0))
     steps.take_out(w)
