@@ -46,6 +46,7 @@ SENTENCES: Mapping[str, str] = {
     "launch-missing": "The speed at the launch is not known.",
     "launch-range": "A speed of %(value)s m/s at the launch is outside %(low)s to %(high)s m/s.",
     "position-range": "The place %(value)s m from the launch is not on the line.",
+    "speed-wave": "The rider reaches %(value)s %% of the cable's wave speed; this method ends at %(limit)s %%.",
     "rest-none": "A rider of this weight rolls to the end of the line.",
     # Cables in general.
     "figure-missing": "A figure that this needs is missing.",

@@ -1,8 +1,8 @@
 """Tension and sag from a stopwatch: strike the cable at one end, count how often the wave comes back. SI units.
 
 A wave runs along the cable at sqrt(T / m) and returns after 2 L sec / c. Sag follows from the time alone, whatever
-span, weight and tension: f = g (t/N)² / 32 (USDA RUS Bulletin 1726C-115, 1998, eq. (1), READ; its superscript and constant
-follow from g = 32.2 ft/s²). On an inclined span f is the vertical sag at mid-span (own algebra). The cable has to hang
+span, weight and tension: f = g (t/N)² / 32 (USDA RUS Bulletin 1726C-115, 1998, eq. (1), READ; its superscript and
+constant follow from g = 32.2 ft/s²). On an inclined span f is the vertical sag at mid-span (own algebra). The cable has to hang
 free: nobody on it, no hand on it, calm air. A tension from a stopwatch is a check between the measurements that the
 maker or the designer prescribes, not in their place.
 """
