@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from ledger.models import Entry, Log
@@ -11,6 +12,11 @@ def act_of(log: Log, seq: int) -> dict[str, Any]:
     """Return the act of one entry; empty where there is no such entry."""
     entry = Entry.objects.filter(log=log, seq=seq).first()
     return dict(entry.record["act"]) if entry is not None else {}
+
+
+def gauges_by_entry(log: Log, seqs: Iterable[int]) -> dict[int, dict[str, str]]:
+    """Return ``gauges_of`` for several entries, by their numbers, in one query."""
+    return {entry.seq: gauges_of(entry.record["act"]) for entry in Entry.objects.filter(log=log, seq__in=set(seqs))}
 
 
 def gauges_of(act: dict[str, Any]) -> dict[str, str]:

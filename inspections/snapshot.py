@@ -11,6 +11,7 @@ from typing import Any
 
 from courses.models import Place
 from engineering.clearance import Limits
+from inspections.entries import gauges_by_entry
 from inspections.explain import held_by
 from inspections.facts import LineStatus
 from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet, Verdict
@@ -44,6 +45,7 @@ def snapshot(
     """Return the whole day as signed: lines with decision and reasons, sheets with readings, rides, findings, holds."""
     course, setup = picture.course, picture.setup
     steps = _steps(picture)
+    gauges = gauges_by_entry(course.operator.log, (sheet.seq for sheet in picture.sheets))
     return compact(
         {
             "format": FORMAT,
@@ -68,7 +70,7 @@ def snapshot(
             "places": [
                 found
                 for place in (*setup.houses, *setup.platforms, *setup.lines, *setup.stores)
-                if (found := _place(picture, place))
+                if (found := _place(picture, place, gauges))
             ],
             "rides": [_ride(picture, ride) for ride in picture.rides if ride.day.date == picture.date],
             "findings": [_finding(finding, steps.get(finding.pk, [])) for finding in picture.findings],
@@ -117,7 +119,7 @@ def _person(ref: str, commit: str) -> dict[str, str]:
     return {"ref": ref, "commit": commit}
 
 
-def _place(picture: Picture, place: Place) -> dict[str, Any]:
+def _place(picture: Picture, place: Place, gauges: dict[int, dict[str, str]]) -> dict[str, Any]:
     sheets = [sheet for sheet in picture.sheets if sheet.place_id == place.pk and not sheet.section.startswith(RACK)]
     by_sheet: dict[Any, list[Reading]] = {}
     for reading in picture.readings:
@@ -128,11 +130,13 @@ def _place(picture: Picture, place: Place) -> dict[str, Any]:
         "id": str(place.pk),
         "name": str(place),
         "kind": place.kind,
-        "sheets": [_sheet(sheet, by_sheet.get(sheet.pk, []), by_sheet) for sheet in sheets],
+        "sheets": [_sheet(sheet, by_sheet.get(sheet.pk, []), by_sheet, gauges.get(sheet.seq, {})) for sheet in sheets],
     }
 
 
-def _sheet(sheet: Sheet, readings: list[Reading], by_sheet: dict[Any, list[Reading]]) -> dict[str, Any]:
+def _sheet(
+    sheet: Sheet, readings: list[Reading], by_sheet: dict[Any, list[Reading]], gauges: dict[str, str]
+) -> dict[str, Any]:
     before = {r.key: r.text or r.mark for r in by_sheet.get(sheet.amends_id, [])} if sheet.amends_id else {}
     return compact(
         {
@@ -146,12 +150,14 @@ def _sheet(sheet: Sheet, readings: list[Reading], by_sheet: dict[Any, list[Readi
             "from_paper": "yes" if sheet.from_paper else "",
             "amends": str(sheet.amends_id or ""),
             "reason": sheet.reason_commit,
-            "readings": [_reading(reading, before.get(reading.key, "")) for reading in readings],
+            "readings": [
+                _reading(reading, before.get(reading.key, ""), gauges.get(reading.key, "")) for reading in readings
+            ],
         }
     )
 
 
-def _reading(reading: Reading, before: str) -> dict[str, Any]:
+def _reading(reading: Reading, before: str, gauge: str) -> dict[str, Any]:
     return compact(
         {
             "key": reading.key,
@@ -171,6 +177,7 @@ def _reading(reading: Reading, before: str) -> dict[str, Any]:
             "note": reading.note_commit,
             "photos": reading.photos,
             "before": before,
+            "gauge": gauge,
         }
     )
 

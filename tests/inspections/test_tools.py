@@ -1,5 +1,6 @@
 """The measuring tool behind each figure: chosen once, remembered, in the record. Common practice, no source."""
 
+import json
 from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -7,7 +8,7 @@ from typing import Any
 import pytest
 
 from inspections.entries import act_of, gauges_of
-from inspections.models import Sheet
+from inspections.models import Sheet, Snapshot
 from inspections.tools import tools_of
 from tests import make
 from tests.inspections.pages import posted, sheet_url, text, url
@@ -96,3 +97,22 @@ def test_what_the_gauge_could_hide_is_watched(w: SimpleNamespace, as_: Any) -> N
     now, sentence = verdict()
     assert now == "watch"
     assert "the gauge could hide it" in sentence
+
+
+def test_the_picture_of_the_day_that_is_signed_names_the_tool_beside_the_figure(w: SimpleNamespace, as_: Any) -> None:
+    signed_with(w, as_("technician"), **{f"gauge-{SPRING}": "rule 9"})
+    make.inspect(w, at=w.t(1), by=w.mate, but=("landing",))
+    for line in w.lines[1:]:
+        make.sign(w, line, "landing", at=w.t(1), by=w.mate)
+    make.open_lines(w, at=w.t(2), by=w.manager)
+
+    kept = json.loads(bytes(Snapshot.objects.get().data))
+
+    named = {
+        reading["key"]: reading["gauge"]
+        for place in kept["places"]
+        for sheet in place["sheets"]
+        for reading in sheet["readings"]
+        if "gauge" in reading
+    }
+    assert named == {SPRING: "rule 9"}
