@@ -58,6 +58,8 @@ SENTENCES: Mapping[str, str] = {
     "time-missing": "No time was taken.",
     "time-impossible": "A time of %(value)s s is not possible.",
     "time-short": "The time is too short for a hand on the watch; count at least %(returns)s returns.",
+    "wave-fast": "A sag of %(value)s %% of the span, under %(limit)s %%, would follow: count whole returns only.",
+    "wave-slow": "A sag of %(value)s %% of the span, over %(limit)s %%, would follow: count again, none missed.",
     "times-differ": "The times differ by %(value)s s; count and time again.",
 }
 

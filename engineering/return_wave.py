@@ -2,9 +2,9 @@
 
 A wave runs along the cable at sqrt(T / m) and returns after 2 L sec / c. Sag follows from the time alone, whatever
 span, weight and tension: f = g (t/N)² / 32 (USDA RUS Bulletin 1726C-115, 1998, eq. (1), READ; its superscript and
-constant follow from g = 32.2 ft/s²). On an inclined span f is the vertical sag at mid-span (own algebra). The cable has to hang
-free: nobody on it, no hand on it, calm air. A tension from a stopwatch is a check between the measurements that the
-maker or the designer prescribes, not in their place.
+constant follow from g = 32.2 ft/s²). On an inclined span f is the vertical sag at mid-span (own algebra). The cable
+has to hang free: nobody on it, no hand on it, calm air. A tension from a stopwatch is a check between the measurements
+that the maker or the designer prescribes, not in their place.
 """
 
 from __future__ import annotations
@@ -123,9 +123,9 @@ def stopwatch_tension(
         return refuse("tension-impossible", value=tension)
     low, high = SAG
     if sag > high * span:
-        return refuse("sag-high", value=100 * sag / span, limit=100 * high)
+        return refuse("wave-slow", value=100 * sag / span, limit=100 * high)
     if sag < low * span:
-        return refuse("sag-low", value=100 * sag / span, limit=100 * low)
+        return refuse("wave-fast", value=100 * sag / span, limit=100 * low)
     share = math.hypot(2.0 * half / time, mass_share, 2.0 * span_half_m / span)
     return StopwatchTension(
         tension_n=tension,
