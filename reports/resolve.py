@@ -266,7 +266,9 @@ class _Resolver:
         }
 
     def _reading(self, reading: Data) -> Data:
-        note = " ".join(filter(None, (self.people.note(reading.get("note")), self.people.note(reading.get("reason")))))
+        tool = _("Measured with %(tool)s.") % {"tool": reading["gauge"]} if reading.get("gauge") else ""
+        said_by = (self.people.note(reading.get("note")), self.people.note(reading.get("reason")))
+        note = " ".join(filter(None, (tool, *said_by)))
         said = reading.get("sentence", "")
         plain = reading["verdict"] == "ok"  # the figure and its limit stand beside each other already
         # A unit that was typed along stands in the text already.

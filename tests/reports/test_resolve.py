@@ -126,6 +126,23 @@ def test_an_amendment_shows_both_values(w: SimpleNamespace) -> None:
     )
 
 
+def test_the_tool_of_a_figure_stands_beside_it(w: SimpleNamespace) -> None:
+    answers = make.answers(w, w.line, "landing", at=w.t(5))
+    key = next(key for key, answer in answers.items() if "text" in answer)
+    make.sign(w, w.line, "landing", at=w.t(5), answers={key: {**answers[key], "gauge": "rule 2"}})
+
+    data = day_sheet_data(signed(w, w.t(10)))
+
+    notes = [
+        reading["note"]
+        for place in data["places"]
+        for sheet in place["sheets"]
+        for reading in sheet["readings"]
+        if reading["key"] == key
+    ]
+    assert "Measured with rule 2." in notes
+
+
 def test_looking_up_names_takes_the_same_few_queries_for_a_day_of_any_length(w: SimpleNamespace) -> None:
     sign_off = signed(w, w.t(10))
     with CaptureQueriesContext(connection) as queries:

@@ -4,6 +4,8 @@ import pytest
 from django.template import Context, Template
 from django.utils import translation
 
+pytestmark = pytest.mark.usefixtures("collected_static")
+
 
 @pytest.mark.parametrize(("state", "word"), [("ok", ""), ("held", ""), ("unknown", "Not ridden <yet>")])
 def test_a_remembered_mark_is_the_partial(state: str, word: str) -> None:
