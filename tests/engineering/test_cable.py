@@ -14,21 +14,9 @@ from engineering.parabola import change_of_state
 from engineering.refusal import Refusal
 from engineering.rest_point import rest_point
 from tests.engineering.mechanics_cases import only
+from tests.engineering.strategies_lines import lines
 
 REFERENCE = Line(300.0, 18.0, Cable(1.05, 10e6), 15e3)
-
-
-@st.composite
-def lines(draw):
-    """Lines that the method covers, from 60 to 800 m."""
-    span = draw(st.floats(60, 800))
-    mass = draw(st.floats(0.5, 1.5))
-    weight = mass * G_MPS2 * span**2 / 8
-    tension = weight / (draw(st.floats(0.013, 0.035)) * span)
-    anchor = draw(st.sampled_from([None, 1e6, 1e5]))
-    kept = draw(st.booleans())
-    stiffness = mass * draw(st.floats(6e6, 1.2e7))
-    return Line(span, span * draw(st.floats(0.0, 0.13)), Cable(mass, max(stiffness, 1e6)), tension, 15.0, anchor, kept)
 
 
 def test_rider_at_mid_span():

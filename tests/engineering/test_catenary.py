@@ -35,6 +35,30 @@ def test_sag_table_of_a_conductor(name, inputs, expect, tolerance):
     assert found.sag == pytest.approx(expect["sag_ft"], abs=tolerance)
 
 
+@pytest.mark.parametrize(
+    ("weight", "tension", "sag"),
+    [(2.509, 9054, 34.86), (1.094, 4399, 31.25), (1.094, 3990, 34.49), (1.094, 3638, 37.87)],
+)
+def test_other_rows_of_that_table(weight, tension, sag):
+    """Aluminum Company of America, sag and tension data, Drake, 1000 ft (READ; meaning of tension inferred)."""
+    assert catenary_of_mean_tension(1000.0, weight, tension).sag == pytest.approx(sag, abs=0.015)
+
+
+def test_taut_span_without_a_lowest_point():
+    """Span 20, one support 5 higher, 20.7 long: c = 61.9388 (READ, forum thread on cables without a low point)."""
+    found = catenary_of_length(20.0, 20.7, 5.0)
+    assert found.parameter == pytest.approx(61.9388, abs=0.03)
+    assert found.lowest_x > 20
+
+
+def test_stiff_elastic_catenary_against_stored_values_of_moorpy():
+    """NREL/MoorPy tests/test_catenary.py @9191d188: 400 × 200 m, 500 m long, 200 N/m, all but rigid (READ)."""
+    found = hanging(400.0, 200.0, 500.0, 200.0, 7.51e12)
+    assert found.tension_n == pytest.approx(43694.580989, abs=0.05)
+    assert found.vertical_first_n == pytest.approx(77634.400650, abs=0.01)
+    assert found.vertical_last_n == pytest.approx(-22365.599350, abs=0.01)
+
+
 def test_lowest_point_outside_the_span():
     inputs, expect, tolerance = only("C6")
 
@@ -115,6 +139,36 @@ def test_catenary_is_as_long_as_its_curve(drop, excess):
     assert found.height(0.0) == 0
     assert found.height(100.0) == pytest.approx(-drop, abs=1e-6)
     assert found.tension(30.0, 2.0) == pytest.approx(2 * found.parameter * math.hypot(1, slope(30.0)))
+
+
+@pytest.mark.parametrize("excess", [1e-9, 1e-7, 1e-6, 1e-5])
+def test_all_but_straight_cable(excess):
+    """Textbook, shallow: the length exceeds the span by 8 f² / (3 L)."""
+    found = catenary_of_length(100.0, 100.0 * (1 + excess))
+    assert found.sag == pytest.approx(math.sqrt(3 / 8 * 100.0 * 100.0 * excess), rel=1e-4)
+
+
+@pytest.mark.parametrize("weight", [1e-3, 0.3, 3.0, 300.0])
+@pytest.mark.parametrize("ratio", [0.99, 1.001, 1.3])
+def test_elastic_catenary_by_integration(weight, ratio):
+    """The definition: dx = (H/T)(1 + T/EA) ds and the same for the depth, summed up numerically."""
+    length = math.hypot(100.0, 5.0) * ratio
+    found = hanging(100.0, 5.0, length, weight, 1e6)
+    s = np.linspace(0.0, length, 200_001)
+    force = found.vertical_first_n - weight * s
+    stretched = 1 / np.hypot(found.tension_n, force) + 1e-6
+    assert np.trapezoid(found.tension_n * stretched, s) == pytest.approx(100.0, abs=1e-6)
+    assert np.trapezoid(force * stretched, s) == pytest.approx(5.0, abs=1e-6)
+
+
+def test_loads_of_nothing_change_nothing():
+    """Statics: a load of a millionth of a newton here and there moves nothing."""
+    one = hanging(100.0, 5.0, 101.0, 10.0, 1e6, [(40.0, 800.0)])
+    more = hanging(100.0, 5.0, 101.0, 10.0, 1e6, [(70.0, 1e-6), (10.0, 1e-6), (40.0, 800.0)])
+    assert more.tension_n == pytest.approx(one.tension_n, rel=1e-8)
+    assert more.points[1].x == pytest.approx(one.points[0].x, abs=1e-6)
+    assert more.points[1].depth == pytest.approx(one.points[0].depth, abs=1e-6)
+    assert one.greatest_tension_n == pytest.approx(math.hypot(one.tension_n, one.vertical_first_n))
 
 
 def test_taut_parabola_and_catenary_agree():

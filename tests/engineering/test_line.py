@@ -13,6 +13,9 @@ NAN, INF = float("nan"), float("inf")
 LINE = Line(300.0, 18.0, Cable(1.05, 10e6), 15e3)
 
 
+FEET = "A drop of 59.06 m is a slope of 19.6867 %; if it was measured in feet it is 18.0015 m."
+
+
 def taut(sag):
     """Return the reference line with a sag in parts of the span."""
     return replace(LINE, tension_n=1.05 * 9.80665 * math.hypot(1, 0.06) * 300 / 8 / sag)
@@ -81,6 +84,32 @@ def test_line_as_entered(line, code):
     found = line_problem(line)
     assert (found and found.code) == code
     assert found is None or "%" not in found.sentence.replace(" %", "")
+
+
+@pytest.mark.parametrize(
+    ("line", "sentence"),
+    [
+        (
+            replace(LINE, drop_m=59.06),
+            FEET,
+        ),
+        (replace(LINE, drop_m=150.0), "A slope of 50 % is outside -5 to 15 %."),
+        (replace(LINE, span_m=19.0), "A span of 19 m is outside 20 to 1500 m."),
+        (taut(0.0625), "A sag of 6.25 % of the span is over 6 %: slack, or a wrong tension or unit."),
+        (taut(0.0075), "A sag of 0.75 % of the span is under 1 %: too taut for this method, or a wrong unit."),
+        (replace(LINE, tension_n=-15e3), "A tension of -15000 N is not possible on this cable."),
+    ],
+)
+def test_reasons_name_their_figures(line, sentence):
+    assert line_problem(line).sentence == sentence
+
+
+def test_a_rope_may_be_as_stiff_as_a_bar_of_steel():
+    """E / density of steel 210e9 / 7850 = 2.68e7 (textbook); the bounds themselves are allowed."""
+    for stiffness in (2.7e7, 3.5e6):
+        assert site_problem(replace(LINE, cable=Cable(1.0, stiffness))) is None
+    assert site_problem(replace(LINE, span_m=20.0, drop_m=1.0)) is None
+    assert site_problem(replace(LINE, span_m=1500.0, drop_m=225.0)) is None
 
 
 def test_site_does_not_need_a_tension():

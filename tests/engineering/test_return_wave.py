@@ -120,6 +120,29 @@ def test_short_time_tells_how_many_returns_to_count():
     assert stopwatch_tension(short, [(needed - 1) * one], needed - 1).code == "time-short"
 
 
+def test_suspicion_begins_beyond_twice_the_uncertainty():
+    """Twenty returns counted as 21 make the tension 10.25 % too high; own bound: twice the half-width."""
+    line = replace(LINE, tension_n=15e3)
+    time = time_of_returns(15e3, 20, 1.05, 300.0, 18.0)
+    assert stopwatch_tension(line, [time], 21, hand_s=0.0505 * time / 2).suspect_returns == 20
+    assert stopwatch_tension(line, [time], 21, hand_s=0.0520 * time / 2).suspect_returns == 0
+    far = replace(LINE, tension_n=10e3)  # half as taut again: two of three returns would be off by a third
+    assert stopwatch_tension(far, [time * 3 / 20], 3).suspect_returns == 0
+    assert stopwatch_tension(replace(LINE, tension_n=math.inf), [time], 20).suspect_returns == 0
+    assert stopwatch_tension(replace(LINE, tension_n=-15e3), [time], 20).suspect_returns == 0
+
+
+def test_reasons_name_their_figures():
+    assert stopwatch_tension(LINE, [15.0], 3, hand_s=2.0).sentence.endswith("count at least 8 returns.")
+    quick = stopwatch_tension(LINE, [6 * math.sqrt(32 * 0.0075 * 300 / G_MPS2)], 6).sentence
+    assert quick == "A sag of 0.75 % of the span, under 1 %, would follow: count whole returns only."
+    slow = stopwatch_tension(LINE, [6 * math.sqrt(32 * 0.0625 * 300 / G_MPS2)], 6).sentence
+    assert slow == "A sag of 6.25 % of the span, over 6 %, would follow: count again, none missed."
+    assert stopwatch_tension(LINE, [13.6, 16.3], 3).sentence == "The times differ by 2.7 s; count and time again."
+    assert sag_of_return(3.0) == sag_of_return(3.0, 1)
+    assert tension_of_return(5.0, 1, 1.0, 300.0) == tension_of_return(5.0, 1, 1.0, 300.0, 0.0)
+
+
 NAN, INF = float("nan"), float("inf")
 
 
