@@ -239,3 +239,18 @@ def test_bad_figures_are_refused_by_name(found, code):
 def test_sag_under_the_rider_is_counted():
     share = float(loaded_sag_share(span_of(REFERENCE, 15.0), 80 * G_MPS2))
     assert share == pytest.approx((18.2312 - 9) / 300, abs=1e-5)  # case G10
+
+
+@pytest.mark.parametrize("temperature", [-15.0, 45.0])
+def test_fast_and_exact_form_agree_at_other_temperatures(temperature):
+    fast, exact = loaded(REFERENCE, 80.0, 100.0, temperature), loaded_exact(REFERENCE, 80.0, 100.0, temperature)
+    assert fast.tension_n == pytest.approx(exact.tension_n, rel=3e-3)
+    assert fast.height_m == pytest.approx(-exact.points[0].depth, abs=0.02)
+    assert abs(fast.tension_n - loaded(REFERENCE, 80.0, 100.0).tension_n) > 300
+
+
+def test_rest_point_names_the_sag():
+    slack = Line(300.0, 18.0, Cable(0.5, 4e6), 3.6e3)
+    sag = 100 * float(loaded_sag_share(span_of(slack, 15.0), 150 * G_MPS2))
+    expected = f"A sag of {sag:.6g} % of the span is over 6 %: slack, or a wrong tension or unit."
+    assert rest_point(slack, 150.0).sentence == loaded(slack, 150.0, 10.0).sentence == expected

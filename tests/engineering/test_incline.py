@@ -51,3 +51,8 @@ def test_straight_up():
 def test_free_fall_with_drag():
     """80 kg, Cd 0.7, 0.14 m², 1.21 kg/m³, g 9.8: 115 m/s (textbook problem, READ)."""
     assert terminal_speed(80.0, 0.7 * 0.14, 1.21, gravity=9.8) == pytest.approx(115, abs=0.5)
+
+
+def test_still_air_at_sea_level_is_the_default():
+    assert terminal_speed(80.0, 0.5) == terminal_speed(80.0, 0.5, 1.225, 1.0, G_MPS2)
+    assert speed_with_steady_loss(100.0, 0.05, G_MPS2 * 0.05) == 0.0

@@ -109,6 +109,8 @@ def test_a_rope_may_be_as_stiff_as_a_bar_of_steel():
     for stiffness in (2.7e7, 3.5e6):
         assert site_problem(replace(LINE, cable=Cable(1.0, stiffness))) is None
     assert site_problem(replace(LINE, span_m=20.0, drop_m=1.0)) is None
+    for mass, stiffness in ((0.2, 2e6), (3.0, 3e7)):
+        assert site_problem(replace(LINE, cable=Cable(mass, stiffness))) is None
     assert site_problem(replace(LINE, span_m=1500.0, drop_m=225.0)) is None
 
 
