@@ -63,3 +63,15 @@ def test_the_usual_verdict_of_a_figure_takes_no_more_room_than_was_kept_for_it(s
 
     expect(item.locator(".item__last")).to_be_visible()
     assert item.bounding_box()["height"] == before
+
+
+def test_the_verdict_of_a_sound_item_takes_no_more_room_than_was_kept_for_it(sheet: Page) -> None:
+    clauses = "29 CFR 1926.1413(a)(2)(i)(E); Cal. 8 CCR 5036(a)(1)(E); energy-absorbing line brake, maker's manual"
+    answer_json(sheet, "/test-save/", lambda fields: answer("hook", sentence="Found sound.", clause=clauses))
+    item = sheet.locator("[data-item=hook]")
+    before = item.bounding_box()["height"]
+
+    sheet.touchscreen.tap(*place_of(sheet, "hook", "sound"))
+
+    expect(item.locator("[data-answer] .mark")).to_be_visible()
+    assert item.bounding_box()["height"] == before
