@@ -254,9 +254,6 @@ class Spot:
         source: Iterable[Finding] = self.findings if place is None else self._findings_by[place.pk]
         return [finding for finding in source if finding.state == Finding.State.OPEN]
 
-    def holds_on(self, line: Place) -> list[Hold]:
-        return [hold for hold in self.holds if hold.lifted_at is None and hold.place_id in (None, line.pk)]
-
 
 @dataclass
 class Picture(Spot):
@@ -274,6 +271,9 @@ class Picture(Spot):
     @property
     def closing(self) -> Closing | None:
         return self.closings[-1] if self.closings else None
+
+    def holds_on(self, line: Place) -> list[Hold]:
+        return [hold for hold in self.holds if hold.lifted_at is None and hold.place_id in (None, line.pk)]
 
     def rides_of(self, line: Place) -> list[Ride]:
         return [ride for ride in self.rides if ride.place_id == line.pk]
@@ -335,6 +335,8 @@ def _read(course: Course, setup: Setup, at: datetime, on: date | None, place: Pl
         .select_related("component", "place")
         .order_by("seq")
     )
+    holds = Hold.objects.filter(course=course).order_by("seq")
+    holds = holds.filter(Q(lifted_at__isnull=True) | Q(called_at__gte=at - timedelta(days=7)))
     floors: dict[tuple[UUID, str], int] = {}
     for finding in findings:
         if finding.state == Finding.State.RELEASED and finding.key and finding.reinspection_seq is not None:
@@ -348,20 +350,23 @@ def _read(course: Course, setup: Setup, at: datetime, on: date | None, place: Pl
         "sheets": list(Sheet.objects.filter(**in_day).order_by("seq")),
         "readings": _readings(setup, Reading.objects.filter(**in_day)),
         "findings": findings,
-        "holds": list(
-            Hold.objects.filter(course=course)
-            .filter(Q(lifted_at__isnull=True) | Q(called_at__gte=at - timedelta(days=7)))
-            .order_by("seq")
-        ),
+        "holds": list(holds) if place is None or _asks_after(setup, place, "event:") else [],
         "states": _states(setup),
         "floors": floors,
-        "works": {
-            (place_id, slot): seq
-            for place_id, slot, seq in Finding.objects.filter(course=course, work_seq__isnull=False, **here)
-            .values_list("place_id", "slot")
-            .annotate(newest=Max("work_seq"))
-        },
+        "works": _works(course, here) if place is None or _asks_after(setup, place, AFTER_WORK) else {},
     }
+
+
+def _asks_after(setup: Setup, place: Place, event: str) -> bool:
+    """Tell whether a place has items that come due by such an event; where it has none, nobody asks for the events."""
+    version = setup.checklist(place)
+    return any(str(item["every"]).startswith(event) for item in (version.content["items"] if version else ()))
+
+
+def _works(course: Course, here: dict[str, Any]) -> dict[tuple[UUID, str], int]:
+    found = Finding.objects.filter(course=course, work_seq__isnull=False, **here)
+    newest = found.values_list("place_id", "slot").annotate(newest=Max("work_seq"))
+    return {(place_id, slot): seq for place_id, slot, seq in newest}
 
 
 def _readings(setup: Setup, rows: QuerySet[Reading]) -> list[Reading]:
