@@ -11,11 +11,17 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import BrowserContext
 
+from courses.models import Component
 from inspections import actions
-from inspections.models import Finding
+from inspections.models import Finding, Hold
 from tests import make
 from tests.browser.hands import Hands
 from tests.conftest import PHONE
+
+SET_UP = (
+    "course_data", "course_edit", "lines", "platforms", "components", "component_add", "racks", "coverage", "criteria",
+    "criteria_edit", "calendar", "calendar_edit", "reopening", "reopening_edit",
+)  # fmt: skip
 
 
 @pytest.fixture
@@ -33,6 +39,8 @@ def busy(w: SimpleNamespace) -> SimpleNamespace:
 
 def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
     finding = Finding.objects.get(course=w.course, title="Anchor eye cracked")
+    part = Component.objects.filter(course=w.course, kind="spring").first()
+    assert part is not None
     return {
         "technician": [
             ("walk",),
@@ -49,15 +57,33 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
             ("finding", finding.pk),
             ("finding_release", finding.pk),
             ("close",),
+            ("open_finding",),
+            ("lift", Hold.objects.get(course=w.course).pk),
             ("reports:sign",),
+            ("reports:sign_paper",),
+            ("reports:day_link", w.at.date()),
+            ("reports:tag_stock",),
             ("courses:setup",),
             ("courses:place", w.line.pk),
             ("courses:limits", w.line.pk),
+            ("courses:proposals",),
+        ],
+        "engineer": [
+            *((f"courses:{name}",) for name in SET_UP),
+            *(
+                (f"courses:{name}", w.line.pk)
+                for name in ("place_edit", "checklist", "checklist_edit", "checklist_add")
+            ),
+            ("courses:limit_edit", w.line.pk, "BS-1@primary-1"),
+            ("courses:component", part.pk),
+            ("courses:component_data", part.pk),
         ],
         "auditor": [
             ("reports:calendar",),
             ("reports:day", w.at.date()),
             ("reports:components",),
+            ("reports:component", part.pk),
+            ("reports:day_sheets",),
             ("reports:exports",),
         ],
     }
