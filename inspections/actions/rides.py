@@ -18,6 +18,7 @@ from inspections.actions.sheets import Incomplete, findings_of, questions, wante
 from inspections.authority import demand_authority
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
+from inspections.facts import number
 from inspections.judging import Answer, Bench, Judged
 from inspections.models import Ride
 from inspections.picture import Picture
@@ -81,6 +82,8 @@ def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapp
     """Return what is still missing, unclear or to be kept or retyped before a ride counts, by field and item."""
     items = ride_items(picture, line)
     fields, wrong = read_fields(raw, items)
+    if "mass_kg" in fields and (sentence := _no_such_ballast(fields, picture.setup.document(line))):
+        wrong["mass"] = sentence
     judged = judge_ride(picture, line, answers)
     return wrong | {
         key: sentence
@@ -88,6 +91,21 @@ def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapp
         # Ballast that never reached the brake has no brake travel to read.
         if not (fields.get("reached") == "no" and answers.get(key, Answer()).is_empty)
     }
+
+
+def _no_such_ballast(fields: Mapping[str, str], document: Mapping[str, Any]) -> str:
+    """Return why a weight cannot be that of a ballast for this line; empty where it can.
+
+    A slip of a digit would count as the heaviest ride of the week. Twice and half are judgement, no published figure.
+    """
+    least, most = number(document.get("mass_min_kg")), number(document.get("mass_max_kg"))
+    mass = Decimal(fields["mass_kg"])
+    if least is None or most is None or least / 2 <= mass <= 2 * most:
+        return ""
+    about = {"typed": fields["mass_kg"], "least": f"{least:f}", "most": f"{most:f}"}
+    return (
+        _("%(typed)s kg is far from the posted %(least)s to %(most)s kg. Weigh the ballast and type it again.") % about
+    )
 
 
 @transaction.atomic
