@@ -207,7 +207,7 @@ def clearance(facts: LineFacts, at: datetime) -> Clearance:
     'held'
     """
     limits, band_reasons = _band(facts)
-    reasons = (*_hard_reasons(facts, at), *_ride_reasons(facts), *band_reasons)
+    reasons = (*_hard_reasons(facts, at), *ride_reasons(facts), *band_reasons)
     if reasons:
         return Clearance(HELD, reasons, _cautions(facts), Limits())
     return Clearance(READY, (), _cautions(facts), limits)
@@ -299,7 +299,11 @@ def _standing(facts: LineFacts) -> list[RideFact]:
     return [ride for ride in facts.rides if ride.today and ride.stands]
 
 
-def _ride_reasons(facts: LineFacts) -> Iterator[Reason]:
+def ride_reasons(facts: LineFacts) -> Iterator[Reason]:
+    """Yield why today's test rides do not let the line open: what is missing of them, or does not count.
+
+    Valid for facts whose sheets and rides are gathered; the rest of them is not looked at.
+    """
     today = [ride for ride in facts.rides if ride.today]
     standing = _standing(facts)
     for ride in standing:

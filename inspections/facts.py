@@ -183,6 +183,12 @@ def line_facts(picture: Picture, line: Place) -> rules.LineFacts:
     )
 
 
+def ride_facts(picture: Picture, line: Place) -> rules.LineFacts:
+    """Gather only what bears on the test rides of a line: its own sheets and the rides themselves."""
+    sheets = tuple(_sheet_facts(picture.sections(line), before_ride=True))
+    return rules.LineFacts(line=str(line.pk), sheets=sheets, rides=tuple(_ride_facts(picture, line)))
+
+
 def _gaps(picture: Picture, line: Place, document: dict[str, Any]) -> Iterator[str]:
     setup = picture.setup
     checklist = setup.checklist(line)

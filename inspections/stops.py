@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import timedelta
-from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
 from django.utils.translation import gettext as _
 
 from courses.models import Place
-from engineering.clearance import EXTREMES_DAYS
-from inspections.facts import number
-from inspections.models import Draft, Hold, Ride, Sheet, Verdict
+from inspections.models import Draft, Hold, Sheet, Verdict
 from inspections.picture import BADNESS, Picture, Section
+from inspections.riding import RideRow, checks_before, ride_row, ride_rows
 from inspections.words import section_label
 
 
@@ -38,6 +35,7 @@ class Row:
     begun: int = 0
     from_paper: bool = False
     left: int = 0
+    out: tuple[str, ...] = ()  # tag codes on this rack that are not handed out
     is_near: bool = False  # told by next_after: at the stop where one stands
 
     @property
@@ -70,21 +68,6 @@ class Stop:
     def state(self) -> str:
         """Return the worst of what was signed here."""
         return max((row.state for row in self.rows if row.is_done), key=lambda one: BADNESS[one], default="unknown")
-
-
-@dataclass(frozen=True)
-class RideRow:
-    """The test rides of one line today. ``due`` names the posted weights that must be ridden today."""
-
-    line: Place
-    rides: tuple[Ride, ...]
-    state: str
-    due: tuple[str, ...]
-    voided: bool
-
-    @property
-    def is_done(self) -> bool:
-        return bool(self.rides)
 
 
 def stops(picture: Picture, person: Any) -> list[Stop]:
@@ -129,6 +112,7 @@ def row_of(picture: Picture, section: Section, person: Any) -> Row:
         begun=len([one for one in draft.content.values() if one.get("mark") or one.get("text")]) if draft else 0,
         from_paper=any(one.from_paper for one in section.sheets),
         left=_left(picture, section) if sheet else 0,
+        out=_out_of(picture, section) if section.is_rack else (),
     )
 
 
@@ -141,6 +125,12 @@ def _left(picture: Picture, section: Section) -> int:
         if not picture.readings_of(section.place.pk, item["key"])
         and getattr(item.get("component"), "pk", None) not in out
     )
+
+
+def _out_of(picture: Picture, section: Section) -> tuple[str, ...]:
+    out = out_of_service(picture)
+    parts = [one for item in section.items if (one := item.get("component")) is not None]
+    return tuple(sorted(one.tag for one in parts if one.pk in out))
 
 
 def _title(section: Section) -> str:
@@ -169,51 +159,6 @@ def out_of_service(picture: Picture) -> set[UUID]:
     return {one.component_id for one in picture.open_findings() if one.out_of_service and one.component_id is not None}
 
 
-# --- rides
-
-
-def ride_rows(picture: Picture) -> list[RideRow]:
-    """Return the test rides of every line, in the order of the lines."""
-    return [ride_row(picture, line) for line in picture.setup.lines]
-
-
-def ride_row(picture: Picture, line: Place) -> RideRow:
-    today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date]
-    standing = tuple(ride for ride in today if ride.voided_by is None and ride.fields.get("kind") != "emergency")
-    state = max((ride.verdict for ride in standing), key=lambda one: BADNESS[one], default="unknown")
-    return RideRow(line, standing, state, tuple(due_weights(picture, line)), bool(today) and not standing)
-
-
-def _good(picture: Picture, line: Place) -> Iterator[tuple[Decimal, Ride]]:
-    """Yield the rides of the last seven days that stand and were good, with their weights."""
-    since = picture.date - timedelta(days=EXTREMES_DAYS - 1)
-    for ride in picture.rides_of(line):
-        mass = number(ride.mass)
-        if mass is None or ride.voided_by is not None or ride.fields.get("kind") == "emergency":
-            continue
-        if ride.day.date >= since and ride.verdict in {Verdict.OK, Verdict.WATCH}:
-            yield mass, ride
-
-
-def due_weights(picture: Picture, line: Place) -> Iterator[str]:
-    """Yield the posted weights, in kg as entered, that no standing ride of the last seven days covers."""
-    document = picture.setup.document(line)
-    masses = [mass for mass, _ride in _good(picture, line)]
-    for name, covers in (("mass_min_kg", Decimal.__le__), ("mass_max_kg", Decimal.__ge__)):
-        posted = number(document.get(name))
-        if posted is not None and not any(covers(mass, posted) for mass in masses):
-            yield document[name]
-
-
-def covered_weights(picture: Picture, line: Place) -> list[str]:
-    """Return lightest and heaviest weight, in kg, that arrived well within the last seven days; empty if none did.
-
-    What the day may be opened for is decided by ``engineering.clearance``; this only shows what has been ridden.
-    """
-    masses = [mass for mass, ride in _good(picture, line) if ride.fields.get("reached", "yes") == "yes"]
-    return [f"{min(masses):f}", f"{max(masses):f}"] if masses else []
-
-
 # --- what is left, and who is on a line
 
 
@@ -227,10 +172,11 @@ def next_row(found: list[Stop], after: UUID | None = None, section: str = "") ->
 def next_after(picture: Picture, person: Any, place: Place, section: str) -> Row | RideRow | None:
     """Return what comes after a sheet that is signed just now: a sheet at this stop, then the walk on, then a ride.
 
-    After a test ride (``section`` is "ride") ``picture`` is of after it, and a weight that is still due comes first.
+    After a test ride (``section`` is "ride") ``picture`` is of after it, and a weight that is still due comes first,
+    unless checks of that line are to be signed before ballast counts.
     After a sheet it may be of before: what is signed just now is not named again.
     """
-    if section == "ride" and (again := ride_row(picture, place)).due:
+    if section == "ride" and not (again := ride_row(picture, place)).is_done and not checks_before(picture, place):
         return again
     found = stops(picture, person)
     here = next((stop for stop in found if any(_is(row, place, section) for row in stop.rows)), None)

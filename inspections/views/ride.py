@@ -24,15 +24,16 @@ from inspections.actions.rides import judge_ride, lacking, ride_items
 from inspections.actions.sheets import Incomplete, questions, wanted
 from inspections.authority import demand_authority
 from inspections.errors import Refused
+from inspections.explain import sheet_address
 from inspections.forms.items import answer_from, shown
 from inspections.forms.ride import RideForm
 from inspections.judging import TYPED_KINDS, Answer, Judged
 from inspections.limit_text import limit_of
-from inspections.measures import in_both, said
+from inspections.measures import in_both
 from inspections.models import Hold, Ride, Verdict
 from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
-from inspections.stops import covered_weights, due_weights
+from inspections.riding import checks_before, covered_weights, posted_weights, ride_row
 from inspections.telling import disclosed, name
 from inspections.views.frame import (
     frame,
@@ -45,7 +46,7 @@ from inspections.views.frame import (
 )
 from inspections.views.keeping import answer_of
 from inspections.views.papers import paper_of
-from inspections.words import ride_meaning
+from inspections.words import ride_meaning, section_label
 from ledger.errors import AlreadyRecorded
 
 
@@ -164,16 +165,17 @@ def _record(
 def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -> HttpResponse:
     rides = list(reversed(picture.rides_of(line)))
     names = disclosed(ride.signer_commit for ride in rides)
-    document, units = picture.setup.document(line), picture.course.units
+    units = picture.course.units
     told = [_ride(picture, one, names) for one in rides]
     context = frame(request, picture, line=line) | {
         "line": line,
         "form": form,
-        "posted": [
-            (label, in_both(document[field], "kg", units), document[field] in set(due_weights(picture, line)))
-            for field, label in (("mass_min_kg", _("Posted minimum")), ("mass_max_kg", _("Posted maximum")))
-            if document.get(field)
+        "posted": [(one, in_both(one.weight, "kg", units)) for one in posted_weights(picture, line)],
+        "early": [
+            {"title": section_label(one.name), "url": sheet_address(picture, line, one.name, inspects=True)}
+            for one in checks_before(picture, line)
         ],
+        "counts_not": ride_row(picture, line).counts_not,
         "covered": [in_both(one, "kg", units) for one in covered_weights(picture, line)],
         "today": [one for one in told if one["ride"].day.date == picture.date],
         "before": [one for one in told if one["ride"].day.date != picture.date],
@@ -191,7 +193,7 @@ def _ride(picture: Picture, ride: Ride, names: dict[str, str]) -> dict[str, Any]
     return {
         "ride": ride,
         "mass": in_both(ride.mass, "kg", units),
-        "wind": said(str(ride.fields.get("wind", "")), "m/s"),
+        "wind": in_both(ride.fields["wind_mps"], "m/s", units) if ride.fields.get("wind_mps") else "",
         "stroke": f"{ride.stroke_used} / {ride.stroke_available} m" if ride.stroke_available else ride.stroke_used,
         "who": name(names, ride.signer_commit),
         "is_emergency": ride.fields.get("kind") == "emergency",

@@ -10,14 +10,17 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from accounts.policy import Right
 from courses.access import place_for
 from inspections.explain import reasons_of, state_of
 from inspections.facts import line_statuses
+from inspections.measures import in_both
 from inspections.picture import Picture
-from inspections.stops import RideRow, Row, next_row, on_lines, ride_rows, row_of, stops
+from inspections.riding import RideRow, ride_rows
+from inspections.stops import Row, next_row, on_lines, row_of, stops
 from inspections.telling import disclosed, name
 from inspections.views.board import band_of, winds_of
 from inspections.views.frame import address_of, frame, picture_for, shown_row, with_paper
@@ -39,7 +42,7 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
         "rides": [_ride(request, picture, one, around["rights"], names) for one in rides],
         "left": len(open_rows) + len(open_rides),
         "left_sheets": [{"title": row.title, "url": address_of(request, picture, row)} for row in open_rows],
-        "left_rides": [{"line": one.line, "url": _ride(request, picture, one)["url"]} for one in open_rides],
+        "left_rides": [_ride(request, picture, one) for one in open_rides],
         "rides_done": sum(1 for one in rides if one.is_done),
         "holds": on_lines(picture),
         "held": _held_all_the_same(picture, inspects=Right.INSPECT in around["rights"]),
@@ -84,11 +87,16 @@ def _ride(
     rights: frozenset[Right] = frozenset({Right.INSPECT}),
     names: dict[str, str] | None = None,
 ) -> dict[str, Any]:
+    units = picture.course.units
     address = with_paper(request, reverse("inspections:ride", args=[picture.course.pk, one.line.pk]))
     return {
         "ride": one,
         "url": address if Right.INSPECT in rights else "",
-        "rode": [{"ride": ride, "who": name(names or {}, ride.signer_commit)} for ride in one.rides],
+        "weights": _(" and ").join(in_both(weight, "kg", units) for weight in one.due),
+        "rode": [
+            {"ride": ride, "mass": in_both(ride.mass, "kg", units), "who": name(names or {}, ride.signer_commit)}
+            for ride in one.rides
+        ],
     }
 
 

@@ -13,7 +13,8 @@ from django.urls import reverse
 
 from inspections import actions
 from inspections.models import Hold
-from inspections.stops import covered_weights, due_weights, next_row, ride_row, stops
+from inspections.riding import covered_weights, due_weights, ride_row
+from inspections.stops import next_row, stops
 from tests import make
 from tests.inspections.pages import sheet_url, text, url
 
@@ -133,7 +134,7 @@ def test_a_ride_that_no_longer_counts_covers_nothing(w: SimpleNamespace) -> None
 
     row = ride_row(make.picture(w, w.t(3)), w.line)
 
-    assert (row.is_done, row.voided, row.state) == (False, True, "unknown")
+    assert (row.is_done, row.why, row.state) == (False, "ride-voided", "unknown")
 
 
 # --- stops

@@ -1,0 +1,119 @@
+"""The test rides of today as the walk and the ride page show them: what was ridden, what is due, what counts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.utils.translation import gettext_lazy as _
+
+from courses.models import Place
+from engineering.clearance import EXTREMES_DAYS, ride_reasons
+from inspections.facts import number, ride_facts
+from inspections.models import Ride, Verdict
+from inspections.picture import BADNESS, Picture, Section
+
+# The posted weights, with what covers one: a ride at least as light, a ride at least as heavy.
+POSTED = {"mass_min_kg": Decimal.__le__, "mass_max_kg": Decimal.__ge__}
+AGAIN = {"ride-missing", "ride-order", "ride-voided"}  # mended by sending ballast, and by nothing else
+
+
+@dataclass(frozen=True)
+class RideRow:
+    """The test rides of one line today.
+
+    ``due`` names the posted weights, in kg as entered, that must be ridden today; ``why`` is the code of the clearance
+    reason for which ballast has to be sent (again), empty where none has.
+    """
+
+    line: Place
+    rides: tuple[Ride, ...]
+    state: str
+    due: tuple[str, ...]
+    why: str
+
+    @property
+    def is_done(self) -> bool:
+        """Tell whether nothing is left to ride: a line that failed its ride is not ridden again before its repair."""
+        return not self.why and (not self.due or self.state == Verdict.WITHDRAW)
+
+    @property
+    def counts_not(self) -> bool:
+        """Tell whether ballast was sent today, but before the checks were signed or before work or a brake test."""
+        return self.why in {"ride-order", "ride-voided"}
+
+
+@dataclass(frozen=True)
+class Posted:
+    """One posted weight, in kg as entered, and until when the rides of the last days cover it: None if due today."""
+
+    label: str
+    weight: str
+    covered_until: date | None
+
+
+def ride_rows(picture: Picture) -> list[RideRow]:
+    """Return the test rides of every line, in the order of the lines."""
+    return [ride_row(picture, line) for line in picture.setup.lines]
+
+
+def ride_row(picture: Picture, line: Place) -> RideRow:
+    today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date]
+    standing = tuple(ride for ride in today if ride.voided_by is None and ride.fields.get("kind") != "emergency")
+    state = max((ride.verdict for ride in standing), key=lambda one: BADNESS[one], default="unknown")
+    why = next((one.code for one in ride_reasons(ride_facts(picture, line)) if one.code in AGAIN), "")
+    if why == "ride-missing" and standing:
+        why = ""  # ridden, and not good: the board says so, and another ride mends nothing by itself
+    if standing and not why and checks_before(picture, line):
+        why = "ride-order"  # whenever those are signed, it will be after this ride
+    if why:
+        state = "unknown"
+    return RideRow(line, standing, state, tuple(due_weights(picture, line)), why)
+
+
+def _good(picture: Picture, line: Place) -> Iterator[tuple[Decimal, Ride]]:
+    """Yield the rides of the last seven days that stand and were good, with their weights."""
+    since = picture.date - timedelta(days=EXTREMES_DAYS - 1)
+    for ride in picture.rides_of(line):
+        mass = number(ride.mass)
+        if mass is None or ride.voided_by is not None or ride.fields.get("kind") == "emergency":
+            continue
+        if ride.day.date >= since and ride.verdict in {Verdict.OK, Verdict.WATCH}:
+            yield mass, ride
+
+
+def posted_weights(picture: Picture, line: Place) -> list[Posted]:
+    """Return the posted weights of a line with the last day on which what was ridden still covers each."""
+    document = picture.setup.document(line)
+    good = list(_good(picture, line))
+    found = []
+    for name, covers in POSTED.items():
+        posted = number(document.get(name))
+        if posted is None:
+            continue
+        last = max((ride.day.date for mass, ride in good if covers(mass, posted)), default=None)
+        label = str(_("Posted minimum") if name == "mass_min_kg" else _("Posted maximum"))
+        until = last + timedelta(days=EXTREMES_DAYS - 1) if last else None
+        found.append(Posted(label, document[name], until))
+    return found
+
+
+def due_weights(picture: Picture, line: Place) -> Iterator[str]:
+    """Yield the posted weights, in kg as entered, that no standing ride of the last seven days covers."""
+    return (one.weight for one in posted_weights(picture, line) if one.covered_until is None)
+
+
+def covered_weights(picture: Picture, line: Place) -> list[str]:
+    """Return lightest and heaviest weight, in kg, that arrived well within the last seven days; empty if none did.
+
+    What the day may be opened for is decided by ``engineering.clearance``; this only shows what has been ridden.
+    """
+    masses = [mass for mass, ride in _good(picture, line) if ride.fields.get("reached", "yes") == "yes"]
+    return [f"{min(masses):f}", f"{max(masses):f}"] if masses else []
+
+
+def checks_before(picture: Picture, line: Place) -> list[Section]:
+    """Return the sections of a line that nobody has signed yet: ballast sent before them does not count for opening."""
+    return [section for section in picture.sections(line) if not section.signed]
