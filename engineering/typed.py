@@ -300,7 +300,7 @@ def _decimal(digits: str, sign: str) -> Fraction:
         raise Unclear("unfinished", choices=(f"{sign}{digits[:-1]}",), text=digits)
     whole, _, decimals = digits.replace(",", ".").partition(".")
     if "," in signs and len(decimals) == 3:
-        meanings = (f"{whole or '0'}.{decimals}", f"{whole}{decimals}")
+        meanings = (f"{whole or '0'}.{decimals}", f"{whole}{decimals}".lstrip("0") or "0")
         raise Unclear("comma-three", choices=tuple(f"{sign}{each}" for each in meanings), text=digits)
     return Fraction(f"{whole or '0'}.{decimals or '0'}")
 

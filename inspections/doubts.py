@@ -19,8 +19,15 @@ def question(picture: Spot, place: Place, judged: Judged) -> str:
     """Return the question that must be answered with keep or retype before the answer counts; empty if none."""
     if judged.answer.kept or judged.answer.is_empty or judged.item.get("gear"):
         return ""
+    slip = _slip(picture, place, judged)
     if judged.verdict == Verdict.WITHDRAW:
-        return _("%(sentence)s If you keep it, it is out of service at once.") % {"sentence": judged.judgement.sentence}
+        said = f"{judged.judgement.sentence} {slip}".strip()
+        return _("%(sentence)s If you keep it, it is out of service at once.") % {"sentence": said}
+    return slip
+
+
+def _slip(picture: Spot, place: Place, judged: Judged) -> str:
+    """Return why a figure looks like a slip of the finger, against last time or the register; empty if it does not."""
     if judged.item["kind"] not in TYPED_KINDS or not judged.value or judged.question is not None:
         return ""
     state = picture.states.get((place.pk, judged.item["key"]))

@@ -49,7 +49,11 @@ def meaning(place: Any, section: str, *, paper: bool = False, correction: bool =
         return (
             _("I typed in the sheet of paper on the photo, as it was filled in today: %(place)s, %(section)s.") % what
         )
-    return _("I looked at and measured everything on this sheet myself today: %(place)s, %(section)s.") % what
+    return (
+        _("I looked at and measured myself today what I answered here; what I could not check says so: "
+          "%(place)s, %(section)s.")
+        % what
+    )  # fmt: skip
 
 
 def ride_meaning(line: Any, *, paper: bool = False) -> str:

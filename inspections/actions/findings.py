@@ -148,6 +148,9 @@ def _opened(
     day = day_of_deed(picture, deed)
     opened["id"] = str(uuid5(deed.id, "finding"))
     opened["slot"] = slot
+    if component is not None and component.tag not in opened["title"]:
+        # Whoever reads the finding must know which of twenty lanyards it is.
+        opened["title"] = f"{component.label} {component.tag}: {opened['title']}"
     if component is not None:
         opened["component"] = str(component.pk)
     body = {

@@ -14,7 +14,7 @@ from accounts.policy import Right
 from courses.models import Place
 from engineering import typed
 from engineering.exact import shown
-from inspections.actions.sheets import Incomplete, findings_of, questions, wanted
+from inspections.actions.sheets import Incomplete, findings_of, open_points
 from inspections.authority import demand_authority
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
@@ -87,7 +87,7 @@ def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapp
     judged = judge_ride(picture, line, answers)
     return wrong | {
         key: sentence
-        for key, sentence in (questions(picture, line, judged) | wanted(judged, rack=True)).items()
+        for key, sentence in open_points(picture, line, judged, rack=True).items()
         # Ballast that never reached the brake has no brake travel to read.
         if not (fields.get("reached") == "no" and answers.get(key, Answer()).is_empty)
     }

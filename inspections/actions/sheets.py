@@ -20,7 +20,6 @@ from inspections.errors import Refused
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged, severity_of, stricter, title_of
 from inspections.models import Draft, Finding, Sheet
 from inspections.picture import RACK, Spot, spot_of
-from inspections.words import section_label
 from ledger.actions import as_text
 from ledger.models import Entry
 
@@ -135,6 +134,15 @@ def questions(picture: Spot, place: Place, judged: list[Judged]) -> dict[str, st
     return {one.item["key"]: asked for one in judged if (asked := question(picture, place, one))}
 
 
+def open_points(picture: Spot, place: Place, judged: list[Judged], *, rack: bool = False) -> dict[str, str]:
+    """Return what has to be settled before signing, per item in the order of the sheet, in a sentence each.
+
+    What is asked back comes before what a kept answer would still want: nothing reads as kept that is not.
+    """
+    found = wanted(judged, rack=rack) | questions(picture, place, judged)
+    return {one.item["key"]: found[one.item["key"]] for one in judged if one.item["key"] in found}
+
+
 @transaction.atomic
 def sign_sheet(
     draft: Draft,
@@ -169,7 +177,7 @@ def sign_sheet(
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))
     demand_authority(deed.by, course, picture.setup, draft.place, draft.section, draft.date)
-    missing = questions(picture, draft.place, judged) | wanted(judged, rack=draft.section.startswith(RACK))
+    missing = open_points(picture, draft.place, judged, rack=draft.section.startswith(RACK))
     if draft.from_paper and not paper:
         missing["paper"] = _("Add the photo of the sheet of paper.")
     if missing:
@@ -294,11 +302,3 @@ def _finding_severity(judged: Judged) -> str:
 def _same(finding: Finding, judged: Judged) -> bool:
     component: Component | None = judged.component
     return finding.key == judged.item["key"] and (component is None or finding.component_id in (None, component.pk))
-
-
-def meaning_of(place: Place, section: str) -> str:
-    """Return what signing this sheet means, in words that are part of the record."""
-    return _("I looked at and measured everything on this sheet myself today: %(place)s, %(section)s.") % {
-        "place": place,
-        "section": section_label(section),
-    }

@@ -15,7 +15,6 @@ from courses.queries import Setup, setup_at
 from inspections import actions
 from inspections.actions.drafts import versions_shown
 from inspections.actions.rides import ride_items
-from inspections.actions.sheets import meaning_of
 from inspections.demo import course as plan
 from inspections.demo.build import Cast
 from inspections.demo.events import EVENTS, Morning, place_key
@@ -24,6 +23,7 @@ from inspections.facts import CLOSED, OPEN, line_statuses
 from inspections.judging import TYPED_KINDS, Answer
 from inspections.models import Draft, SignOff
 from inspections.picture import Picture, picture_of
+from inspections.words import meaning
 
 SEED = 20260614
 MEANING = "I reviewed today's inspection and decide for every line whether it is open."
@@ -119,7 +119,7 @@ class Season:
             content=content,
         )
         actions.sign_sheet(
-            draft, meaning=meaning_of(place, section), deed=self.cast.deed(who, clock.tick(90)), picture=picture
+            draft, meaning=meaning(place, section), deed=self.cast.deed(who, clock.tick(90)), picture=picture
         )
 
     def answer(

@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import Any, NamedTuple
 
 from crispy_forms.layout import Field
 from django import forms
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from accounts.forms import DeedForm, PasswordDeedForm
 from courses.models import Component, Place
 from inspections.models import Severity
+
+
+class Spot(NamedTuple):
+    """Something that can be taken out of service: the value of its choice, its words, its tag code if it has one."""
+
+    value: str
+    words: str
+    code: str = ""
+
+
+Spots = tuple[str, list[Spot]]  # a place in words, and what can be taken out of service there
 
 
 def _text(label: Any, *, required: bool = True, rows: int = 3) -> forms.CharField:
@@ -46,19 +58,49 @@ class OpenFindingForm(PhotoMixin, DeedForm):
 class WithdrawForm(PhotoMixin, DeedForm):
     """Take something out of service: counts at once; photo, note and tag number may come later."""
 
-    spot = forms.ChoiceField(label=_("What"))
+    code = forms.CharField(
+        label=_("Tag code, if it has one"),
+        required=False,
+        max_length=30,
+        widget=forms.TextInput(
+            attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false", "list": "codes"}
+        ),
+    )
+    spot = forms.ChoiceField(label=_("Or choose what it is"), required=False)
     title = forms.CharField(label=_("What is wrong"), max_length=200)
     text = _text(_("Note"), required=False)
     tag_number = forms.CharField(label=_("Number of the tag"), required=False, max_length=30)
-    field_order = ("spot", "title", "photo", "text", "tag_number")
+    field_order = ("code", "spot", "title", "photo", "text", "tag_number")
     submit = _("Take out of service")
     submit_class = "button--danger button--solid"
 
-    def __init__(self, *args: Any, spots: Iterable[tuple[str, str]] = (), **kwargs: Any) -> None:
+    def __init__(self, *args: Any, spots: Sequence[Spots] = (), **kwargs: Any) -> None:
+        """``spots``: (place in words, its choices) for every place; the value of a part ends in its tag code."""
         super().__init__(*args, **kwargs)
-        self.fields["spot"].choices = [("", _("Choose …")), *spots]  # type: ignore[attr-defined]
+        self.by_code = {one.code.casefold(): one.value for _place, there in spots for one in there if one.code}
+        self.codes = sorted(one.code for _place, there in spots for one in there if one.code)
+        self.fields["spot"].choices = [  # type: ignore[attr-defined]
+            ("", _("Choose …")), *((place, [(one.value, one.words) for one in there]) for place, there in spots),
+        ]  # fmt: skip
         for name in ("photo", "text", "tag_number"):
             self.fields[name].help_text = _("May follow later; it is asked for until it is here.")
+
+    def clean(self) -> dict[str, Any]:
+        """Take the part that the code names; a code that names none is said so, never guessed at."""
+        found: dict[str, Any] = super().clean() or {}
+        code = found.get("code", "").strip()
+        if code:
+            spot = self.by_code.get(code.casefold(), "")
+            if not spot:
+                self.add_error(
+                    "code", gettext("No part that is fitted or in the store has the code %(code)s.") % {"code": code}
+                )
+            elif found.get("spot") and found["spot"] != spot:
+                self.add_error("code", gettext("The code names another part than the one chosen below."))
+            found["spot"] = spot
+        elif not found.get("spot") and "spot" not in self.errors:
+            self.add_error("code", gettext("Type the code on its tag, or choose what it is."))
+        return found
 
 
 class AddForm(PhotoMixin, DeedForm):

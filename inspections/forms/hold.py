@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from typing import Any
 
+from crispy_forms.layout import Field, Layout
 from django import forms
 from django.utils.text import capfirst
 from django.utils.translation import gettext
@@ -19,19 +20,37 @@ LOOK = _("I looked along every line concerned and found it clear")
 
 
 class HoldForm(DeedForm):
+    """Which line comes first; the button stands in the bar of the page, under the thumb."""
+
+    line = forms.ChoiceField(
+        label=_("Which line"), required=False, help_text=_("Weather always holds the whole course.")
+    )
     cause = forms.ChoiceField(label=_("Why"), widget=forms.RadioSelect)
-    line = forms.ChoiceField(label=_("Line"), required=False, help_text=_("Weather always holds the whole course."))
     text = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=1000)
-    submit = _("Hold now")
-    submit_class = "button--danger button--solid"
     field_of = {"line-needed": "line"}
+
+    WHOLE = "all"
+    WORDS = {"person": _("somebody on the line or under it")}
 
     def __init__(self, *args: Any, lines: Iterable[Place] = (), causes: Iterable[str] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         allowed = set(causes) or set(Hold.Cause.values)
-        weather_first = sorted(Hold.Cause.choices, key=lambda one: one[0] not in COURSE_WIDE)
-        self.fields["cause"].choices = [(name, capfirst(word)) for name, word in weather_first if name in allowed]  # type: ignore[attr-defined]
-        self.fields["line"].choices = [("", _("Whole course")), *((str(one.pk), str(one)) for one in lines)]  # type: ignore[attr-defined]
+        # Somebody in danger before weather, weather before the rest.
+        by_line = sorted(Hold.Cause.choices, key=lambda one: (one[0] != Hold.Cause.PERSON, one[0] not in COURSE_WIDE))
+        self.fields["cause"].choices = [  # type: ignore[attr-defined]
+            (name, capfirst(self.WORDS.get(name, word))) for name, word in by_line if name in allowed
+        ]
+        self.fields["line"].choices = [  # type: ignore[attr-defined]
+            ("", _("Choose …")), *((str(one.pk), str(one)) for one in lines), (self.WHOLE, _("Whole course")),
+        ]  # fmt: skip
+        self.helper.form_id = "hold"
+        self.helper.layout = Layout("deed_id", "line", Field("cause", wrapper_class="field--two"), "text")
+
+    def clean(self) -> dict[str, Any]:
+        found: dict[str, Any] = super().clean() or {}
+        if found.get("cause") not in COURSE_WIDE and not found.get("line") and "cause" in found:
+            self.add_error("line", gettext("Choose the line, or the whole course."))
+        return found
 
 
 class ToldForm(DeedForm):
@@ -58,7 +77,7 @@ class LiftForm(DeedForm):
         label=_("Wind now, m/s"), required=False, max_length=20, widget=forms.TextInput(attrs={"inputmode": "decimal"})
     )
     authority = forms.CharField(label=_("Who allowed it, and how"), required=False, max_length=300)
-    seen = forms.BooleanField(label=_("I have seen that nobody is on the line"), required=False)
+    seen = forms.BooleanField(label=_("I have seen that nobody is on the line or under it"), required=False)
     counted = forms.BooleanField(label=_("Everyone was counted"), required=False)
     radio = forms.BooleanField(label=_("The person who called it was asked by radio"), required=False)
     text = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=1000)
@@ -71,9 +90,13 @@ class LiftForm(DeedForm):
         "person": ("seen", "counted", "radio"),
     }
 
-    def __init__(self, *args: Any, hold: Hold, look: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, hold: Hold, look: bool, own: bool = False, **kwargs: Any) -> None:
+        """``own``: the person who called the hold lifts it, and confirms only what was seen."""
         super().__init__(*args, **kwargs)
         asked = {*self.ASKED.get(hold.cause, ()), *(("looked",) if look else ()), "text", "deed_id"}
+        if own:
+            asked -= {"counted", "radio"}
+            self.fields["seen"].required = True
         for name in [name for name in self.fields if name not in asked]:
             del self.fields[name]
         layout = self.helper.layout

@@ -81,7 +81,7 @@ def shown(
     elif not register:
         found |= {"answer_name": f"mark-{key}", "answer": FROM_MARK.get(answer.mark, "")}
     if register or not answer.is_empty:
-        found |= _verdict(judged, ask)
+        found |= _verdict(judged, ask, units)
     if typed and answer.text:
         found |= {"last": last, "difference": difference}
     return found
@@ -115,12 +115,19 @@ def _typed(judged: Judged, tool: Mapping[str, Any], units: str) -> dict[str, Any
     return found
 
 
-def _verdict(judged: Judged, ask: str) -> dict[str, Any]:
+def _verdict(judged: Judged, ask: str, units: str) -> dict[str, Any]:
     state = "unknown" if ask else judged.verdict
     sentence = judged.question.sentence if judged.question is not None else judged.judgement.sentence
     found: dict[str, Any] = {"verdict": state, "word": str(VERDICTS[state]), "sentence": sentence}
-    if judged.question is not None and judged.question.suggestion:
-        found["sentence"] = f"{sentence} {judged.question.suggestion}"
+    if judged.question is not None:
+        found["sentence"] = f"{sentence} {judged.question.suggestion}".strip()
+        found["choices"] = [as_typed(one, judged.item["unit"], units) for one in judged.question.choices]
+    elif judged.answer.mark == "not_done":
+        found["sentence"] = (
+            _("Written down. It holds no line.")
+            if judged.item["class"] == "minor"
+            else _("No line that needs it opens until somebody has checked it.")
+        )
     if judged.question is None:
         found["clause"] = judged.judgement.source
     if ask:

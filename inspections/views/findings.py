@@ -288,8 +288,12 @@ def withdraw(request: HttpRequest, course: UUID) -> HttpResponse:
         opened = Finding.objects.get(course=where, seq=entry.seq)
         return reverse("inspections:finding", args=[where.pk, opened.pk])
 
-    lead = _("It counts at once: the line it belongs to is held until it is released by a second person.")
-    return ask(request, form, do, back=back, context={"course": where, "title": _("Take out of service"), "lead": lead})
+    lead = _(
+        "It counts at once, until a second person releases it. A line that it is part of is held; gear from the store "
+        "is not handed out and holds no line."
+    )
+    context = {"course": where, "title": _("Take out of service"), "lead": lead, "codes": form.codes}
+    return ask(request, form, do, back=back, context=context)
 
 
 def _places(picture: Picture) -> list[Place]:
@@ -304,15 +308,19 @@ def _place(picture: Picture, pk: str) -> Place:
     return found
 
 
-def _spots(picture: Picture) -> list[tuple[str, str]]:
+def _spots(picture: Picture) -> list[forms.Spots]:
     """Return everything that can be taken out of service: whole places and every component where it is fitted."""
     found = []
     for place in _places(picture):
-        found.append((f"{place.pk}||", str(place)))
-        found += [
-            (f"{place.pk}|{item.slot}|{item.component.pk}", f"{place}: {item.component.tag} {item.component.label}")
+        parts = [
+            forms.Spot(
+                f"{place.pk}|{item.slot}|{item.component.pk}",
+                f"{item.component.tag} {item.component.label}",
+                item.component.tag,
+            )
             for item in picture.setup.at_place(place)
         ]
+        found.append((str(place), [forms.Spot(f"{place.pk}||", _("%(place)s as a whole") % {"place": place}), *parts]))
     return found
 
 

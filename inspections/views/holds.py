@@ -68,7 +68,7 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
         "lead": lead,
         "lifting": lifting.table(reopening_of(picture.setup.reopening)),
     }
-    return ask(request, form, do, back=back, context=context)
+    return ask(request, form, do, back=back, template="inspections/hold.html", context=context)
 
 
 @asks
@@ -82,7 +82,10 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
     picture = picture_of(where, at=at)
     rules = reopening_of(picture.setup.reopening)
     wait = rules.wait(one.cause)
-    form = fill(forms.LiftForm(request.POST or None, hold=one, look=one.cause in rules.look, back=back), request)
+    own = one.called_by_ref == getattr(request.user, "ref", "")
+    form = fill(
+        forms.LiftForm(request.POST or None, hold=one, look=one.cause in rules.look, own=own, back=back), request
+    )
 
     def do(data: dict[str, Any]) -> str:
         actions.lift_hold(

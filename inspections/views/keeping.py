@@ -113,7 +113,7 @@ def told(picture: Picture, draft: Draft, only: str, wrong: dict[str, str]) -> Js
 
 def answer_of(item: dict[str, Any]) -> dict[str, Any]:
     """Return what the script draws of an item: see "Autosave" in templates/ui/README.md."""
-    names = ("verdict", "word", "sentence", "clause", "limit", "last", "difference", "need")
+    names = ("verdict", "word", "sentence", "clause", "limit", "last", "difference", "need", "choices")
     return {name: item.get(name, "") for name in names} | {
         "ask": item.get("ask"),
         "photos": list(item.get("photos", ())),

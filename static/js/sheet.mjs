@@ -144,6 +144,7 @@ function draw(item, answer, words, keep) {
   const last = [answer.last && fill(words.wordsLast, { last: answer.last })];
   if (answer.difference) last.push(fill(words.wordsDifference, { difference: answer.difference }));
   if (answer.last) lines.push(make("p", "item__last", last.join(" ")));
+  if (answer.choices?.length) lines.push(choicesOf(item, answer.choices));
   if (answer.need) lines.push(make("p", "item__need", answer.need));
   place.replaceChildren(...lines);
   // What is wanted is mostly a word of why: its field stands open.
@@ -152,6 +153,31 @@ function draw(item, answer, words, keep) {
   const limit = item.querySelector("[data-limit]");
   if (limit && answer.limit) limit.textContent = fill(words.wordsLimit, { limit: answer.limit });
   if (answer.ask) drawAsk(item, answer.ask, words, keep);
+}
+
+// What an unclear figure can have meant, a button each.
+function choicesOf(item, choices) {
+  const unit = item.querySelector(".item__unit")?.textContent ?? "";
+  const buttons = make("div", "buttons");
+  for (const choice of choices) {
+    const button = Object.assign(make("button", "button", `${choice} ${unit}`.trim()), { type: "button" });
+    button.dataset.choose = choice;
+    buttons.append(button);
+  }
+  return buttons;
+}
+
+// What is asked back must be seen: the browser keeps clear of the bar (scroll-padding). Who is at another item already
+// is not pulled away; the bar says that something is asked.
+function showAsked(item) {
+  const elsewhere = document.activeElement?.closest("[data-item]");
+  const asked = item.querySelector("[data-ask], [data-choose]:last-of-type");
+  if (asked && (!elsewhere || elsewhere === item)) asked.scrollIntoView({ block: "nearest", behavior: "instant" });
+}
+
+function asking(form, words) {
+  const open = form.querySelectorAll("[data-ask]").length;
+  return open ? ` ${fill(words.wordsAsked, { count: open })}` : "";
 }
 
 function drawPhotos(item, photos, words) {
@@ -216,12 +242,13 @@ function start(form) {
       // A slower answer to an older content must not be drawn over what stands in the field now.
       if (item.dataset.number === String(number)) {
         keepStill(() => draw(item, answer.item[key], words, (key, value) => keepIt(item, key, value)));
+        showAsked(item);
         // A photo that has arrived is not sent again with the next tap.
         for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
       }
       if (answer.progress) drawProgress(answer.progress);
       const now = new Date().toLocaleTimeString("en-GB", { timeStyle: "short", timeZone: document.documentElement.dataset.zone });
-      if (!queue.waiting.length) say(fill(words.wordsSaved, { time: answer.saved ?? now }), false);
+      if (!queue.waiting.length) say(fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words), false);
       return true;
     } finally {
       clearTimeout(timer);
@@ -271,7 +298,11 @@ function start(form) {
   form.addEventListener("click", (event) => {
     const item = event.target.closest("[data-item]");
     const keep = event.target.closest("[data-keep]");
-    if (keep) {
+    const choice = event.target.closest("[data-choose]");
+    if (choice) {
+      item.querySelector(".item__blank input").value = choice.dataset.choose;
+      send(item);
+    } else if (keep) {
       event.preventDefault();
       keepIt(item, keep.value, keep.dataset.value);
     } else if (event.target.closest("[data-retype]")) {
@@ -287,6 +318,8 @@ function start(form) {
     event.preventDefault();
     event.target.blur();
   });
+
+  for (const choices of form.querySelectorAll("[data-choices]")) choices.hidden = false;
 
   let leaving = false;
   form.addEventListener("submit", () => (leaving = true));

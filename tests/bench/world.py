@@ -59,15 +59,13 @@ def course(*, lines: int = LINES) -> SimpleNamespace:
 def inspect(w: SimpleNamespace, at: datetime, *, part: int = 1) -> None:
     """Sign every ``part``-th section that is due and ride every line, the day read once for all of it."""
     from inspections import actions
-    from inspections.actions.sheets import meaning_of
+    from inspections.words import meaning
     from tests import make
 
     picture = make.picture(w, at)
     for place, section in make.sections(w, at=at)[::part]:
         draft = make.draft(w, place, section, at=at)
-        actions.sign_sheet(
-            draft, meaning=meaning_of(place, section), deed=make.deed(w.technician, at=at), picture=picture
-        )
+        actions.sign_sheet(draft, meaning=meaning(place, section), deed=make.deed(w.technician, at=at), picture=picture)
     for line in w.lines:
         make.ride(w, line, at=at + timedelta(minutes=5), mass="115")
 

@@ -110,6 +110,61 @@ def test_a_ride_that_is_not_complete_comes_back_filled(w: SimpleNamespace, as_: 
 # --- findings and holds
 
 
+def test_gear_is_taken_out_by_the_code_on_its_tag_and_named_by_it_everywhere(w: SimpleNamespace, as_: Any) -> None:
+    client = as_("technician")
+    done = client.post(url(w, "withdraw"), {"code": "ha-01", "spot": "", "title": "Strap frayed"}, follow=True)
+
+    [finding] = Finding.objects.all()
+    assert finding.component.tag == "HA-01"
+    assert finding.title.endswith("HA-01: Strap frayed")
+    assert "HA-01: Strap frayed" in text(done)
+    assert "out of service, not handed out: HA-01" in text(client.get(url(w, "walk")))
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [("XX-99", "has the code XX-99"), ("", "Type the code on its tag, or choose what it is.")],
+)
+def test_a_code_that_names_nothing_takes_nothing_out(w: SimpleNamespace, as_: Any, code: str, said: str) -> None:
+    page = as_("technician").post(url(w, "withdraw"), {"code": code, "spot": "", "title": "Strap frayed"})
+
+    assert said in text(page)
+    assert 'value="Strap frayed"' in text(page)
+    assert not Finding.objects.exists()
+
+
+def test_code_and_choice_that_name_two_parts_are_asked_back(w: SimpleNamespace, as_: Any) -> None:
+    two = {"code": "HA-01", "spot": f"{w.line.pk}||", "title": "Strap frayed"}
+
+    assert "names another part" in text(as_("technician").post(url(w, "withdraw"), two))
+    assert not Finding.objects.exists()
+
+
+def test_a_hold_without_its_line_is_asked_back_but_weather_needs_none(w: SimpleNamespace, as_: Any) -> None:
+    client = as_("technician")
+    assert "Choose the line, or the whole course." in text(client.post(url(w, "hold"), {"cause": "object", "line": ""}))
+    assert not Hold.objects.exists()
+
+    client.post(url(w, "hold"), {"cause": "other", "line": "all"})
+    assert Hold.objects.get().place is None
+
+
+def test_who_called_a_person_on_the_line_confirms_only_what_was_seen(w: SimpleNamespace, as_: Any) -> None:
+    as_("technician").post(url(w, "hold"), {"cause": "person", "line": str(w.line.pk)})
+    lift = url(w, "lift", Hold.objects.get().pk)
+
+    own, others = text(as_("technician").get(lift)), text(as_("manager").get(lift))
+    assert "on the line or under it" in own
+    assert "Everyone was counted" not in own
+    assert "Everyone was counted" in others
+    assert "Not everybody was told of this hold" in own
+
+    as_("technician").post(lift, {})
+    assert Hold.objects.get().lifted_at is None
+    as_("technician").post(lift, {"seen": "on"})
+    assert Hold.objects.get().lifted_at is not None
+
+
 def test_out_of_service_from_the_page_leads_to_the_finding_and_back_to_released(w: SimpleNamespace, as_: Any) -> None:
     component = make.Component.objects.get(placements__place=w.platforms[0], placements__slot="platform")
     spot = f"{w.platforms[0].pk}|platform|{component.pk}"

@@ -264,3 +264,27 @@ def test_a_file_that_is_no_photo_is_refused_and_the_figure_kept(w: SimpleNamespa
     assert "This is not a photo." in text(response)
     assert not Sheet.objects.exists()
     assert Draft.objects.get().content[SPRING]["text"]
+
+
+def test_a_figure_that_is_not_kept_yet_does_not_read_as_kept_on_signing(w: SimpleNamespace, as_: Any) -> None:
+    client = as_("technician")
+    past = posted(w, **{f"text-{SPRING}": "59.9"})  # past its limit, and a tenth of the last figure
+    page = text(client.post(sheet_url(w), {"sign": "1", **past}))
+
+    assert "about ten times more or less than last time" in page
+    assert "If you keep it, it is out of service at once." in page
+    assert "say in the note what is wrong" not in page
+
+
+def test_an_unclear_figure_brings_a_button_for_each_meaning(w: SimpleNamespace, as_: Any) -> None:
+    sent = {**posted(w, **{f"text-{SPRING}": "0,334"}), "item": SPRING}
+    answer = as_("technician").post(sheet_url(w), sent, headers={"accept": "application/json"}).json()["item"][SPRING]
+
+    assert answer["choices"] == ["0.334", "334"]
+
+
+def test_can_not_check_says_at_once_that_it_holds_a_line(w: SimpleNamespace, as_: Any) -> None:
+    sent = {**posted(w, **{f"mark-{LOOK}": "cannot_check"}), "item": LOOK}
+    answer = as_("technician").post(sheet_url(w), sent, headers={"accept": "application/json"}).json()["item"][LOOK]
+
+    assert answer["sentence"] == "No line that needs it opens until somebody has checked it."
