@@ -22,12 +22,11 @@ LOOK = _("I looked along every line concerned and found it clear")
 class HoldForm(DeedForm):
     """Which line comes first; the button stands in the bar of the page, under the thumb."""
 
-    line = forms.ChoiceField(
-        label=_("Which line"), required=False, help_text=_("Weather always holds the whole course.")
-    )
+    line = forms.ChoiceField(label=_("Which line"), help_text=_("Weather always holds the whole course."))
     cause = forms.ChoiceField(label=_("Why"), widget=forms.RadioSelect)
     text = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=1000)
     field_of = {"line-needed": "line"}
+    use_required_attribute = False  # for weather no line is chosen
 
     WHOLE = "all"
     WORDS = {"person": _("somebody on the line or under it")}
@@ -43,13 +42,15 @@ class HoldForm(DeedForm):
         self.fields["line"].choices = [  # type: ignore[attr-defined]
             ("", _("Choose …")), *((str(one.pk), str(one)) for one in lines), (self.WHOLE, _("Whole course")),
         ]  # fmt: skip
+        self.fields["line"].error_messages["required"] = gettext("Choose the line, or the whole course.")
         self.helper.form_id = "hold"
         self.helper.layout = Layout("deed_id", "line", Field("cause", wrapper_class="field--two"), "text")
 
     def clean(self) -> dict[str, Any]:
         found: dict[str, Any] = super().clean() or {}
-        if found.get("cause") not in COURSE_WIDE and not found.get("line") and "cause" in found:
-            self.add_error("line", gettext("Choose the line, or the whole course."))
+        if found.get("cause") in COURSE_WIDE:
+            self.errors.pop("line", None)
+            found["line"] = ""
         return found
 
 

@@ -91,14 +91,14 @@ def take_out_of_service(w: SimpleNamespace, hands: Hands) -> None:
     hands.send("Take out of service")
     hands.read_out("finding")
 
-    found = Finding.objects.get(course=w.course, title="Anchor eye cracked")
+    found = Finding.objects.get(course=w.course, title__endswith="PF-1: Anchor eye cracked")
     assert found.out_of_service
     assert found.state == "open"
     assert set(found.owed) == {"photo", "note", "tag"}
 
 
 def work_and_release(w: SimpleNamespace, technician: Hands, manager: Hands) -> None:
-    found = Finding.objects.get(course=w.course, title="Anchor eye cracked")
+    found = Finding.objects.get(course=w.course, title__endswith="PF-1: Anchor eye cracked")
     board = manager.go("board")
     row = board.locator(f"#line-{w.line.number}")
     assert "held" in row.inner_text().lower()
