@@ -38,8 +38,11 @@ SENTENCES: Mapping[str, str] = {
     "not-arrived": "The ride did not arrive.",
     "model-refused": "The computation gives no figure for this ride.",
     "other-ride": "Another ride of that day lies farther out and is the one on the chart.",
+    "baseline-not-good": "The ride was not good in itself and is no part of the baseline.",
+    "baseline-struck": "The ride was struck from the baseline: %(reason)s",
     # Bad settings.
     "setting-impossible": "A setting is not possible here: %(name)s is %(value)s.",
+    "run-too-long": "With these settings a chart hardly ever signals; its run length cannot be told.",
     # What the alarm is.
     "beyond-high": "This morning's figure is %(by)s above what was expected, beyond the control limit of %(limit)s.",
     "beyond-low": "This morning's figure is %(by)s below what was expected, beyond the control limit of %(limit)s.",
