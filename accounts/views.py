@@ -32,7 +32,7 @@ asks = require_http_methods(["GET", "HEAD", "POST"])
 @require_safe
 def people(request: HttpRequest, operator: UUID) -> HttpResponse:
     at = timezone.now()
-    office = operator_for(request.user, operator, Right.PEOPLE, at=at)
+    office = operator_for(request.user, operator, Right.READ_PEOPLE, at=at)
     everybody = queries.people(office, at=at)
     here = [person for person in everybody if person.roles]
     gone = [person for person in everybody if not person.roles]
@@ -42,7 +42,7 @@ def people(request: HttpRequest, operator: UUID) -> HttpResponse:
 @require_safe
 def person(request: HttpRequest, operator: UUID, person: UUID) -> HttpResponse:
     at = timezone.now()
-    office = operator_for(request.user, operator, Right.PEOPLE, at=at)
+    office = operator_for(request.user, operator, Right.READ_PEOPLE, at=at)
     somebody = _somebody(office, person)
     seen = queries.people(office, at=at, only=somebody.pk)[0]
     can_inspect = any(Right.INSPECT in RIGHTS_OF[held.role.kind] for held in seen.roles)

@@ -62,8 +62,8 @@ def _items(course: Course, can: frozenset[Right], match: Any) -> list[dict[str, 
         (Right.INSPECT, "inspections:walk", course.pk, _("Walk")),
         (Right.SEE, "inspections:findings", course.pk, _("Findings")),
         (Right.READ_HISTORY, "reports:calendar", course.pk, _("History")),
-        (Right.SEE, "courses:setup", course.pk, _("Set-up")),
-        (Right.PEOPLE, "accounts:people", course.operator_id, _("People")),
+        (Right.READ_SETUP, "courses:setup", course.pk, _("Set-up")),
+        (Right.READ_PEOPLE, "accounts:people", course.operator_id, _("People")),
     )
     found = []
     for right, name, about, label in pages:

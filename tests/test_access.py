@@ -33,7 +33,7 @@ LOG_IN = {
     "account_inactive": (200, 200),
     "account_signup": (200, 302),
     "account_reauthenticate": (302, 200),
-    "account_email": (302, 200),
+    "account_email": (302, 404),
     "account_email_verification_sent": (200, 200),
     "account_change_password": (302, 200),
     "account_set_password": (302, 302),

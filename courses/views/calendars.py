@@ -24,7 +24,7 @@ from courses.views.shared import asks, offer, setup_for
 
 @require_safe
 def calendar(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     content = setup.calendar or {}
     return render(
         request, "courses/calendar.html",

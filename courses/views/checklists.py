@@ -27,8 +27,8 @@ KIND = Version.Kind.CHECKLIST
 @require_safe
 def checklist(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
     """Show the checklist in force, sheet by sheet, with what the library has besides and what was left out."""
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
-    found = place_for(request.user, setup.course, place, Right.SEE, at=setup.at)
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
+    found = place_for(request.user, setup.course, place, Right.READ_SETUP, at=setup.at)
     version = setup.checklist(found)
     content = version.content if version else {"items": [], "left_out": []}
     sheets: dict[str, list[dict[str, Any]]] = {}

@@ -38,7 +38,7 @@ SHOWN = 100  # more than that nobody reads through; the search narrows it
 
 @require_safe
 def components(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     form = FindForm(request.GET)
     wanted = form.cleaned_data if form.is_valid() else {}
     found = components_of(setup.course, tag=wanted.get("tag", ""), kind=wanted.get("kind", ""))
@@ -70,8 +70,8 @@ def component_add(request: HttpRequest, course: UUID) -> HttpResponse:
 
 @require_safe
 def component(request: HttpRequest, course: UUID, component: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
-    found = component_for(request.user, setup.course, component, Right.SEE, at=setup.at)
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
+    found = component_for(request.user, setup.course, component, Right.READ_SETUP, at=setup.at)
     past = [(one, slots.words_for(one.slot)) for one in placements_of(found)]
     return render(
         request, "courses/component.html",
@@ -171,7 +171,7 @@ def component_retire(request: HttpRequest, course: UUID, component: UUID) -> Htt
 @asks
 def racks(request: HttpRequest, course: UUID) -> HttpResponse:
     """Show the racks of the gear store, and place components in one of them."""
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     store = setup.stores[0] if setup.stores else None
     if store is None:
         raise Http404

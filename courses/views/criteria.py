@@ -27,7 +27,7 @@ RECORDED = ("ride", "gear", "day_record", "signed_at_completion", "second_signat
 
 @require_safe
 def criteria(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     on = setup.criteria.get("sets", [])
     sets = [(one, one.is_law_in(setup.course.law_place)) for one in all_sets().values()]
     return render(
@@ -58,7 +58,7 @@ def criteria_edit(request: HttpRequest, course: UUID) -> HttpResponse:
 @require_safe
 def coverage(request: HttpRequest, course: UUID) -> HttpResponse:
     """Show the law of the place point by point: which items cover it, and what none does."""
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     wanted = covering.laws_for(setup.course.law_place)
     others = [law for law in covering.laws() if law not in wanted]
     chosen = [law for law in others if law.id == request.GET.get("law")]

@@ -43,7 +43,7 @@ def _first_page(user: Any, course: Any, at: Any) -> str:
 
 @require_safe
 def setup(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     places = readiness.of_places(setup)
     return render(
         request, "courses/setup.html",
@@ -54,7 +54,7 @@ def setup(request: HttpRequest, course: UUID) -> HttpResponse:
 
 @require_safe
 def course_data(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     return render(request, "courses/course.html", {"course": setup.course, "setup": setup})
 
 

@@ -26,8 +26,8 @@ KIND = Version.Kind.LIMITS
 
 @require_safe
 def limits(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
-    found = place_for(request.user, setup.course, place, Right.SEE, at=setup.at)
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
+    found = place_for(request.user, setup.course, place, Right.READ_SETUP, at=setup.at)
     items = limiting.of_place(setup, found)
     return render(
         request, "courses/limits.html",

@@ -28,14 +28,14 @@ from courses.views.shared import asks, do, offer, setup_for, start_with
 
 @require_safe
 def lines(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     found = [readiness.of_place(setup, place) for place in setup.lines]
     return render(request, "courses/lines.html", {"course": setup.course, "lines": found, "setup": setup})
 
 
 @require_safe
 def platforms(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     found = [readiness.of_place(setup, place) for place in setup.platforms]
     return render(request, "courses/platforms.html", {"course": setup.course, "platforms": found, "setup": setup})
 
@@ -43,8 +43,8 @@ def platforms(request: HttpRequest, course: UUID) -> HttpResponse:
 @require_safe
 def place(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
     """Show one place with its data in force, what is missing, what is fitted there and the versions before."""
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
-    found = place_for(request.user, setup.course, place, Right.SEE, at=setup.at)
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
+    found = place_for(request.user, setup.course, place, Right.READ_SETUP, at=setup.at)
     names = names_of(setup)
     context: dict[str, Any] = {
         "course": setup.course, "place": found, "standing": readiness.of_place(setup, found),

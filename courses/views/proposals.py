@@ -30,7 +30,7 @@ from ledger.errors import AlreadyRecorded
 
 @require_safe
 def proposals(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     found = [
         (version, title_of(version), wording.differences(
             version.kind, _old(setup, version), version.content, names=names_of(setup)))
@@ -43,8 +43,8 @@ def proposals(request: HttpRequest, course: UUID) -> HttpResponse:
 @asks
 def proposal(request: HttpRequest, course: UUID, version: UUID) -> HttpResponse:
     """Show one version: what it changes, who stands behind it; let a second person confirm it."""
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
-    found = version_for(request.user, setup.course, version, Right.SEE, at=setup.at)
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
+    found = version_for(request.user, setup.course, version, Right.READ_SETUP, at=setup.at)
     form = fill(ConfirmForm(request.POST or None), request)
     here = reverse("courses:proposals", args=[setup.course.pk])
     if request.method == "POST":

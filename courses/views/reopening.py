@@ -25,7 +25,7 @@ KIND = Version.Kind.REOPENING
 
 @require_safe
 def reopening(request: HttpRequest, course: UUID) -> HttpResponse:
-    setup = setup_for(request, course, Right.SEE, at=timezone.now())
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     return render(
         request,
         "courses/reopening.html",

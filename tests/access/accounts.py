@@ -51,8 +51,8 @@ def _springs(w: World) -> dict[str, Any]:
 
 
 ROWS = [
-    Row("accounts:people", Right.PEOPLE),
-    Row("accounts:person", Right.PEOPLE, kwargs=_guest),
+    Row("accounts:people", Right.READ_PEOPLE),
+    Row("accounts:person", Right.READ_PEOPLE, kwargs=_guest),
     Row("accounts:invite", Right.PEOPLE),
     Row("accounts:invite", Right.PEOPLE, post=_invitation),
     Row("accounts:give_role", Right.PEOPLE, kwargs=_guest),

@@ -111,7 +111,7 @@ def _source(w: World) -> dict[str, Any]:
 
 
 # A form that proposes is looked at first: a post answers with what would change, or with what is wrong.
-SEE, PROPOSE, WORK = Right.SEE, Right.PROPOSE, Right.WORK
+SEE, PROPOSE, WORK = Right.READ_SETUP, Right.PROPOSE, Right.WORK
 ROWS = [
     Row("courses:home", ANYBODY, ok=302, but={"stranger": 200}),
     Row("courses:setup", SEE),

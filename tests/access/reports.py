@@ -89,6 +89,8 @@ ROWS: list[Row] = [
     Row("reports:linked_paper", PUBLIC, kwargs=lambda w: {**_link(w), **_paper(w)}),
     Row("reports:components", READ),
     Row("reports:component", READ, kwargs=_component),
+    Row("reports:entries", READ),
+    Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),
     Row("reports:exports", READ),
     *(Row("reports:export", READ, kwargs=_export(what), query=_range) for what in ("readings", "findings", "rides")),
     Row("reports:paper", READ, kwargs=_paper),

@@ -1,7 +1,8 @@
 """The table of rights, cell by cell, written a second time by hand.
 
 Source: the project's own rules, none published: sign-off is the manager's, release a second person's, set-up is
-proposed by one and confirmed by another, guides hold and report, an auditor reads the history and nothing else.
+proposed by one and confirmed by another, guides hold and report, an auditor reads the history, the set-up and who
+may sign, and changes nothing.
 """
 
 from datetime import timedelta
@@ -32,6 +33,8 @@ close          .     x          x       x        .
 propose        .     .          x       x        .
 confirm        .     .          x       x        .
 people         .     .          x       .        .
+read_setup     x     x          x       x        x
+read_people    .     .          x       .        x
 """
 ROLES = ("guide", "technician", "manager", "engineer", "auditor")
 CELLS = [
