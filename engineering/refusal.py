@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from engineering import brakes_words
+
 SENTENCES: Mapping[str, str] = {
     # The line as entered.
     "span-missing": "The span of the line is not entered.",
@@ -61,6 +63,7 @@ SENTENCES: Mapping[str, str] = {
     "wave-fast": "A sag of %(value)s %% of the span, under %(limit)s %%, would follow: count whole returns only.",
     "wave-slow": "A sag of %(value)s %% of the span, over %(limit)s %%, would follow: count again, none missed.",
     "times-differ": "The times differ by %(value)s s; count and time again.",
+    **brakes_words.SENTENCES,
 }
 
 
