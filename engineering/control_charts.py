@@ -21,6 +21,7 @@ MEAN_RANGE = 1.128  # mean range of two normal figures in sigmas, rounded as the
 MEDIAN_RANGE = 0.954  # their median range in sigmas (READ jmp.com help; sqrt(2) times the normal's upper quartile)
 RANGE_LIMIT = 3.267  # upper limit of the range of two, in mean ranges (handbook 6.3.2.2)
 SIGMAS = 3.0
+LARGEST = 1e150  # squares and sums of more would overflow
 
 
 @dataclass(frozen=True)
@@ -246,7 +247,7 @@ def _values_problem(values: Sequence[float]) -> Note | None:
     for value in values:
         if value is None or math.isnan(value):
             return note("value-missing")
-        if math.isinf(value):
+        if abs(value) > LARGEST:
             return note("value-impossible", value=value)
     return None
 

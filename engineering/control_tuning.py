@@ -13,6 +13,7 @@ three in 4: the price of few false alarms. The limits of the part itself are not
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from engineering.control_words import Note, note
@@ -59,7 +60,7 @@ def tuning(charts: int, *, both_sides: bool = False) -> Tuning | Note:
     >>> tuning(0).code
     'setting-impossible'
     """
-    if charts < 1 or charts != int(charts):
+    if not 1 <= charts < math.inf or charts != math.floor(charts):
         return note("setting-impossible", name="charts", value=charts)
     row = min((n for n in _TABLE if n >= charts), default=MOST_CHARTS)
     one, both, width_one, width_both = _TABLE[row]

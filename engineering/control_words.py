@@ -16,6 +16,7 @@ SENTENCES: Mapping[str, str] = {
     "baseline-short": "%(count)s of %(needed)s good mornings are there; the chart begins after them.",
     "no-scatter": "All figures are equal and the gauge's own scatter is not entered, so there are no control limits.",
     "today-missing": "No test ride of today can be charted; the chart says nothing about today.",
+    "baseline-complete": "The baseline is complete; the chart begins with the next test ride.",
     "in-control": "The test ride lies within what this line has shown since its baseline.",
     "alarm": "The test rides have left what this line has shown since its baseline: look today.",
     # What is remarkable beside it.
@@ -39,7 +40,8 @@ SENTENCES: Mapping[str, str] = {
     "model-refused": "The computation gives no figure for this ride.",
     "other-ride": "Another ride of that day lies farther out and is the one on the chart.",
     "baseline-not-good": "The ride was not good in itself and is no part of the baseline.",
-    "baseline-struck": "The ride was struck from the baseline: %(reason)s",
+    "baseline-second": "The baseline takes the first good ride of a day.",
+    "baseline-struck": "The ride was struck from the baseline (%(reason)s).",
     # Bad settings.
     "setting-impossible": "A setting is not possible here: %(name)s is %(value)s.",
     "run-too-long": "With these settings a chart hardly ever signals; its run length cannot be told.",
