@@ -17,12 +17,14 @@ NO_SPREAD_X = "no-spread-x"
 NO_WEAR_RESOLVED = "no-wear-resolved"
 WRONG_SIGN = "wrong-sign"
 AT_LIMIT = "already-at-limit"
+GREW = "grew"
 WEAK = "weak"
 OK = "ok"
 BEYOND_HORIZON = "beyond-horizon"
 NO_LIMIT = "no-limit"
 NO_GAUGE = "no-gauge"
 GAUGE_IMPOSSIBLE = "gauge-impossible"
+NO_START = "no-start"
 NO_CLOCK = "no-clock"
 CYCLES_NEGATIVE = "cycles-negative"
 CYCLES_BACK = "cycles-back"
@@ -35,6 +37,7 @@ STATUS_SENTENCES: Mapping[str, str] = {
     NO_SPREAD_X: "All readings were taken at the same count or on the same day; no rate follows from them.",
     NO_WEAR_RESOLVED: "The readings scatter more than the part wears; no date follows from them.",
     WRONG_SIGN: "The part seems to grow: was it replaced, measured at another place, or with another gauge?",
+    GREW: "Between two readings the part grew: was it replaced, measured at another place, or with another gauge?",
     AT_LIMIT: "The last reading is at the limit or past it.",
     WEAK: "The wear can be seen, but only roughly; measure again before the early date.",
     OK: "The wear is steady enough for a forecast; measure again before the early date.",
@@ -42,6 +45,7 @@ STATUS_SENTENCES: Mapping[str, str] = {
     NO_LIMIT: "There is no limit to forecast to.",
     NO_GAUGE: "The readings lie on a line and it is not known how finely the gauge reads; no forecast.",
     GAUGE_IMPOSSIBLE: "The uncertainty entered for the gauge is not possible.",
+    NO_START: "The size when new is not known.",
     NO_CLOCK: "It is not known how many rides the part has carried.",
     CYCLES_NEGATIVE: "A number of rides is below nought.",
     CYCLES_BACK: "The number of rides goes back without a replacement; was one not recorded?",
@@ -54,7 +58,7 @@ EARLY_PASSED = "early-passed"
 HORIZON_PASSED = "beyond-horizon"
 OUTLIER = "outlier"
 DIFFERS = "differs"
-GREW = "grew"
+GREW_ONCE = "grew-once"
 GAUGE_MISSING = "gauge-missing"
 FLOORED = "gauge-coarse"
 
@@ -65,7 +69,7 @@ NOTE_SENTENCES: Mapping[str, str] = {
     HORIZON_PASSED: "What follows lies further ahead than these readings can tell.",
     OUTLIER: "One reading lies far off the others: measure again. It was not left out.",
     DIFFERS: "A forecast that one wild reading cannot move comes out differently: measure again.",
-    GREW: "A reading is better than the one before by more than the gauge allows: was a replacement not recorded?",
+    GREW_ONCE: "A reading is better than the one before by more than the gauge allows: was it replaced?",
     GAUGE_MISSING: "It is not known how finely the gauge reads.",
     FLOORED: "The readings scatter less than the gauge reads; the gauge's uncertainty was used.",
 }
