@@ -149,8 +149,6 @@ def test_every_entry_is_drawn_equally_often():
 )
 def test_draws_that_cannot_be(keys, size, seed, code):
     assert draw(keys, size, seed).code == code
-        "b",
-    )
 
 
 # --- plans
