@@ -99,6 +99,10 @@ class Stop:
         """Return the states by name, in flat order."""
         return [STATES[one] for one in self.state.flat]
 
+    def shaped(self, shape: tuple[int, ...]) -> Stop:
+        """Return the same stops in another shape."""
+        return Stop(*(getattr(self, one.name).reshape(shape) for one in fields(self)))
+
 
 _FIGURES = tuple(one.name for one in fields(Stop) if one.name != "state")
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from engineering import brakes_words
+from engineering import brakes_words, envelope_words
 
 SENTENCES: Mapping[str, str] = {
     # The line as entered.
@@ -64,6 +64,7 @@ SENTENCES: Mapping[str, str] = {
     "wave-slow": "A sag of %(value)s %% of the span, over %(limit)s %%, would follow: count again, none missed.",
     "times-differ": "The times differ by %(value)s s; count and time again.",
     **brakes_words.SENTENCES,
+    **envelope_words.SENTENCES,
 }
 
 

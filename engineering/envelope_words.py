@@ -1,0 +1,44 @@
+"""Why a map, a band or a calibration gives no figure: the sentences of ``engineering.refusal`` that concern them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+SENTENCES: Mapping[str, str] = {
+    # Map and limits.
+    "landing-missing": "The place where the brake zone begins is not entered.",
+    "landing-range": "A brake zone from %(value)s m from the launch is outside %(low)s to %(high)s m.",
+    "limit-missing": "A limit for the stop is not entered.",
+    "limit-range": "A limit for the stop of %(value)s is outside %(low)s to %(high)s.",
+    "interval-missing": "The uncertainty of the arrival speed is not known.",
+    "interval-range": "An uncertainty of the arrival speed of %(value)s m/s is outside %(low)s to %(high)s m/s.",
+    # The day's band.
+    "posted-missing": "The posted weights or wind limits of the line are not entered.",
+    "posted-range": "A posted weight of %(value)s kg is outside %(low)s to %(high)s kg.",
+    "posted-wind-range": "A posted wind limit of %(value)s m/s is outside %(low)s to %(high)s m/s.",
+    "posted-order": "The smallest weight, %(low)s kg, is not below the greatest, %(high)s kg.",
+    "gust-missing": "How much the wind varies is not entered.",
+    "gust-range": "A variation of the wind of %(value)s m/s is outside %(low)s to %(high)s m/s.",
+    "wind-over": "The wind, %(low)s to %(high)s m/s along the line, is beyond the posted limits.",
+    "map-narrow": "The map does not reach from %(low)s to %(high)s m/s of wind along the line.",
+    "band-none": "No posted weights arrive and stop within the limits in this wind.",
+    # Draws.
+    "spread-missing": "How uncertain a figure is has not been entered.",
+    "spread-range": "An uncertainty of %(value)s is outside %(low)s to %(high)s.",
+    # Calibration.
+    "rides-few": "Only %(accepted)s of %(all)s test rides can be used; %(needed)s are needed.",
+    "masses-narrow": "The weights of the test rides span %(value)s kg; %(needed)s kg are needed.",
+    "speeds-equal": "All test rides show the same arrival speed; look at how it was measured.",
+    "gates-missing": "Rolling and drag cannot be told apart without speed gates or a speed trace on every ride.",
+    "gauge-missing": "How exact the speed gauge is has not been entered.",
+    "gauge-range": "A speed gauge exact to %(value)s m/s is outside %(low)s to %(high)s m/s.",
+    "fit-singular": "These rides cannot tell rolling from drag (condition %(value)s, limit %(limit)s).",
+    "fit-impossible": "The rides ask for a %(name)s of %(value)s, outside %(low)s to %(high)s; look at wind and units.",
+    "fit-lost": "No drag and rolling explain these rides; look at line, wind and units.",
+    "ride-wild": "The ride with %(mass)s kg is %(value)s m/s away from the others; look at its record.",
+    "rides-scatter": "The rides scatter by %(value)s m/s, more than gauge and wind explain (%(limit)s m/s).",
+    # Why a single test ride is not used.
+    "not-accepted": "This test ride was not accepted.",
+    "arrival-missing": "The arrival speed of this test ride is not entered.",
+    "arrival-range": "An arrival speed of %(value)s m/s is outside %(low)s to %(high)s m/s.",
+}
