@@ -29,6 +29,8 @@ NO_CLOCK = "no-clock"
 CYCLES_NEGATIVE = "cycles-negative"
 CYCLES_BACK = "cycles-back"
 DAY_AHEAD = "day-ahead"
+NO_RIDES = "no-rides"
+STALE = "stale"
 
 STATUS_SENTENCES: Mapping[str, str] = {
     NO_DATA: "There is no reading since the part was new.",
@@ -49,6 +51,8 @@ STATUS_SENTENCES: Mapping[str, str] = {
     NO_CLOCK: "It is not known how many rides the part has carried.",
     CYCLES_NEGATIVE: "A number of rides is below nought.",
     CYCLES_BACK: "The number of rides goes back without a replacement; was one not recorded?",
+    NO_RIDES: "It is not known how many rides an open day brings.",
+    STALE: "The readings are too old to look ahead from: measure now.",
     DAY_AHEAD: "A reading lies ahead of today; look at the clock it was taken with.",
 }
 
