@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from engineering.brakes import Eddy, Placed
 from engineering.line import G_MPS2, FloatArray
 
-HALVINGS = 44  # of a step: to the last digits of a double
+ROUNDS = 60  # five are the rule; halving alone would take 44
 SAME_M = 1e-12
+STEADY = 0.1  # by how much a deceleration may change in a step and still be taken as steady
 
 
 @dataclass(frozen=True)
@@ -54,11 +55,16 @@ class Braked:
         part: FloatArray = self.drag * np.sqrt(along * along + self.cross * self.cross) * along
         return part
 
-    def deceleration(self, s: FloatArray, speed: FloatArray) -> FloatArray:
-        """Return the whole deceleration in m/s² at a place and speed."""
-        total = G_MPS2 * (self.slope + self.rolling + self.slope_per_m * s) + self.wind_part(speed)
+    def by_place(self, s: FloatArray) -> FloatArray:
+        """Return the deceleration in m/s² by what depends on the place: the derivative of ``energy``."""
+        total = G_MPS2 * (self.slope + self.rolling + self.slope_per_m * s)
         for part, begin in zip(self.placed, self.begins, strict=True):
             total = total + part.force(s - begin) / self.mass
+        return total
+
+    def deceleration(self, s: FloatArray, speed: FloatArray) -> FloatArray:
+        """Return the whole deceleration in m/s² at a place and speed."""
+        total = self.by_place(s) + self.wind_part(speed)
         for eddy in self.eddies:
             force, critical = eddy.figures()
             acts = (s >= eddy.start_m) & (s <= eddy.ends_m())
@@ -154,6 +160,8 @@ class _Marched:
             before = square - 2.0 * (half[i] - self.energy[i])
             hit = np.logical_and(going, before <= 0.0)
             self._record(hit, i, nodes[i], middles[i], square, self.energy[i])
+            if acting:
+                self._settle(hit, i, square, acting)
             going = np.logical_and(going, ~hit)
             before = np.maximum(before, 0.0)
             after = self._slowed(before, nodes[i + 1] - nodes[i], acting)
@@ -161,7 +169,8 @@ class _Marched:
             hit = np.logical_and(going, ended <= 0.0)
             self._record(hit, i, middles[i], nodes[i + 1], after, half[i])
             if acting:
-                self._fade(hit & (after <= 0.0), i, before, acting)
+                self.faded = self.faded | (hit & (after <= 0.0))
+                self._settle(hit, i, square, acting)
             going = np.logical_and(going, ~hit)
             self.lost[i + 1] = self.first - 2.0 * self.energy[i + 1] - ended
             square = np.where(going, ended, 0.0)
@@ -200,26 +209,44 @@ class _Marched:
             square = np.square(2.0 * critical * np.sinh(np.arcsinh(grown) / 3.0))
         return square
 
-    def _fade(self, hit: NDArray[np.bool_], step: int, square: FloatArray, eddies: Sequence[Eddy]) -> None:
-        """Place the stop of riders whom eddy brakes alone bring to rest within this step."""
+    def _settle(self, hit: NDArray[np.bool_], step: int, square: FloatArray, eddies: Sequence[Eddy]) -> None:
+        """Place the stop of riders whom an eddy brake slows in their last step, where nothing else sets in.
+
+        Far below vc the brake's force is c m v; with a steady deceleration a besides, dv/ds = -c - a / v and the way is
+        [v - (a / c) ln(1 + c v / a)] / c.
+        """
         if not hit.any():
             return
-        reach = np.full(hit.size, self.nodes[step + 1] - self.nodes[step])
+        first, last = (np.full(hit.size, place) for place in self.nodes[step : step + 2])
+        steady, then = self.braked.by_place(first), self.braked.by_place(last)
+        plain = hit & (steady >= 0.0) & (np.abs(then - steady) <= STEADY * (steady + G_MPS2 * STEADY))
+        speed = np.sqrt(square)
+        c = np.zeros(hit.size)
         for eddy in eddies:
-            reach = np.minimum(reach, _eddy_reach(np.sqrt(square), *eddy.figures(), self.braked.mass))
-        place = self.nodes[step] + reach
-        self.faded = self.faded | hit
-        self.low, self.high = np.where(hit, place, self.low), np.where(hit, place, self.high)
+            force, critical = eddy.figures()
+            c = c + 2.0 * force * critical / (self.braked.mass * (square + critical**2))
+        a = np.maximum(steady, 1e-9)
+        place = np.minimum(first + (speed - a / c * np.log1p(c * speed / a)) / c, last)
+        self.low, self.high = np.where(plain, place, self.low), np.where(plain, place, self.high)
 
     def result(self) -> Course:
-        """Halve the last step until the stop is found."""
+        """Find the stops within their steps: Newton's method, halving where it would leave the bracket."""
         low, high = self.low, self.high
-        for _ in range(HALVINGS if self.stopped.any() else 0):
-            middle = (low + high) / 2.0
-            going = self.from_square - 2.0 * (self.braked.energy(middle) - self.from_energy) > 0.0
-            low, high = np.where(going, middle, low), np.where(going, high, middle)
-        at_end = np.where(self.stopped, self.first - 2.0 * self.braked.energy(high), self.lost[-1])
-        return Course(self.braked, self.nodes, self.lost, high, self.stopped, self.faded, self.out, self.last, at_end)
+        at = high
+        for _ in range(ROUNDS if self.stopped.any() else 0):
+            left = self.from_square - 2.0 * (self.braked.energy(at) - self.from_energy)
+            low, high = np.where(left > 0.0, at, low), np.where(left > 0.0, high, at)
+            slowing = self.braked.by_place(at)
+            step = left / np.where(slowing > 0.0, 2.0 * slowing, np.inf)
+            inside = (slowing > 0.0) & (at + step > low) & (at + step < high)
+            near = np.where(left == 0.0, at, np.where(inside, at + step, (low + high) / 2.0))
+            done = np.abs(near - at) <= SAME_M
+            at = near
+            if np.all(done | ~self.stopped):
+                break
+        at = np.where(self.stopped, at, self.high)
+        at_end = np.where(self.stopped, self.first - 2.0 * self.braked.energy(at), self.lost[-1])
+        return Course(self.braked, self.nodes, self.lost, at, self.stopped, self.faded, self.out, self.last, at_end)
 
 
 def _eddy_reach(speed: FloatArray, force: float, critical: float, mass: FloatArray) -> FloatArray:

@@ -46,8 +46,8 @@ SPEED_MPS = (0.0, 40.0)
 ZONE_M = (0.1, 100.0)
 ZONE_SLOPE = (-0.3, 0.5)
 SLOPE_PER_M = (-0.02, 0.02)
-STEP_M, MOST_STEPS = 0.05, 400  # where something depends on the speed; finer for an eddy brake's last decimetre
-PROFILE = 64  # places per rider at which decelerations are looked at, closer together towards the stop
+STEP_M, MOST_STEPS = 0.05, 400  # where something depends on the speed; 4 mm off where an eddy brake alone ends it (COMPUTED)
+PROFILE = 48  # places per rider at which decelerations are looked at, closer together towards the stop
 AT_ONCE = 2048
 PEAK_G = 2.5  # above it the time is counted; Cal. Code Regs. Title 8, 3108 (lift buffers), READ
 

@@ -116,7 +116,7 @@ def test_mean_counts_from_where_the_brake_grips():
 
 def test_eddy_brake_alone_comes_to_rest_but_never_in_time():
     found = stopped([Eddy(1500.0, 6.0, 6.0)], Zone(20.0, 0.0), 90.0, 12.0, rolling=0.0)
-    assert float(found.stroke_m) == pytest.approx(eddy_distance(90.0, 12.0, 0.0, 1500.0, 6.0), abs=1e-9)
+    assert float(found.stroke_m) == pytest.approx(eddy_distance(90.0, 12.0, 0.0, 1500.0, 6.0), abs=1e-4)
     assert float(found.peak_g) == pytest.approx(1500 / 90 / G_MPS2, rel=1e-3)
     assert float(found.step_g) == pytest.approx(2 * 1500 / 2.5 / 90 / G_MPS2)
     assert np.isnan(found.time_s)
@@ -222,8 +222,8 @@ def test_series_of_brakes_against_the_solver(parts, slope, growth, mass, speed, 
 
 
 def test_few_steps_are_enough():
-    """A zone as it is built, with the steps one gets unasked: 2 mm, and 2 cm where an eddy brake alone ends it."""
-    for case, apart in ((0, 2e-3), (1, 2e-3), (2, 2e-3), (3, 2e-3), (4, 2e-3), (6, 2e-2)):
+    """A zone as it is built, with the steps one gets unasked: 2 mm, and 4 mm where an eddy brake alone ends it."""
+    for case, apart in ((0, 2e-3), (1, 2e-3), (2, 2e-3), (3, 2e-3), (4, 2e-3), (6, 4e-3)):
         parts, slope, growth, mass, speed, area, head, cross = SERIES[case]
         zone = Zone(20.0 if case == 6 else 12.0, slope, growth)
         few, many = (stopped(parts, zone, mass, speed, area, 0.01, Wind(head, cross), steps=n) for n in (None, 4000))

@@ -87,7 +87,7 @@ def test_figures_go_with_states(parts, mass, speed, slope):
     assert np.isnan(found.out_mps[1:]).all()
     if found.names()[0] == "stopped":
         assert 0 <= found.stroke_m[0] <= ZONE
-        assert found.peak_g[0] >= found.mean_g[0] - 1e-6
+        assert found.peak_g[0] >= found.mean_g[0] - 1e-4
         assert found.step_g[0] <= found.peak_g[0] + 1e-6 or slope < 0
         assert np.isnan(found.out_mps[0])
     else:
