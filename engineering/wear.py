@@ -186,7 +186,7 @@ def _fitted(points: Sequence[Point], asked: _Asked, found: Forecast) -> Forecast
     horizon = last + (span if asked.horizon is None else min(span, asked.horizon))
     found = _with(found, words.OK, _notes(points, line, s), g=g, s_used=s, horizon=horizon, line=line)
     crossing = cross_level(line, asked.limit, confidence=asked.confidence, q=asked.q, s=s)
-    found = _compared(points, asked, found, crossing)
+    found = _compared(points, line, asked, found, crossing)
     if not isinstance(crossing, Untold) and line.slope * asked.direction < 0.0:
         return _with(found, words.WRONG_SIGN)
     step = unrecorded_step(points, asked.direction, asked.u)
@@ -246,9 +246,11 @@ def _dated(line: Straight, asked: _Asked, found: Forecast, crossing: Crossing, l
     )
 
 
-def _compared(points: Sequence[Point], asked: _Asked, found: Forecast, crossing: Crossing | Untold) -> Forecast:
+def _compared(
+    points: Sequence[Point], line: Straight, asked: _Asked, found: Forecast, crossing: Crossing | Untold
+) -> Forecast:
     """Note a wild reading, a step, and a median line that tells something else; nothing is left out for it."""
-    wild = furthest(points, floor=asked.u or 0.0)
+    wild = furthest(points, floor=asked.u or 0.0, line=line if asked.origin is None else None)
     which = None if isinstance(wild, Untold) or not wild.is_wild else wild.index
     notes: tuple[str, ...] = () if which is None else (words.OUTLIER,)
     median = median_line(points, confidence=asked.confidence) if LEAST <= len(points) <= MOST else None

@@ -89,24 +89,24 @@ class Wild:
         return abs(self.residual) > WILD
 
 
-def furthest(points: Sequence[Point], *, floor: float = 0.0) -> Wild | Untold:
+def furthest(points: Sequence[Point], *, floor: float = 0.0, line: Straight | None = None) -> Wild | Untold:
     """Return the reading with the largest externally studentised residual, e / (s(i) sqrt(1 - h)).
 
     s(i)² = (SSE - e²/(1-h)) / (n - 3) is the scatter without that reading, not below ``floor`` (the gauge's), and
     h = 1/n + (x - xbar)²/Sxx its leverage. A reading alone at its end of x (h = 1) has none. The residual is infinite
-    if all others lie on one line and there is no floor. Untold: as ``fit_line``, and ``few-points`` under four. Source:
-    textbook; checked against statsmodels.
+    if all others lie on one line and there is no floor. ``line`` is the fit of these points, if at hand. Untold: as
+    ``fit_line``, and ``few-points`` under four. Source: textbook; checked against statsmodels.
 
     >>> found = furthest([(0, 12.0), (2, 11.7), (4, 11.5), (6, 9.9), (8, 10.9), (10, 10.6)])
     >>> found.index, round(found.residual, 1), found.is_wild
     (3, -33.2, True)
     """
-    line = fit_line(points)
-    if isinstance(line, Untold):
-        return line
-    if line.df < 2:
+    fitted = line or fit_line(points)
+    if isinstance(fitted, Untold):
+        return fitted
+    if fitted.df < 2:
         return Untold("few-points")
-    found = [Wild(i, _studentised(line, x, y, floor)) for i, (x, y) in enumerate(points)]
+    found = [Wild(i, _studentised(fitted, x, y, floor)) for i, (x, y) in enumerate(points)]
     return max(found, key=lambda one: abs(one.residual))
 
 
