@@ -3,108 +3,195 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import Q
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from courses.calendar import local_day
 from courses.models import Component, Course, Placement, Version
-from courses.queries import newest_of, subject_of
 from inspections.facts import number
-from inspections.measures import has_unit, said
-from inspections.models import Finding, Reading, RiderCount
-from inspections.telling import disclosed
+from inspections.measures import said
+from inspections.models import Finding, FindingStep, Reading, RiderCount
+from inspections.telling import GEAR, disclosed, name, plain_figures, question_of, steps_told
+from inspections.words import MARKS
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 SHOWN = 60  # readings of one item on the page; the export has all of them
+DATED = ("until ", "before ")  # how a limit begins that is a date: ``engineering.explain.LIMITS``
 
 
 @dataclass(frozen=True)
 class Gauge:
-    """Places on the picture as whole numbers 0 to 1000, and the texts beside them."""
+    """Places on the picture as whole numbers 0 to 1000, the texts beside them, and the readings they are of."""
 
-    sentence: str
     new_at: int
     limit_at: int
     today_at: int
     last_at: int | str
     new: str
     limit: str
-    today: str
-    last: str
+    read: str
+    before: str
+    newest: Reading
+    earlier: Reading | None
 
 
 @dataclass
 class Series:
-    """The readings of one item, newest first."""
+    """The readings of one item, newest first. ``dated``: the newest limit of it that is a date, as it stands."""
 
     key: str
     wording: str
     readings: list[dict[str, Any]]
     total: int
     gauge: Gauge | None
+    newest: Reading
+    dated: str = ""
+
+    @property
+    def is_gear(self) -> bool:
+        return self.key.startswith(GEAR)
 
 
 @dataclass(frozen=True)
 class Stay:
-    """One placement with the riders that passed over it; None where the component has no count of its own."""
+    """One placement with the riders that passed over it; None where the component has no count of its own.
+
+    ``before`` and ``after`` are what was fitted at the same spot; None where that was nothing, and for pooled gear.
+    """
 
     placement: Placement
     riders: int | None
+    before: Placement | None = None
+    after: Placement | None = None
+
+
+@dataclass
+class Told:
+    """A finding with its timeline (``inspections.telling.steps_told``); ``word`` is how it ended, empty while open."""
+
+    finding: Finding
+    steps: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def word(self) -> str:
+        return str(self.steps[-1]["sentence"]) if self.finding.state == Finding.State.RELEASED and self.steps else ""
+
+    @property
+    def state(self) -> str:
+        return str(self.steps[-1]["state"]) if self.word else ""
 
 
 def stays(component: Component, placements: list[Placement], course: Course) -> list[Stay]:
-    """Return each placement with its riders, from the closings of those days; one query.
+    """Return each placement with its riders, from the closings of those days; two queries.
 
     The days on which a component was fitted and taken off are both counted in full: rather too many than too few.
     Pooled gear is handed out from the store, so no line's riders are its own.
     """
     lines = {one.place_id for one in placements if one.place.kind == "line"}
+    beside = neighbours(component, placements)
     if component.is_pooled or not lines:
-        return [Stay(one, None) for one in placements]
+        return [Stay(one, None, *beside[one.pk]) for one in placements]
     counts: dict[Any, list[tuple[date, int]]] = {}
     for place, on, riders in RiderCount.objects.filter(place__in=lines).values_list("place_id", "date", "riders"):
         counts.setdefault(place, []).append((on, riders))
     found = []
     for one in placements:
         if one.place_id not in lines:
-            found.append(Stay(one, None))
+            found.append(Stay(one, None, *beside[one.pk]))
             continue
         first = local_day(one.since, course.zone, course.day_change_hour)
         last = local_day(one.until, course.zone, course.day_change_hour) if one.until else date.max
-        found.append(Stay(one, sum(riders for on, riders in counts.get(one.place_id, []) if first <= on <= last)))
+        riders_then = sum(riders for on, riders in counts.get(one.place_id, []) if first <= on <= last)
+        found.append(Stay(one, riders_then, *beside[one.pk]))
     return found
 
 
-def series_of(component: Component, placements: list[Placement]) -> list[Series]:
-    """Return the readings of a component by item, those with figures first; five queries, however many there are."""
+def neighbours(
+    component: Component, placements: list[Placement]
+) -> dict[Any, tuple[Placement | None, Placement | None]]:
+    """Return what was fitted before and after each placement at its spot, with its component; at most one query."""
+    if component.is_pooled or not placements:
+        return {one.pk: (None, None) for one in placements}
+    spots = Q()
+    for one in placements:
+        spots |= Q(place=one.place_id, slot=one.slot)
+    others = Placement.objects.filter(spots).exclude(component=component).select_related("component").order_by("since")
+    found = {}
+    for one in placements:
+        same = [row for row in others if (row.place_id, row.slot) == (one.place_id, one.slot)]
+        earlier = [row for row in same if row.since < one.since]
+        later = [row for row in same if one.until is not None and row.since >= one.until]
+        found[one.pk] = (earlier[-1] if earlier else None, later[0] if later else None)
+    return found
+
+
+def series_of(component: Component, placements: list[Placement], data: Mapping[str, Any]) -> list[Series]:
+    """Return the readings of a component by item, those with figures first; four queries, however many there are.
+
+    ``data`` is the register's content in force for it (``courses/documents.py``).
+    """
     rows = list(
         Reading.objects.filter(component=component).select_related("sheet", "day").order_by("-seq", "position")[:4000]
     )
-    names = disclosed(row.note_commit for row in rows)
-    data: Version | None = newest_of(subject_of(Version.Kind.COMPONENT, component.pk))
-    figures = data.content.get("figures", {}) if data and data.confirmed_at else {}
+    figures = data.get("figures", {})
     measured = _quantities(placements)
     grouped: dict[str, list[Reading]] = {}
     for row in rows:
         grouped.setdefault(row.key, []).append(row)
+    shown = _shown([one for readings in grouped.values() for one in readings[:SHOWN]])
     found = []
     for key, readings in grouped.items():
-        shown = [
-            {
-                "reading": one,
-                "note": names.get(one.note_commit, _("note erased")) if one.note_commit else "",
-                "unit": "" if one.unit == "count" or has_unit(one.text) else one.unit,
-            }
-            for one in readings[:SHOWN]
-        ]
         typical = figures.get(measured.get(key, ""), {})
         new = number(typical.get("baseline") or typical.get("nominal") or typical.get("reference"))
-        found.append(Series(key, readings[0].wording, shown, len(readings), gauge_of(readings, new)))
+        newest = readings[0]
+        found.append(
+            Series(
+                key,
+                question_of(newest),
+                [shown[one.pk] for one in readings[:SHOWN]],
+                len(readings),
+                gauge_of(readings, new),
+                newest,
+                limit_in_words(newest.limit) if newest.limit.startswith(DATED) else "",
+            )
+        )
     return sorted(found, key=lambda one: (not any(row["reading"].text for row in one.readings), one.key))
+
+
+def _shown(readings: list[Reading]) -> dict[str, dict[str, Any]]:
+    """Return the rows of readings by their key: who read it, on which entry, against which limit; two queries."""
+    loose = {one.seq for one in readings if one.sheet is None}
+    again = dict(
+        FindingStep.objects.filter(
+            seq__in=loose, finding__in={one.finding for one in readings if one.sheet is None}
+        ).values_list("seq", "person_commit")
+    )
+    signer = {one.pk: one.sheet.signer_commit if one.sheet else again.get(one.seq, "") for one in readings}
+    names = disclosed([*signer.values(), *(one.note_commit for one in readings)])
+    return {
+        one.pk: {
+            "reading": one,
+            "note": names.get(one.note_commit, _("note erased")) if one.note_commit else "",
+            "text": said(one.text, one.unit) if one.text else str(MARKS.get(one.mark, "")),
+            "limit": limit_in_words(one.limit),
+            "who": name(names, signer[one.pk]),
+            "again": one.sheet is None,
+        }
+        for one in readings
+    }
+
+
+def limit_in_words(limit: str) -> str:
+    """Return a limit as read on a page: figures in one way, dates as everywhere else."""
+    return ISO_DATE.sub(lambda day: date_format(date.fromisoformat(day[0]), "j F Y"), plain_figures(limit))
 
 
 def _quantities(placements: list[Placement]) -> dict[str, str]:
@@ -143,20 +230,22 @@ def gauge_of(readings: list[Reading], new: Decimal | None) -> Gauge | None:
     turned = limit < new
     place = (lambda x: 1000 - at(x)) if turned else at
     unit = "" if newest.unit == "count" else f" {newest.unit}"
-    texts = {"new": f"{new:f}{unit}", "limit": newest.limit, "today": said(newest.text, newest.unit)}
-    sentence = _("New %(new)s, limit %(limit)s, newest reading %(today)s.") % texts
     return Gauge(
-        sentence,
         place(new),
         place(limit),
         place(value),
         place(before[1]) if before else "",
-        texts["new"],
-        texts["limit"],
-        texts["today"],
+        plain_figures(f"{new:f}{unit}"),
+        plain_figures(newest.limit),
+        said(newest.text, newest.unit),
         said(before[0].text, before[0].unit) if before else "",
+        newest,
+        before[0] if before else None,
     )
 
 
-def findings_of(component: Component) -> list[Finding]:
-    return list(Finding.objects.filter(component=component).select_related("place").order_by("-seq"))
+def findings_of(component: Component) -> list[Told]:
+    """Return the findings on a component with their timelines, newest first; at most five queries."""
+    found = list(Finding.objects.filter(component=component).select_related("place").order_by("-seq"))
+    steps = steps_told(found)
+    return [Told(one, steps[one.pk]) for one in found]

@@ -10,12 +10,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from accounts.policy import Right
+from courses import slots
 from courses.access import component_for
 from courses.models import Component, Placement
 from courses.queries import components_of, placements_of
-from inspections.words import section_label
 from reports.access import history_of
 from reports.life import findings_of, series_of, stays
+from reports.register import register_of
 
 LISTED = 200
 
@@ -51,13 +52,24 @@ def component(request: HttpRequest, course: UUID, component: UUID) -> HttpRespon
     one = component_for(request.user, where, component, Right.READ_HISTORY, at=at)
     placements = placements_of(one)
     lived = stays(one, placements, where)
+    lines = {stay.placement.place_id: stay.placement.place for stay in lived if stay.placement.place.kind == "line"}
+    register = register_of(where, one, lines.values(), at=at)
+    series = series_of(one, placements, register.content)
     counted = [stay.riders for stay in lived if stay.riders is not None]
     context = {
         "course": where,
         "component": one,
-        "stays": [(stay, section_label(stay.placement.slot)) for stay in lived],
+        "stays": [(stay, _spot(one, stay.placement.slot)) for stay in lived],
         "riders": sum(counted) if counted else None,
-        "series": series_of(one, placements),
+        "series": series,
+        "dated": [item for item in series if item.dated],
+        "register": register,
         "findings": findings_of(one),
     }
     return render(request, "reports/component.html", context)
+
+
+def _spot(component: Component, slot: str) -> str:
+    """Say where it was fitted; gear lies in a rack, whose bare name would say nothing."""
+    rack = component.is_pooled and not slot.startswith(slots.RACK)
+    return slots.words_for(slots.RACK + slot if rack else slot)
