@@ -5,10 +5,9 @@ The charts' own figures are checked against published ones in ``test_control_cha
 """
 
 import doctest
-import itertools
 import math
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import timedelta
 from statistics import fmean
 
 import numpy as np
@@ -18,62 +17,9 @@ from hypothesis import strategies as st
 
 from engineering import control, control_arrival, control_baseline, control_residual
 from engineering.control import ARRIVAL_MOVED, LOOKED, SERVICE, Mark, follow, look_first
-from engineering.control_arrival import arrival_model
-from engineering.control_baseline import WILD, baseline_of, baseline_rides
-from engineering.control_residual import ARRIVAL_SPEED, STROKE, Dropped, MorningRide, Plan, Residual, residual
+from engineering.control_residual import ARRIVAL_SPEED, STROKE, MorningRide
 from engineering.control_tuning import tuning
-from engineering.line import Cable, Line, Rider
-from engineering.refusal import refuse
-
-FIRST = datetime(2026, 4, 1, 8, 30, tzinfo=UTC)
-PLAN = Plan(STROKE, 79.0, 81.0, -3.0, 3.0, charts=12)
-BOTH = replace(PLAN, both_sides=True)
-FORTNIGHT = [
-    -0.25,
-    -0.05,
-    0.0,
-    0.15,
-    -0.1,
-    0.3,
-    0.4,
-    -0.2,
-    -0.35,
-    0.15,
-    0.35,
-    -0.15,
-    0.1,
-    0.05,
-    -0.3,
-    -0.4,
-    0.2,
-    0.1,
-    -0.2,
-    0.25,
-]
-SCATTER = [
-    *FORTNIGHT,
-]
-GOOD = [2.0 + one for one in SCATTER]  # twenty mornings
-
-
-def model(ride):
-    return 2.0
-
-
-def at(day):
-    return FIRST + timedelta(days=day)
-
-
-def rides(strokes, first=0, **others):
-    return [MorningRide(at(first + i), stroke, 80.0, 0.5, 12.0, **others) for i, stroke in enumerate(strokes)]
-
-
-def today(day):
-    return at(day).date()
-
-
-def run(strokes, marks=(), plan=PLAN, **others):
-    return follow(rides(strokes), marks, plan, model, today=today(len(strokes) - 1), **others)
+from tests.engineering.control_rides import BOTH, GOOD, PLAN, SCATTER, at, model, rides, run, today
 
 
 @pytest.mark.parametrize("module", [control, control_residual, control_baseline, control_arrival])
@@ -81,215 +27,6 @@ def test_examples(module):
     found = doctest.testmod(module)
     assert not found.failed
     assert found.attempted or module is control_baseline
-
-
-# --- the residual
-
-
-def test_residual_is_measured_less_expected():
-    one = MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0)
-    found = residual(one, PLAN, lambda ride: 2.0 + 0.1 * ride.head_mps)
-    assert found.value == pytest.approx(0.45)
-    assert (found.ride, found.at, found.day) == (one, FIRST, date(2026, 4, 1))
-
-
-@pytest.mark.parametrize(
-    ("changed", "code"),
-    [
-        ({"at": None}, "time-missing"),
-        ({"arrived": False}, "not-arrived"),
-        ({"measured": None}, "value-missing"),
-        ({"measured": math.nan}, "value-missing"),
-        ({"measured": math.inf}, "value-impossible"),
-        ({"measured": -0.01}, "value-impossible"),
-        ({"measured": 100.1}, "value-impossible"),
-        ({"mass_kg": None}, "ballast-missing"),
-        ({"mass_kg": 78.9}, "ballast-other"),
-        ({"mass_kg": 81.1}, "ballast-other"),
-        ({"head_mps": None}, "wind-missing"),
-        ({"head_mps": math.nan}, "wind-missing"),
-        ({"cross_mps": None}, "wind-missing"),
-        ({"head_mps": 3.01}, "wind-other"),
-        ({"head_mps": -3.01}, "wind-other"),
-        ({"temperature_c": None}, "temperature-missing"),
-        ({"temperature_c": -math.inf}, "value-impossible"),
-    ],
-)
-def test_rides_that_cannot_be_charted(changed, code):
-    found = residual(replace(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), **changed), PLAN, model)
-    assert isinstance(found, Dropped)
-    assert found.note.code == code
-    assert found.because is None
-    assert found.note.sentence
-
-
-@pytest.mark.parametrize(
-    "changed",
-    [
-        {"measured": 0.0},
-        {"measured": 100.0},
-        {"mass_kg": 79.0},
-        {"mass_kg": 81.0},
-        {"head_mps": 3.0},
-        {"head_mps": -3.0},
-    ],
-)
-def test_edges_are_charted(changed):
-    assert isinstance(residual(replace(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), **changed), PLAN, model), Residual)
-
-
-def test_fastest_arrival_that_is_possible():
-    plan = replace(PLAN, quantity=ARRIVAL_SPEED)
-    one = MorningRide(FIRST, 60.0, 80.0, 0.5, 12.0)
-    assert isinstance(residual(one, plan, lambda ride: 60.0), Residual)
-    assert residual(replace(one, measured=60.1), plan, model).note.code == "value-impossible"
-    assert residual(one, plan, lambda ride: 60.1).note.code == "model-refused"
-
-
-def test_a_computation_that_refuses_is_told_on():
-    why = refuse("wind-range", value=40, low=-25, high=25)
-    found = residual(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), PLAN, lambda ride: why)
-    assert (found.note.code, found.because) == ("model-refused", why)
-    for figure in (math.nan, math.inf, -0.1, 100.1):
-        found = residual(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), PLAN, lambda ride, figure=figure: figure)
-        assert (found.note.code, found.because) == ("model-refused", None)
-    assert isinstance(residual(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), PLAN, lambda ride: 0.0), Residual)
-
-
-def test_quantity_outside_the_list_is_a_mistake_of_the_programmer():
-    with pytest.raises(ValueError, match="not a charted quantity"):
-        replace(PLAN, quantity="colour")
-
-
-@pytest.mark.parametrize(
-    "changed",
-    [
-        {"ballast_low_kg": 82.0},
-        {"ballast_low_kg": 0.0},
-        {"ballast_low_kg": math.nan},
-        {"ballast_high_kg": math.inf},
-        {"head_low_mps": 4.0},
-        {"head_high_mps": math.nan},
-        {"gauge_u": -0.1},
-        {"gauge_u": 1e-9},
-        {"gauge_u": math.nan},
-        {"charts": 0},
-        {"charts": math.nan},
-        {"gap_days": 0},
-    ],
-)
-def test_plans_that_cannot_be(changed):
-    found = follow(rides(GOOD), [], replace(PLAN, **changed), model, today=today(19))
-    assert found.status.code == "setting-impossible"
-    assert (found.low, found.high, found.baseline, found.points) == (None, None, None, ())
-
-
-def test_residuals_of_the_arrival_speed_are_free_of_the_wind():
-    """Speeds made by the ride's own computation plus 0.2 m/s: whatever wind, weight and warmth, 0.2 is left."""
-    line, ballast = Line(300.0, 20.0, Cable(1.05, 10e6), 15_000.0), Rider(None)
-    plan = Plan(ARRIVAL_SPEED, 75.0, 90.0, -3.0, 3.0, charts=12)
-    expect = arrival_model(line, ballast)
-    for mass, head, warm in ((80.0, 0.0, 15.0), (80.0, 1.0, 15.0), (80.0, -2.0, 5.0), (88.0, 0.5, 28.0)):
-        one = MorningRide(FIRST, 0.0, mass, head, warm)
-        speed = expect(one)
-        assert residual(replace(one, measured=speed + 0.2), plan, expect).value == pytest.approx(0.2, abs=1e-9)
-    assert expect(MorningRide(FIRST, 0.0, 80.0, 1.0, 15.0)) < expect(MorningRide(FIRST, 0.0, 80.0, 0.0, 15.0))
-    assert expect(MorningRide(FIRST, 0.0, None, 1.0, 15.0)).code == "figure-missing"
-    assert expect(MorningRide(FIRST, 0.0, 500.0, 1.0, 15.0)).code == "mass-range"
-
-
-# --- the baseline
-
-
-def test_twenty_good_mornings_make_a_baseline():
-    found = run(GOOD[:19])
-    assert (found.status.code, found.baseline, found.points) == ("baseline-short", None, ())
-    assert dict(found.status.params) == {"count": "19", "needed": "20"}
-    full = run(GOOD)
-    assert full.status.code == "baseline-complete"
-    assert full.baseline.count == 20
-    assert (full.baseline.first, full.baseline.last) == (at(0), at(19))
-    assert full.baseline.centre == pytest.approx(fmean(GOOD) - 2.0)
-    ranges = [abs(b - a) for a, b in itertools.pairwise(GOOD)]
-    assert full.baseline.sigma == pytest.approx(fmean(ranges) / 1.128)
-    assert full.tuning == tuning(12)
-    assert full.high == pytest.approx(full.baseline.centre + 4.55 * full.baseline.sigma)
-    assert full.low == pytest.approx(full.baseline.centre - 4.55 * full.baseline.sigma)
-    assert run([]).status.code == "no-rides"
-
-
-def test_only_good_rides_one_a_day_make_a_baseline():
-    entered = rides(GOOD)
-    entered[3] = replace(entered[3], good=False, measured=9.0)
-    entered[5] = replace(entered[5], struck="Marks were read from the wrong end.")
-    entered.append(replace(entered[7], at=at(7) + timedelta(hours=1), measured=7.0))
-    found = follow(entered, [], PLAN, model, today=today(19))
-    assert dict(found.status.params)["count"] == "18"
-    assert [one.note.code for one in found.dropped] == ["baseline-not-good", "baseline-struck", "baseline-second"]
-    assert "wrong end" in found.dropped[1].note.sentence
-    found = follow([*entered, *rides(GOOD[:3], 20)], [], PLAN, model, today=today(22))
-    assert found.baseline.last == at(21)
-    assert len(found.points) == 1
-
-
-def test_ranges_of_a_baseline_do_not_reach_across_a_gap():
-    shifted = rides(GOOD[:10]) + rides([one + 0.8 for one in GOOD[10:]], 10 + 7)
-    near = rides(GOOD[:10]) + rides([one + 0.8 for one in GOOD[10:]], 10 + 6)
-    broken, whole = (follow(one, [], PLAN, model, today=today(40)).baseline for one in (shifted, near))
-    assert broken.sigma < whole.sigma
-    assert whole.sigma == pytest.approx(
-        fmean([abs(b.measured - a.measured) for a, b in itertools.pairwise(near)]) / 1.128
-    )
-
-
-def test_equal_mornings_need_the_gauge():
-    assert run([2.3] * 22).status.code == "no-scatter"
-    found = run([2.3] * 22, plan=replace(PLAN, gauge_u=0.05))
-    assert found.status.code == "in-control"
-    assert found.baseline.sigma == 0.05
-    assert [one.code for one in found.notes] == ["gauge-coarse"]
-    assert run([2.3] * 20 + [2.3 + 0.05 * 4.5], plan=replace(PLAN, gauge_u=0.05)).status.code == "in-control"
-    assert run([2.3] * 20 + [2.3 + 0.05 * 4.6], plan=replace(PLAN, gauge_u=0.05)).status.code == "alarm"
-
-
-def test_rounding_of_equal_figures_is_not_scatter():
-    entered = [MorningRide(at(i), 2.0 + 0.1 * i, 80.0, 0.5, 12.0) for i in range(20)]
-    found = follow(entered, [], PLAN, lambda ride: ride.measured - 0.1, today=today(19))
-    assert found.status.code == "no-scatter"
-
-
-def test_one_wild_morning_does_not_blind_the_chart():
-    wild = [*GOOD[:7], 9.0, *GOOD[8:]]
-    found = run([*wild, 2.1])
-    assert found.baseline.wild == (at(7),)
-    assert "baseline-wild" in [one.code for one in found.notes]
-    assert found.baseline.sigma < 1.6 * run(GOOD).baseline.sigma
-    assert run([*wild, 5.0]).status.code == "alarm"
-    struck = rides([*wild, 2.1])
-    struck[7] = replace(struck[7], struck="Ballast had slipped.")
-    assert follow(struck, [], PLAN, model, today=today(20)).baseline.wild == ()
-
-
-def test_wild_is_more_than_five_robust_sigmas():
-    values = [0.0, 0.954, 0.0, 0.954] * 4 + [0.0, 0.954, 0.954]  # median range 0.954: sigma 1
-    taken = [Residual(MorningRide(at(i), 0.0, 80.0, 0.0, 0.0), at(i), v) for i, v in enumerate([*values, 0.954 + WILD])]
-    assert baseline_of(taken, PLAN).wild == ()
-    farther = [*taken[:-1], replace(taken[-1], value=0.954 + WILD + 0.01)]
-    assert baseline_of(farther, PLAN).wild == (at(19),)
-
-
-def test_mornings_that_follow_each_other_are_told():
-    slow = [2.0 + math.sin(i / 3.0) for i in range(20)]
-    assert "baseline-related" in [one.code for one in run([*slow, 2.0]).notes]
-    assert run([*GOOD, 2.0]).notes == ()
-
-
-def test_baseline_of_too_few_and_its_rides():
-    assert baseline_of([], PLAN).code == "no-rides"
-    assert baseline_rides([]) == ([], [])
-
-
-# --- the chart
 
 
 def test_a_morning_within_its_past_is_in_control():
@@ -472,21 +209,6 @@ def test_a_break_is_told_and_the_sum_goes_on():
     assert first.points[0].gap_days == 11
 
 
-def test_frozen_figures_are_kept_when_old_entries_change():
-    frozen = run(GOOD).baseline
-    changed = rides([*GOOD, 2.1])
-    changed[0] = replace(changed[0], measured=4.0)
-    found = follow(changed, [], PLAN, model, today=today(20), frozen=frozen)
-    assert found.baseline == frozen
-    assert [one.code for one in found.notes] == ["baseline-moved"]
-    assert run([*GOOD, 2.1], frozen=frozen).notes == ()
-    fewer = follow(changed[3:], [], PLAN, model, today=today(20), frozen=frozen)
-    assert (fewer.baseline, fewer.status.code) == (frozen, "in-control")
-    service = Mark(at(20), SERVICE, "Spring pack renewed.")
-    assert run([*GOOD, 2.1], [service], frozen=frozen).status.code == "baseline-short"
-    assert run([*GOOD, 2.1], [replace(service, at=at(0))], frozen=frozen).baseline == frozen
-
-
 def test_many_charts_are_told():
     found = run([*GOOD, 2.1], plan=replace(PLAN, charts=49))
     assert found.notes[0].code == "tuned-for-fewer"
@@ -534,3 +256,13 @@ def test_the_chart_of_a_line_raises_what_the_drawn_charts_raise():
             assert (point.signals != () and point.signals[0].startswith("beyond")) == (abs(z) > settings.width)
             total += bool(point.signals)
     assert total > 0
+
+
+def test_on_the_limit_is_not_beyond():
+    """Centre 0 and sigma 1 by a frozen baseline, so that the sigmas are the figures themselves."""
+    frozen = replace(run(GOOD).baseline, centre=0.0, sigma=1.0)
+    width = tuning(12).width
+    for stroke, signals in ((width, ()), (math.nextafter(width, 9.0), ("beyond-high",))):
+        entered = [*rides(GOOD), *rides([stroke], 20)]
+        found = follow(entered, [], PLAN, lambda ride: 0.0, today=today(20), frozen=frozen)
+        assert (found.points[0].sigmas, found.points[0].signals) == (stroke, signals)
