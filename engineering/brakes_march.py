@@ -233,7 +233,7 @@ class _Marched:
         """Find the stops within their steps: Newton's method, halving where it would leave the bracket."""
         low, high = self.low, self.high
         at = high
-        for _ in range(ROUNDS if self.stopped.any() else 0):
+        for _ in range(ROUNDS):
             left = self.from_square - 2.0 * (self.braked.energy(at) - self.from_energy)
             low, high = np.where(left > 0.0, at, low), np.where(left > 0.0, high, at)
             slowing = self.braked.by_place(at)
@@ -242,9 +242,8 @@ class _Marched:
             near = np.where(left == 0.0, at, np.where(inside, at + step, (low + high) / 2.0))
             done = np.abs(near - at) <= SAME_M
             at = near
-            if np.all(done | ~self.stopped):
+            if np.all(done):
                 break
-        at = np.where(self.stopped, at, self.high)
         at_end = np.where(self.stopped, self.first - 2.0 * self.braked.energy(at), self.lost[-1])
         return Course(self.braked, self.nodes, self.lost, at, self.stopped, self.faded, self.out, self.last, at_end)
 

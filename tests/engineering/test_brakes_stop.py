@@ -231,6 +231,39 @@ def test_few_steps_are_enough():
         assert float(few.stroke_m) == pytest.approx(float(many.stroke_m), abs=apart, nan_ok=True)
 
 
+def test_speed_between_the_steps():
+    """Air alone before the brake grips: v = v0 exp(-K s), K = rho CdA / 2m (closed form), wherever the grip is."""
+    k = air_density(15.0) * 1.0 / (2 * 40.0)
+    for start in (0.52, 3.01, 7.777):
+        found = stopped([replace(PACK, start_m=start)], Zone(12.0, 0.0), 40.0, 8.0, 1.0, 0.0)
+        gripped = 64 * math.exp(-2 * k * start)
+        way = float(found.stroke_m) - start
+        assert float(found.mean_g) == pytest.approx(gripped / (2 * G_MPS2 * way), rel=1e-5)
+    free = stopped([], Zone(100.0, 0.05), 40.0, 8.0, 1.0, 0.0)
+    # with a slope: u = (u0 + g s/K) exp(-2 K s) - g s/K, so that 2 K s = ln(1 + K u0 / (g slope))
+    assert float(free.stroke_m) == pytest.approx(math.log1p(k * 64 / (G_MPS2 * 0.05)) / (2 * k), abs=2e-3)
+
+
+def test_peak_where_an_eddy_brake_ends():
+    """Beyond vc its force grows while the rider slows: greatest at its end, then a weak friction brake."""
+    parts = [Eddy(900.0, 2.0, 3.0), Friction(20.0, 3.0)]
+    found = stopped(parts, Zone(60.0, 0.08), 120.0, 9.0, rolling=0.0)
+    at_end = stopped([parts[0]], Zone(3.0, 0.08), 120.0, 9.0, rolling=0.0)
+    v = float(at_end.out_mps)
+    assert v > 2
+    assert float(found.peak_g) == pytest.approx(
+        (2 * 900 * v * 2 / (v**2 + 4) / 120 + 20 / 120) / G_MPS2 + 0.08, rel=1e-4
+    )
+    entry = 2 * 900 * 9 * 2 / 85 / 120 / G_MPS2
+    assert float(found.step_g) == pytest.approx(entry)
+    later = stopped([replace(parts[0], start_m=1.0), Friction(200.0, 4.0)], Zone(60.0, 0.0), 120.0, 9.0, rolling=0.0)
+    assert float(later.step_g) == pytest.approx(entry)
+    # onset by speed: dF/dv dv/dt at the end, where it is steepest
+    a = 2 * 900 * v * 2 / (v**2 + 4) / 120
+    slope = 2 * 900 * 2 * (4 - v**2) / (v**2 + 4) ** 2
+    assert float(found.onset_g_per_s) >= -slope * a / 120 / G_MPS2 * 0.99
+
+
 def test_thrown_back():
     """Energy balance: what the spring gives back and the slope gives, less rolling, is m v²/2 at the beginning."""
     found = stopped([PACK], Zone(4.0, 0.03), 80.0, 8.0)
