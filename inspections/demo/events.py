@@ -11,7 +11,6 @@ from courses import actions as setup_actions
 from courses.models import Place
 from inspections import actions
 from inspections.actions.releases import RELEASE_TICKS
-from inspections.facts import CLOSED, OPEN, line_statuses
 from inspections.judging import Answer
 from inspections.models import Finding, Hold
 from inspections.picture import Picture, picture_of
@@ -21,13 +20,19 @@ Step = Callable[[Any, date, Any], None]
 
 @dataclass(frozen=True)
 class Morning:
-    """Answers that differ (by place and item key), deeds before and after the signing, and what is left undone."""
+    """Answers that differ (by place and item key), deeds before and after the signing, and what is left undone.
+
+    ``closed`` are lines that the manager leaves closed for the day; ``said`` is the note at the closing, in which
+    ``%(yesterday)s`` stands for the date of the day before.
+    """
 
     answers: dict[tuple[str, str], dict[str, Any]] = field(default_factory=dict)
     after: tuple[Step, ...] = ()
     day: tuple[Step, ...] = ()
     late: bool = False
     nobody_came: bool = False
+    closed: tuple[int, ...] = ()
+    said: str = ""
     leave_out: tuple[str, int, str] | None = None
 
 
@@ -41,15 +46,18 @@ def _finding(cast: Any, **wanted: Any) -> Finding:
     )
 
 
-def pay_debts(key: str, tag: str) -> Step:
+def pay_debts(key: str, tag: str, photo: str) -> Step:
+    """Who leads that morning adds what was owed: the number of the tag and a photo."""
+
     def step(cast: Any, on: date, clock: Any) -> None:
+        who = cast.season.crew(on)[0]
         actions.add_to_finding(
             _now(cast, on, clock, 240),
             _finding(cast, key=key, is_watch=False),
             text="Seen and marked at the place.",
             tag_number=tag,
-            photos=(cast.photo,),
-            deed=cast.deed("technician", clock.now),
+            photos=(cast.photo(photo, who, clock.now),),
+            deed=cast.deed(who, clock.now),
         )
 
     return step
@@ -82,11 +90,12 @@ def decide(key: str, days: int, text: str) -> Step:
     return step
 
 
-def let_wait(place: str, title: str, days: int, seen: str, why: str) -> Step:
+def let_wait(place: str, title: str, days: int, seen: str, why: str, photo: str) -> Step:
     """Something slight that a technician sees, and that the manager lets wait until a date, for a reason."""
 
     def step(cast: Any, on: date, clock: Any) -> None:
         picture = _now(cast, on, clock, 180)
+        who = cast.season.crew(on)[0]
         entry = actions.open_finding(
             picture,
             next(one for one in picture.setup.places.values() if place_key(one) == place),
@@ -94,8 +103,8 @@ def let_wait(place: str, title: str, days: int, seen: str, why: str) -> Step:
             severity="minor",
             is_watch=True,
             text=seen,
-            photos=(cast.photo,),
-            deed=cast.deed("technician", clock.now),
+            photos=(cast.photo(photo, who, clock.now),),
+            deed=cast.deed(who, clock.now),
         )
         actions.decide_watch(
             _now(cast, on, clock, 240),
@@ -120,8 +129,10 @@ def replace_spring(line: int, key: str, new_tag: str) -> Step:
         place = cast.places[f"L{line}"]
         finding = _finding(cast, key=key, is_watch=False)
         spare = cast.components[new_tag]
+        picture = _now(cast, on, clock, 3600)
+        who = cast.season.crew(on)[1]
         actions.record_work(
-            _now(cast, on, clock, 3600),
+            picture,
             finding,
             what="replacement",
             replacement=spare,
@@ -129,8 +140,8 @@ def replace_spring(line: int, key: str, new_tag: str) -> Step:
             locked_out=True,
             text="Spring pack replaced, guides cleaned and greased.",
             made_by="Own workshop, after the maker's manual",
-            photos=(cast.photo,),
-            deed=cast.deed("ruben", clock.now),
+            photos=(cast.photo("spring-new", who, clock.now),),
+            deed=cast.deed(who, clock.now),
         )
         picture = _now(cast, on, clock, 900)
         actions.record_reinspection(
@@ -141,7 +152,7 @@ def replace_spring(line: int, key: str, new_tag: str) -> Step:
         )
         cast.season.sheets_of(place, on, clock)
         picture = _now(cast, on, clock, 300)
-        cast.season.rides(picture, picture.setup.places[place.pk], 6 * 10 + line % 6, cast.season.rng(on), clock)
+        cast.season.rides(picture, picture.setup.places[place.pk], clock, both=True)
         actions.release(
             _now(cast, on, clock, 300),
             finding,
@@ -156,40 +167,28 @@ def replace_spring(line: int, key: str, new_tag: str) -> Step:
 
 
 def thunder(cast: Any, on: date, clock: Any) -> None:
+    lead, other = cast.season.crew(on)
     actions.call_hold(
         _now(cast, on, clock, 3 * 3600), None, cause="thunder", text="", deed=cast.deed("guide", clock.now)
     )
     hold = Hold.objects.get(course=cast.course, lifted_at__isnull=True)
-    for where in ("launch", "landing"):
+    for where, said_by in (("launch", "Gwen Tarrant"), ("landing", cast.people[other].name)):
         actions.tell_hold(
             _now(cast, on, clock, 60),
             hold,
             where=where,
-            text="Gwen Tarrant, by radio",
-            deed=cast.deed("technician", clock.now),
+            text=f"{said_by}, by radio",
+            deed=cast.deed(lead, clock.now),
         )
-    actions.renew_hold(_now(cast, on, clock, 600), hold, deed=cast.deed("technician", clock.now))
-    actions.lift_hold(
-        _now(cast, on, clock, 2100), hold, given={"looked": "yes"}, deed=cast.deed("technician", clock.now)
-    )
+    actions.renew_hold(_now(cast, on, clock, 600), hold, deed=cast.deed(lead, clock.now))
+    actions.lift_hold(_now(cast, on, clock, 2100), hold, given={"looked": "yes"}, deed=cast.deed(lead, clock.now))
 
 
 def gust(cast: Any, on: date, clock: Any) -> None:
-    actions.call_hold(
-        _now(cast, on, clock, 2 * 3600), None, cause="gust", text="", deed=cast.deed("technician", clock.now)
-    )
+    who = cast.season.crew(on)[0]
+    actions.call_hold(_now(cast, on, clock, 2 * 3600), None, cause="gust", text="", deed=cast.deed(who, clock.now))
     hold = Hold.objects.get(course=cast.course, lifted_at__isnull=True)
-    actions.lift_hold(_now(cast, on, clock, 1500), hold, given={"wind": "4.1"}, deed=cast.deed("technician", clock.now))
-
-
-def close_two(cast: Any, on: date, clock: Any) -> None:
-    """A second signing: the manager closes the longest line for the afternoon."""
-    picture = _now(cast, on, clock, 4 * 3600)
-    decisions = {
-        str(status.line.pk): OPEN if status.clearance.is_ready and status.line.number != 6 else CLOSED
-        for status in line_statuses(picture)
-    }
-    cast.season.record_sign_off(picture, decisions, clock.now)
+    actions.lift_hold(_now(cast, on, clock, 1500), hold, given={"wind": "4.1"}, deed=cast.deed(who, clock.now))
 
 
 def add_spare(cast: Any, on: date, clock: Any) -> None:
@@ -220,8 +219,11 @@ TORN = {
     "mark": "defect",
     "kept": "defect",
     "note": "Bumper torn on the landing side, a piece of 2 cm is missing.",
-    "reason": "See photo.",
+    "photos": ["block"],
 }
+NOBODY_CAME = (
+    "Nothing was entered on %(yesterday)s: both technicians were ill, the course stayed shut all day and nobody rode."
+)
 
 EVENTS: dict[int, Morning] = {
     6: Morning(day=(add_spare,)),
@@ -230,17 +232,13 @@ EVENTS: dict[int, Morning] = {
         answers={
             ("store1", "gear@HE-07"): {"mark": "defect", "note": "Crack at the left rivet.", "reason": "Photo follows."}
         },
-        after=(pay_debts("gear@HE-07", "0417"),),
+        after=(pay_debts("gear@HE-07", "0417", "helmet"),),
     ),
     18: Morning(after=(retire_gear("gear@HE-07", "Cut through and thrown away."),)),
     34: Morning(late=True),
     40: Morning(day=(gust,)),
     49: Morning(nobody_came=True),
-    57: Morning(
-        answers={("line2", "BS-1@primary-1"): WITHDRAWN},
-        after=(pay_debts("BS-1@primary-1", "0418"),),
-        day=(replace_spring(2, "BS-1@primary-1", "BP-02S"),),
-    ),
+    50: Morning(said=NOBODY_CAME),
     51: Morning(
         answers={
             ("store1", "gear@LA-11"): {
@@ -249,19 +247,25 @@ EVENTS: dict[int, Morning] = {
                 "reason": "Photo follows.",
             }
         },
-        after=(pay_debts("gear@LA-11", "0419"), retire_gear("gear@LA-11", "Cut into pieces.")),
+        after=(pay_debts("gear@LA-11", "0418", "lanyard"), retire_gear("gear@LA-11", "Cut into pieces.")),
     ),
-    55: Morning(day=(close_two,)),
+    55: Morning(closed=(6,)),  # the last line: nobody depends on it to get off a platform
+    57: Morning(
+        answers={("line2", "BS-1@primary-1"): WITHDRAWN},
+        after=(pay_debts("BS-1@primary-1", "0419", "spring-short"),),
+        day=(replace_spring(2, "BS-1@primary-1", "BP-02S"),),
+    ),
     -1: Morning(
         answers={("line4", "BH-2@primary-1"): TORN},
         after=(
-            pay_debts("BH-2@primary-1", "0420"),
+            pay_debts("BH-2@primary-1", "0420", "block-tagged"),
             let_wait(
-                "platform2",
+                "platform3",
                 "Paint flaking at the foot of the pole, a hand wide",
                 21,
                 "No rust below it, the wood is dry and hard.",
                 "Dry season; the painter is booked. Looked at every morning until then.",
+                "pole-foot",
             ),
         ),
         leave_out=("line", 6, "landing"),

@@ -38,7 +38,7 @@ def figure_for(setup: Setup, place: Place, item: Mapping[str, Any], share: float
     document = setup.document(place)
     if quantity == "rope.diameter":
         new = Decimal(document["cable"]["diameter_mm"]) + Decimal("0.20")
-        worn = new - Decimal(f"{0.10 * share + rng.uniform(0, 0.02):.2f}")
+        worn = new - Decimal(f"{0.06 * share + rng.uniform(0, 0.02):.2f}")
         return f"{worn:.2f} / {worn - Decimal('0.02'):.2f}"
     if quantity == "clip.torque":
         ends = document["ends"][item["slot"].removeprefix("end-")]
@@ -52,7 +52,7 @@ def figure_for(setup: Setup, place: Place, item: Mapping[str, Any], share: float
     if quantity == "cord.free_length":
         return f"{1800 + 38 * share + rng.uniform(-3, 3):.0f}"
     if quantity == "cord.cycles":
-        return f"{4000 + 9000 * share:.0f}"
+        return "0"  # a new cord; what it has done since is for the caller to count
     if quantity == "retraction.time":
         return f"{6 + rng.uniform(-0.3, 0.4):.1f}"
     if quantity in {"weather.wind_gust", "weather.wind_mean"}:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from courses.calendar import local_day
 from courses.models import Place
-from courses.queries import Setup, setup_at
+from courses.queries import setup_at
 from inspections import actions
 from inspections.actions.drafts import versions_shown
 from inspections.actions.rides import ride_items
@@ -19,6 +21,8 @@ from inspections.demo import course as plan
 from inspections.demo.build import Cast
 from inspections.demo.events import EVENTS, Morning, place_key
 from inspections.demo.readings import figure_for
+from inspections.demo.shifts import AGAIN_S, BALLAST_S, STEP_S, Turn, crew, seconds_for, turns
+from inspections.demo.weather import weather_of
 from inspections.facts import CLOSED, OPEN, line_statuses
 from inspections.judging import TYPED_KINDS, Answer
 from inspections.models import Draft, SignOff
@@ -26,6 +30,8 @@ from inspections.picture import Picture, picture_of
 from inspections.words import meaning
 
 SEED = 20260614
+MORNING = timedelta(minutes=135)  # what the walk and the rides of today need at most
+LIGHT_EVERY = timedelta(days=5)  # one less than six, so that a morning on which nobody comes makes no gap
 MEANING = "I reviewed today's inspection and decide for every line whether it is open."
 
 
@@ -37,18 +43,21 @@ class Season:
     days: int
     on_signed: Callable[[SignOff, Any], None] | None = None
     on_morning: Callable[[int], None] | None = None  # told how many mornings are played
+    today: date = date.min
+    light: dict[UUID, date] = field(default_factory=dict)  # when the posted minimum was last ridden, by line
+    states: dict[UUID, str] = field(default_factory=dict)  # whether the cable was dry or wet then
+    cycles: Counter[tuple[int, str]] = field(default_factory=Counter)  # of the brakes of a role, by line
 
     def run(self, now: datetime) -> None:
         """Play every morning from ``days`` ago up to ``now``; the last one stays unfinished."""
         zone = self.cast.course.zone
-        today = local_day(now, zone, self.cast.course.day_change_hour)
-        self.commission(today - timedelta(days=self.days + 1))
+        self.today = local_day(now, zone, self.cast.course.day_change_hour)
+        self.commission(self.today - timedelta(days=self.days + 1))
         for back in range(self.days, -1, -1):
-            on = today - timedelta(days=back)
-            opening = datetime.combine(on, datetime.min.time(), tzinfo=zone) + timedelta(hours=9, minutes=30)
-            start = opening - timedelta(hours=2, minutes=20)
+            on = self.today - timedelta(days=back)
+            start = datetime.combine(on, time(6, 45), tzinfo=zone)
             if back == 0:
-                start = min(start, now - timedelta(minutes=75))
+                start = min(start, now - MORNING)
             self.morning(on, start, back, now)
             if self.on_morning:
                 self.on_morning(self.days - back)
@@ -62,101 +71,125 @@ class Season:
         setup = setup_at(self.cast.course, start)
         picture = picture_of(self.cast.course, at=start, on=on, setup=setup)
         clock = Clock(start, now if back == 0 else None)
-        for place, section in walk(picture):
-            if back == 0 and events.leave_out == (place.kind, place.number, section):
-                continue
-            self.sheet(picture, place, section, index, rng, events, clock)
-        picture = picture_of(self.cast.course, at=clock.tick(60), on=on, setup=setup)
+        left = events.leave_out if back == 0 else None
+        wanted = [(place, name) for place, name in walk(picture) if (place.kind, place.number, name) != left]
+        for turn in turns(picture, wanted, self.crew(on), start, self.rng(on, "walk")):
+            self.sheet(picture, turn, index, rng, events, clock)
+        picture = picture_of(self.cast.course, at=clock.tick(rng.randint(*STEP_S)), on=on, setup=setup)
         for line in setup.lines:
-            if not (back == 0 and events.leave_out and events.leave_out[:2] == ("line", line.number)):
-                self.rides(picture, line, index, rng, clock)
+            if left is None or left[:2] != ("line", line.number):
+                self.rides(picture, line, clock)
         for step in events.after:
             step(self.cast, on, clock)
         if back:
-            self.sign(on, clock, late=events.late)
+            self.sign(on, clock, closed=events.closed, late=events.late)
             for step in events.day:
                 step(self.cast, on, clock)
-            self.close(on, index, rng, start + timedelta(hours=10, minutes=30))
+            said = events.said % {"yesterday": f"{on - timedelta(days=1):%d %B}"} if events.said else ""
+            self.close(on, start + timedelta(hours=11, minutes=rng.randint(0, 25)), said)
 
     def commission(self, on: date) -> None:
         """Ride every line the day before the season, the emergency brakes by themselves first."""
-        start = datetime.combine(on, datetime.min.time(), tzinfo=self.cast.course.zone) + timedelta(hours=13)
+        start = datetime.combine(on, time(13), tzinfo=self.cast.course.zone)
         clock = Clock(start)
         picture = picture_of(self.cast.course, at=start, on=on)
         for line in picture.setup.lines:
-            self.rides(picture, line, 0, self.rng(on), clock)
+            self.rides(picture, line, clock, both=True)
+            self.light[line.pk] = on - _spread(line)
+
+    def crew(self, on: date) -> tuple[str, str]:
+        """Return who inspects on a day, the lead first."""
+        return crew((self.today - on).days)
 
     # --- the technicians
     def sheet(
-        self,
-        picture: Picture,
-        place: Place,
-        section: str,
-        index: int,
-        rng: random.Random,
-        events: Morning,
-        clock: Clock,
+        self, picture: Picture, turn: Turn, index: int, rng: random.Random, events: Morning, clock: Clock
     ) -> None:
-        who = "technician" if (place.number % 2 or place.kind != "line") else "ruben"
+        place, section = turn.place, turn.section
         found = picture.section(place, section)
         if found is None:
             return
+        signed_at = clock.until(turn.end)
         content = {}
         for item in found.items:
-            answer = events.answers.get((place_key(place), item["key"]))
-            if answer and answer.get("mark") == "defect" and not answer.get("photos"):
-                answer = {**answer, "photos": [self.cast.photo]}
-            content[item["key"]] = answer or self.answer(picture.setup, place, item, index, rng)
+            answer = dict(events.answers.get((place_key(place), item["key"]), {}))
+            if "photos" in answer:
+                answer["photos"] = [self.cast.photo(name, turn.who, signed_at) for name in answer["photos"]]
+            content[item["key"]] = answer or self.answer(picture, place, item, index, rng)
         draft = Draft.objects.create(
             course=self.cast.course,
             date=picture.date,
             place=place,
             section=section,
-            person=self.cast.people[who],
-            started_at=clock.now,
-            changed_at=clock.now,
+            person=self.cast.people[turn.who],
+            started_at=min(turn.start, signed_at),
+            changed_at=signed_at,
             versions=versions_shown(picture, place),
             content=content,
         )
         actions.sign_sheet(
-            draft, meaning=meaning(place, section), deed=self.cast.deed(who, clock.tick(90)), picture=picture
+            draft, meaning=meaning(place, section), deed=self.cast.deed(turn.who, signed_at), picture=picture
         )
 
     def answer(
-        self, setup: Setup, place: Place, item: Mapping[str, Any], index: int, rng: random.Random
+        self, picture: Picture, place: Place, item: Mapping[str, Any], index: int, rng: random.Random
     ) -> dict[str, Any]:
         if item["kind"] not in TYPED_KINDS:
             return {"mark": "sound"}
-        return {"text": figure_for(setup, place, item, index / max(self.days, 1), rng)}
+        weather = weather_of(picture.date, SEED)
+        known = {
+            "weather.wind_mean": f"{weather.mean:.1f}",
+            "weather.wind_gust": f"{weather.gust:.1f}",
+            "cord.cycles": str(self.cycles[place.number, item["slot"].partition("-")[0]]),
+        }
+        figure = known.get(item["measures"])
+        return {"text": figure or figure_for(picture.setup, place, item, index / max(self.days, 1), rng)}
 
-    def rides(self, picture: Picture, line: Place, index: int, rng: random.Random, clock: Clock) -> None:
+    def rides(self, picture: Picture, line: Place, clock: Clock, *, both: bool = False) -> None:
+        """Send the heavy ballast, where it is time the light one too, and every three weeks the emergency brake's.
+
+        The light one goes at least every six days, and when the cable has turned wet or dry. Nothing is sent on a line
+        of which something is out of service, until the work on it is entered.
+        """
+        if any(one.out_of_service and one.work_seq is None for one in picture.open_findings(line)):
+            return
+        on = picture.date
+        rng = self.rng(on, f"rides:{line.number}")
+        weather = weather_of(on, SEED)
         described = next(one for one in plan.LINES if one.number == line.number)
         document = described.document
         masses = [document["mass_max_kg"]]
-        if index % 6 == line.number % 6 or index == 0:
+        turned = weather.state != self.states.get(line.pk)
+        if both or turned or on - self.light[line.pk] >= LIGHT_EVERY:
             masses.append(document["mass_min_kg"])
+            self.light[line.pk] = on - _spread(line) if turned else on
+        self.states[line.pk] = weather.state
         tests = [(mass, "normal") for mass in masses]
+        index = self.days - (self.today - on).days
         has_emergency = any(brake["role"] == "emergency" for brake in document["brakes"])
-        if has_emergency and (index % 21 == line.number or not index):
+        if has_emergency and (index % 21 == line.number or index < 0):
             tests.insert(0, (document["mass_max_kg"], "emergency"))
-        for mass, kind in tests:
+        pair = self.crew(on)
+        who, partner = pair if (line.number + on.toordinal()) % 2 else pair[::-1]
+        clock.tick(rng.randint(*STEP_S))
+        for number, (mass, kind) in enumerate(tests):
             light = Decimal(mass) < 60
             answers = {}
             for item in ride_items(picture, line):
                 answers[item["key"]] = self.ride_answer(described, item, light, rng)
             raw = {
                 "mass": str(mass),
-                "wind": f"{rng.uniform(0.5, 4.5):.1f}",
-                "wind_from": rng.choice(("head", "tail", "cross")),
-                "state": "dry" if rng.random() < 0.8 else "wet",
+                "wind": f"{weather.mean * rng.uniform(0.8, 1.25):.1f}",
+                "wind_from": weather.wind_from(line.number),
+                "state": weather.state,
                 "reached": "yes",
                 "kind": kind,
                 "primary_back": "yes",
-                "landing_clear": self.cast.people["ruben"].name,
+                "landing_clear": self.cast.people[partner].name,
             }
-            actions.record_ride(
-                picture, line, raw=raw, answers=answers, deed=self.cast.deed("technician", clock.tick(100))
-            )
+            at = clock.tick(rng.randint(*(AGAIN_S if number else BALLAST_S)))
+            actions.record_ride(picture, line, raw=raw, answers=answers, deed=self.cast.deed(who, at))
+            self.cycles[line.number, "emergency" if kind == "emergency" else "primary"] += 1
 
     def ride_answer(self, line: plan.DemoLine, item: Mapping[str, Any], light: bool, rng: random.Random) -> Answer:
         if item["kind"] not in TYPED_KINDS:
@@ -174,24 +207,31 @@ class Season:
         }
         return Answer(text=f"{values.get(item['measures'], Decimal('0.1')):.2f}")
 
-    def rng(self, on: date) -> random.Random:
+    def rng(self, on: date, about: str = "") -> random.Random:
         """Return the random numbers of one morning: the same for the same seed and date."""
-        return random.Random(f"{SEED}:{on.toordinal()}")  # noqa: S311 - invented readings, not secrets
+        return random.Random(f"{SEED}:{about}:{on.toordinal()}")  # noqa: S311 - invented readings, not secrets
 
     def sheets_of(self, place: Place, on: date, clock: Clock) -> None:
         """Fill in again what a new component asks for."""
         picture = picture_of(self.cast.course, at=clock.tick(120), on=on)
-        for section in picture.sections(picture.setup.places[place.pk]):
-            spot = picture.setup.places[place.pk]
-            if any(not picture.answered(spot, item["key"]) for item in section.items):
-                self.sheet(picture, picture.setup.places[place.pk], section.name, 0, self.rng(on), Morning(), clock)
+        rng = self.rng(on, "again")
+        spot = picture.setup.places[place.pk]
+        for section in picture.sections(spot):
+            asked = [item for item in section.items if not picture.answered(spot, item["key"])]
+            if asked:
+                end = clock.now + timedelta(seconds=seconds_for(asked, rng))
+                turn = Turn(spot, section.name, self.crew(on)[0], clock.now, end)
+                self.sheet(picture, turn, 0, rng, Morning(), clock)
 
     # --- the manager
-    def sign(self, on: date, clock: Clock, *, late: bool) -> None:
-        at = clock.tick(5400 if late else 420)
+    def sign(self, on: date, clock: Clock, *, closed: tuple[int, ...] = (), late: bool = False) -> None:
+        """Open every line that is ready, but for those in ``closed`` and what hangs on them."""
+        at = clock.tick(5400 if late else self.rng(on, "sign").randint(420, 900))
         picture = picture_of(self.cast.course, at=at, on=on)
+        wish = {str(line.pk): CLOSED if line.number in closed else OPEN for line in picture.setup.lines}
         decisions = {
-            str(status.line.pk): OPEN if status.clearance.is_ready else CLOSED for status in line_statuses(picture)
+            str(status.line.pk): wish[str(status.line.pk)] if status.clearance.is_ready else CLOSED
+            for status in line_statuses(picture, wish)
         }
         self.record_sign_off(picture, decisions, at)
 
@@ -207,14 +247,25 @@ class Season:
             signed = SignOff.objects.get(seq=entry.seq, day__course=self.cast.course)
             self.on_signed(signed, self.cast.deed("manager", at))
 
-    def close(self, on: date, index: int, rng: random.Random, at: datetime) -> None:
+    def close(self, on: date, at: datetime, said: str) -> None:
+        """Count the day's riders: nearly the same on every line, as most guests ride them one after the other."""
         picture = picture_of(self.cast.course, at=at, on=on)
-        busy = 1.6 if on.isoweekday() >= 6 else 1.0
+        rng = self.rng(on, "riders")
+        guests = int(rng.randint(46, 74) * (1.6 if on.isoweekday() >= 6 else 1.0))
         riders = {}
         for line in picture.setup.lines:
-            opened = any(one.lines.get(str(line.pk), {}).get("decision") == OPEN for one in picture.sign_offs)
-            riders[str(line.pk)] = int(rng.randint(38, 74) * busy) if opened else 0
-        actions.close_day(picture, riders=riders, deed=self.cast.deed("technician", at))
+            opened = [one.lines.get(str(line.pk), {}).get("decision") == OPEN for one in picture.sign_offs]
+            share = (1.0 if opened[0] else 0.75) if any(opened) else 0.0
+            count = max(0, round(guests * share) - rng.randint(0, 5)) if share else 0
+            riders[str(line.pk)] = count
+            self.cycles[line.number, "primary"] += count
+        who = self.crew(on)[rng.randrange(2)]
+        actions.close_day(picture, riders=riders, text=said, deed=self.cast.deed(who, at))
+
+
+def _spread(line: Place) -> timedelta:
+    """Return how much earlier a line's next light ride falls due, so that not all lines have theirs on one morning."""
+    return timedelta(days=(line.number - 1) % LIGHT_EVERY.days)
 
 
 @dataclass
@@ -225,7 +276,11 @@ class Clock:
     latest: datetime | None = None
 
     def tick(self, seconds: int) -> datetime:
-        self.now += timedelta(seconds=seconds)
+        return self.until(self.now + timedelta(seconds=seconds))
+
+    def until(self, at: datetime) -> datetime:
+        """Move on to a time; never back."""
+        self.now = max(self.now, at)
         if self.latest is not None and self.now > self.latest:
             self.now = self.latest
         return self.now

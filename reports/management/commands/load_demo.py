@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from io import BytesIO
 from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection, transaction
 from django.utils import timezone
-from PIL import Image, ImageDraw
 
 from accounts.models import Operator
-from courses.actions import store_bytes
 from inspections.demo import course as plan
 from inspections.demo.build import build
 from inspections.demo.season import Season
@@ -36,15 +33,6 @@ class Command(BaseCommand):
                 cursor.execute("PRAGMA synchronous=OFF")  # a load that a power cut spoils is simply done again
         with transaction.atomic():
             cast = build(now - timedelta(days=options["days"] + 2))
-            cast.photo = store_bytes(
-                cast.operator,
-                _photo(),
-                kind="photo",
-                media_type="image/jpeg",
-                width=640,
-                height=480,
-                deed=cast.deed("technician", now - timedelta(days=options["days"] + 2)),
-            ).sha256
             cast.season = Season(cast, options["days"], on_signed=_paper(), on_morning=self._told)
             cast.season.run(now)
         self.stdout.write(
@@ -63,17 +51,3 @@ def _paper() -> Any:
     from reports.actions import issue_day_sheet
 
     return lambda signed, deed: issue_day_sheet(signed, deed=deed)
-
-
-def _photo() -> bytes:
-    """Draw a stand-in for the photo that a technician takes: a worn part with a ruler beside it."""
-    image = Image.new("RGB", (640, 480), "#c9c3b4")
-    pen = ImageDraw.Draw(image)
-    pen.rounded_rectangle((180, 120, 460, 360), 36, fill="#4c4a45", outline="#2b2926", width=6)
-    pen.polygon([(300, 120), (352, 120), (338, 190), (312, 176)], fill="#c9c3b4")
-    pen.rectangle((40, 410, 600, 446), fill="#f4ecd0", outline="#2b2926", width=3)
-    for step in range(28):
-        pen.line((50 + step * 20, 410, 50 + step * 20, 422 if step % 5 else 434), fill="#2b2926", width=2)
-    out = BytesIO()
-    image.save(out, "JPEG", quality=82)
-    return out.getvalue()
