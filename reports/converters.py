@@ -18,7 +18,7 @@ class Day:
 
 
 class Export:
-    regex = "readings|findings|rides"
+    regex = "readings|findings|rides|holds|sign-offs"
 
     def to_python(self, value: str) -> str:
         return value

@@ -11,6 +11,7 @@ from inspections.models import Finding, Paper, SignOff
 from inspections.picture import picture_of
 from reports.actions import issue_day_sheet
 from reports.day_links import give_link
+from reports.exports import EXPORTS
 from reports.forms import field_name
 from tests import make
 from tests.access.table import PUBLIC, Row, World
@@ -92,7 +93,7 @@ ROWS: list[Row] = [
     Row("reports:entries", READ),
     Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),
     Row("reports:exports", READ),
-    *(Row("reports:export", READ, kwargs=_export(what), query=_range) for what in ("readings", "findings", "rides")),
+    *(Row("reports:export", READ, kwargs=_export(what), query=_range) for what in EXPORTS),
     Row("reports:paper", READ, kwargs=_paper),
     Row("reports:paper", READ, kwargs=_card, but={"guide": 200}),
     Row("reports:blank_sheets", Right.INSPECT),
