@@ -7,7 +7,6 @@ designer's figure, where there is one, is entered and used.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
@@ -79,8 +78,9 @@ def after_ride(found: Ride, limits: StopLimits, interval_mps: Figure) -> NDArray
     """Return the state by the ride alone; ``interval_mps`` is by how much the arrival speed may be off."""
     state = np.zeros(found.state.shape, np.int8)
     with np.errstate(invalid="ignore"):
-        state[found.arrival_mps - interval_mps < (limits.least_mps or 0.0)] = SLOW
-        state[found.arrival_mps + interval_mps > (limits.rated_mps or math.inf)] = FAST
+        state[found.arrival_mps - interval_mps < _known(limits.least_mps)] = SLOW
+        if limits.rated_mps is not None:
+            state[found.arrival_mps + interval_mps > limits.rated_mps] = FAST
     state[np.equal(found.state, STALLED)] = SHORT
     state[np.equal(found.state, RIDE_OUTSIDE)] = OUT_OF_RANGE
     state[np.equal(found.state, RIDE_UNKNOWN) | np.isnan(interval_mps)] = NOT_KNOWN
@@ -88,12 +88,12 @@ def after_ride(found: Ride, limits: StopLimits, interval_mps: Figure) -> NDArray
 
 
 def after_stop(found: Stop, limits: StopLimits, capture_m: float) -> NDArray[np.int8]:
-    """Return the state by the stop alone."""
+    """Return the state by the stop alone. Hard: the mean is over its limit, or the peak for longer than allowed."""
     state = np.zeros(found.state.shape, np.int8)
     with np.errstate(invalid="ignore"):
         state[found.stroke_m < capture_m] = SHORT
-        state[found.used > (limits.travel_share or 0.0)] = NEAR_BIND
-        state[_hard(found, limits)] = HARD
+        state[found.used > _known(limits.travel_share)] = NEAR_BIND
+        state[(found.over_s > _known(limits.peak_s)) | (found.mean_g > _known(limits.mean_g))] = HARD
         state[found.left_m <= 0.0] = BIND
     state[np.equal(found.state, PASSED)] = NOT_STOPPED
     state[np.equal(found.state, STOP_OUTSIDE)] = OUT_OF_RANGE
@@ -101,10 +101,10 @@ def after_stop(found: Stop, limits: StopLimits, capture_m: float) -> NDArray[np.
     return state
 
 
-def _hard(found: Stop, limits: StopLimits) -> NDArray[np.bool_]:
-    """Return where the mean is over its limit, or the peak over its own for longer than allowed."""
-    long_over: NDArray[np.bool_] = found.over_s > (limits.peak_s or 0.0)
-    return long_over | (found.mean_g > (limits.mean_g or 0.0))
+def _known(limit: float | None) -> float:
+    if limit is None:
+        raise TypeError("limits have to be looked at with problem() before they are used")
+    return limit
 
 
 def worst(*states: NDArray[np.int8]) -> NDArray[np.int8]:

@@ -121,6 +121,8 @@ def test_never_wider_than_the_ballast_of_the_last_days():
         (day_band({"new": ALL}, replace(POSTED, tail_mps=-1.0), 0.0, 0.0), "posted-wind-range"),
         (day_band({"new": ALL}, replace(POSTED, least_kg=120.0), 0.0, 0.0), "posted-order"),
         (day_band({"new": laid("?????", "?????", "?????", "?????", "?????")}, POSTED, 0.0, 0.0), "band-none"),
+        (day_band({"new": ALL}, replace(POSTED, head_mps=15.1), 0.0, 0.0), "posted-wind-range"),
+        (day_band({"new": ALL}, POSTED, 0.0, 15.1), "gust-range"),
         (grid(replace(POSTED, most_kg=None)), "posted-missing"),
         (grid(Posted(40.0, 120.0, 0.0, 0.0)), "posted-wind-range"),
     ],
@@ -142,6 +144,8 @@ def test_grid_has_the_posted_and_the_tested_ends():
     assert masses.size == 17
     assert (winds[0], winds[-1], winds.size) == (-4.0, 4.0, 21)
     assert grid(POSTED, (40.0, 130.0))[0].size == 15
+    assert grid(Posted(40.0, 120.0, 0.05, 0.0))[1][-1] == 0.05
+    assert grid(Posted(40.0, 120.0, 15.0, 15.0))[1][0] == -15.0
 
 
 def test_band_of_a_real_map():
