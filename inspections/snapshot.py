@@ -12,7 +12,6 @@ from typing import Any
 from courses.models import Place
 from engineering.clearance import Limits
 from inspections.entries import gauges_by_entry
-from inspections.explain import held_by
 from inspections.facts import LineStatus
 from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet, Verdict
 from inspections.picture import RACK, Picture
@@ -40,7 +39,12 @@ def limits_of(limits: Limits) -> dict[str, Any]:
 
 
 def snapshot(
-    picture: Picture, statuses: list[LineStatus], decisions: dict[str, str], *, revision: int, changed: list[str]
+    picture: Picture,
+    statuses: list[LineStatus],
+    decided: dict[str, dict[str, Any]],
+    *,
+    revision: int,
+    changed: list[str],
 ) -> dict[str, Any]:
     """Return the whole day as signed: lines with decision and reasons, sheets with readings, rides, findings, holds."""
     course, setup = picture.course, picture.setup
@@ -66,7 +70,7 @@ def snapshot(
             "opens_at": as_text(picture.opens_at) if picture.opens_at else "",
             "made_at": as_text(picture.at),
             "trial": "yes" if course.trial else "",
-            "lines": [_line(picture, status, decisions.get(str(status.line.pk), "closed")) for status in statuses],
+            "lines": [_line(picture, status, decided[str(status.line.pk)]) for status in statuses],
             "places": [
                 found
                 for place in (*setup.houses, *setup.platforms, *setup.lines, *setup.stores)
@@ -81,7 +85,7 @@ def snapshot(
     )
 
 
-def _line(picture: Picture, status: LineStatus, decision: str) -> dict[str, Any]:
+def _line(picture: Picture, status: LineStatus, decided: dict[str, Any]) -> dict[str, Any]:
     document = picture.setup.document(status.line)
     rulings = [
         compact(
@@ -101,9 +105,9 @@ def _line(picture: Picture, status: LineStatus, decision: str) -> dict[str, Any]
             "id": str(status.line.pk),
             "number": str(status.line.number),
             "name": status.line.name,
-            "decision": decision,
+            "decision": decided["decision"],
             "state": status.clearance.state,
-            "reasons": [reason.sentence for reason in held_by(picture, status)],
+            "reasons": decided.get("reasons", []),
             "cautions": [reason.sentence for reason in status.clearance.cautions],
             "limits": {**limits_of(status.clearance.limits), **compact({"mass_as": document.get("mass_as", "")})},
             "rulings": rulings,

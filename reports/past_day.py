@@ -9,10 +9,11 @@ from typing import Any
 from django.db.models import Q
 from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from courses import calendar
 from courses.models import Course, Place, Version
-from courses.queries import calendar_versions
+from courses.queries import calendar_versions, subject_of, versions_in_force
 from inspections.lifting import told_commits, told_of
 from inspections.measures import has_unit
 from inspections.models import (
@@ -32,6 +33,7 @@ from inspections.telling import disclosed, name, step_sentence
 from inspections.words import section_label
 from ledger.models import Entry
 
+NO_SHEETS = {"ride", "gear"}  # rides are told by themselves, and gear is signed by the rack
 KINDS = ("house", "store", "platform", "line")
 
 
@@ -104,8 +106,18 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         ]
     )
     entries = {
-        row.seq: row for row in Entry.objects.filter(log=course.operator.log_id, seq__in=[one.seq for one in sign_offs])
+        row.seq: row
+        for row in Entry.objects.filter(
+            log=course.operator.log_id,
+            seq__in=[*(one.seq for one in sign_offs), *(one.lifted_seq for one in holds if one.lifted_seq)],
+        )
     }
+    lifted = {one.pk: entries[one.lifted_seq].record["act"] for one in holds if one.lifted_seq in entries}
+    names |= disclosed(
+        commit
+        for act in lifted.values()
+        for commit in (act["signer"]["commit"], act.get("note", ""), act.get("detail", {}).get("authority", ""))
+    )
     calendars = calendar_versions(course)
     expected = dict(calendar.expected(calendars, on, on, course.zone, course.day_change_hour))[on]
     return PastDay(
@@ -113,7 +125,7 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         opens_at=row.opens_at if row else expected,
         expected_at=expected,
         sign_offs=[_sign_off(one, places, papers, names) | _entered(entries[one.seq]) for one in sign_offs],
-        places=list(_places(sheets, readings, places, names)),
+        places=list(_places(sheets, readings, places, names, _daily(course, places, row.opens_at if row else None))),
         rides=[
             {
                 "ride": one,
@@ -132,6 +144,7 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
                 "who": name(names, one.called_by_commit),
                 "note": _note(names, one.note_commit),
                 "told": [told for told in told_of(one, names) if told["who"]],
+                "lifted": _lifted(lifted.get(one.pk), names),
             }
             for one in holds
         ],
@@ -204,8 +217,31 @@ def _sign_off(one: SignOff, places: dict[Any, Place], papers: list[Paper], names
     }
 
 
-def _places(sheets: list[Sheet], readings: list[Reading], places: dict[Any, Place], names: dict[str, str]) -> Any:
-    """Yield each place with its sheets; on an amendment both values stand beside each other."""
+def _daily(course: Course, places: dict[Any, Place], at: datetime | None) -> dict[Any, list[str]]:
+    """Return the sections that were due at each place on every day, by the checklists in force at opening time."""
+    if at is None:
+        return {}
+    used = [place for place in places.values() if place.retired_at is None or place.retired_at > at]
+    subjects = {subject_of(Version.Kind.CHECKLIST, place.pk): place.pk for place in used}
+    found = {}
+    for version in versions_in_force(course, at, about=list(subjects)).values():
+        items = [item for item in version.content["items"] if str(item["every"]) == "1" and item["sheet"] not in NO_SHEETS]
+        found[subjects[version.subject]] = list(dict.fromkeys(item["sheet"] for item in items))
+    return found
+
+
+def _places(
+    sheets: list[Sheet],
+    readings: list[Reading],
+    places: dict[Any, Place],
+    names: dict[str, str],
+    daily: dict[Any, list[str]],
+) -> Any:
+    """Yield each place with its sheets; on an amendment both values stand beside each other.
+
+    ``missing`` names what was due there on every day and was not signed; a place of which nothing was signed is told
+    too, once anything was signed that day.
+    """
     by_sheet: dict[Any, list[Reading]] = {}
     for reading in readings:
         by_sheet.setdefault(reading.sheet_id, []).append(reading)
@@ -235,12 +271,17 @@ def _places(sheets: list[Sheet], readings: list[Reading], places: dict[Any, Plac
                 "rows": [row for row in rows if row not in sound],
             }
         )
+    wanted = {*grouped, *(daily if sheets else ())}
     known = sorted(
-        (places[pk] for pk in grouped if pk in places), key=lambda place: (KINDS.index(place.kind), place.number)
+        (places[pk] for pk in wanted if pk in places), key=lambda place: (KINDS.index(place.kind), place.number)
     )
     for place in known:
-        worst = max((one["sheet"].verdict for one in grouped[place.pk]), key=_badness)
-        yield {"place": place, "sheets": grouped[place.pk], "worst": worst}
+        signed = {one["sheet"].section for one in grouped.get(place.pk, ())}
+        missing = [section_label(one) for one in daily.get(place.pk, ()) if one not in signed]
+        verdicts = [one["sheet"].verdict for one in grouped.get(place.pk, ())] + ["unknown"] * bool(missing)
+        if verdicts:
+            worst = max(verdicts, key=_badness)
+            yield {"place": place, "sheets": grouped.get(place.pk, []), "worst": worst, "missing": missing}
 
 
 def _is_plain(row: dict[str, Any]) -> bool:
@@ -250,6 +291,28 @@ def _is_plain(row: dict[str, Any]) -> bool:
 
 def _badness(verdict: str) -> int:
     return ("ok", "watch", "unknown", "withdraw").index(verdict)
+
+
+CONFIRMED = {
+    "looked": gettext_lazy("looked along every line concerned"),
+    "seen": gettext_lazy("saw that nobody was on the line or under it"),
+    "counted": gettext_lazy("everyone was counted"),
+    "radio": gettext_lazy("asked the person who called it by radio"),
+}
+
+
+def _lifted(act: dict[str, Any] | None, names: dict[str, str]) -> dict[str, Any] | None:
+    """Return who lifted a hold and on what, as the entry of the lifting says; None where it stands."""
+    if act is None:
+        return None
+    detail = act.get("detail", {})
+    on = [str(words) for key, words in CONFIRMED.items() if detail.get(key)]
+    if detail.get("wind"):
+        on.append(_("read a wind of %(wind)s m/s") % {"wind": detail.get("wind_mps") or detail["wind"]})
+    if detail.get("authority"):
+        on.append(_("on the authority's word: %(word)s") % {"word": _note(names, detail["authority"])})
+    who = name(names, act["signer"]["commit"])
+    return {"who": who, "on": ", ".join(on), "note": _note(names, act.get("note", ""))}
 
 
 def _finding(one: Finding, steps: list[FindingStep], names: dict[str, str]) -> dict[str, Any]:

@@ -19,7 +19,8 @@ from django.utils.translation import ngettext
 from accounts.models import Authorisation, Role
 from courses.actions.files import path_of
 from courses.documents import MASS_AS
-from courses.models import Course
+from courses.models import Course, Version
+from engineering.criteria import all_sets
 from inspections.measures import has_unit
 from inspections.models import SignOff, Snapshot
 from inspections.telling import disclosed
@@ -148,6 +149,7 @@ class _Resolver:
             ],
             "gear": {"racks": [self._rack(rack) for rack in snapshot.get("gear", {}).get("racks", ())]},
             **resolve_conditions.conditions(snapshot, self.people),
+            "criteria": self._criteria(course.get("law_place", "")),
             "signatures": [*self._signatures(), *self._openers(signed, record)],
             "sign_off": signed,
             "record": {"entry": sign_off.seq, "hash": bytes(entry.leaf_hash).hex(), "snapshot": sign_off.snapshot},
@@ -156,6 +158,20 @@ class _Resolver:
             found["changes"] = self._changes()
             found["replaces"] = _("revision %(number)s") % {"number": snapshot["revision"] - 1}
         return found
+
+    def _criteria(self, law_place: str) -> Data:
+        """Return the titles of the published criteria sets that were switched on, by whether they are law there."""
+        version = (
+            Version.objects.filter(course=self.course, kind=Version.Kind.CRITERIA, from_at__lte=self.sign_off.signed_at)
+            .order_by("-from_at", "-number")
+            .first()
+        )
+        known = all_sets()
+        on = [known[name] for name in (version.content.get("sets", ()) if version else ()) if name in known]
+        return {
+            "law": [one.title for one in on if one.is_law_in(law_place)],
+            "adopted": [one.title for one in on if not one.is_law_in(law_place)],
+        }
 
     def _openers(self, signed: Data, record: Data) -> list[Data]:
         """Return who signed the day: one person, or two on paper and the one who typed it in."""

@@ -93,7 +93,7 @@ def _decision(snapshot: Data, zone: ZoneInfo) -> str:
         return ""
     return (
         _(
-            "%(open)s of %(all)s lines opened with this signature. Strongest wind read %(wind)s m/s at %(time)s; the "
+            "%(open)s of %(all)s lines are open by this signature. Strongest wind read %(wind)s m/s at %(time)s; the "
             "lowest wind limit of an opened line is %(limit)s m/s."
         )
         % about

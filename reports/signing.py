@@ -15,7 +15,7 @@ from inspections.facts import OPEN, LineStatus, line_statuses
 from inspections.models import Finding, FindingStep
 from inspections.picture import Picture
 from inspections.telling import disclosed, name
-from inspections.views.board import band_of, winds_of
+from inspections.views.board import band_of, wind_of, winds_of
 from inspections.words import section_label
 
 
@@ -114,6 +114,16 @@ def watches(picture: Picture) -> list[Finding]:
         for finding in picture.open_findings()
         if finding.is_watch and (finding.watch_until is None or finding.watch_until < picture.date)
     ]
+
+
+WIND_OLD = 60  # minutes; judgement: what was read longer ago says little of the wind in which riders start
+
+
+def wind_age(picture: Picture) -> int | None:
+    """Return how many minutes ago the wind was read, where that is so long that it wants reading again."""
+    read = wind_of(picture)
+    minutes = int((picture.at - read["at"]).total_seconds()) // 60 if read else 0
+    return minutes if minutes > WIND_OLD else None
 
 
 def signers(picture: Picture) -> list[dict[str, Any]]:

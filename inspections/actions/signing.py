@@ -97,12 +97,15 @@ def sign_off(
         if previous and previous.get(str(status.line.pk), {}).get("decision") != decisions[str(status.line.pk)]
     ]
     paper = on_paper.as_record(course) if on_paper else {}
-    seen = snapshot(picture, statuses, dict(decisions), revision=revision, changed=changed)
+    lines = {}
+    for status in statuses:
+        line = str(status.line.pk)
+        lines[line] = _decided(picture, status, decisions[line], signers)
+    seen = snapshot(picture, statuses, lines, revision=revision, changed=changed)
     if on_paper is not None:
         seen |= {"made_at": as_text(deed.at), "on_paper": {**paper, "photo": on_paper.photo}}
     data = chain.canonical(chain.normal(seen))
     digest = sha256(data).hexdigest()
-    lines = {str(status.line.pk): _decided(picture, status, decisions[str(status.line.pk)]) for status in statuses}
     entry = enter(
         course,
         "sign-off",
@@ -126,12 +129,14 @@ def _picture(course: Course, on_paper: OnPaper | None, deed: Deed) -> Picture:
     return picture_as_of(course, on_paper.at) if on_paper else picture_of(course, at=deed.at)
 
 
-def _decided(picture: Picture, status: LineStatus, decision: str) -> dict[str, Any]:
+def _decided(picture: Picture, status: LineStatus, decision: str, signers: set[str]) -> dict[str, Any]:
     found: dict[str, Any] = {"decision": decision, "state": status.clearance.state}
     if decision == OPEN:
         found["limits"] = limits_of(status.clearance.limits)
     if status.clearance.reasons:
         found["reasons"] = [reason.sentence for reason in held_by(picture, status)]
+    elif decision == CLOSED and any(hands_on(picture, status.line, ref) for ref in signers):
+        found["reasons"] = [_("Nothing held it, but who signed had inspected or worked on it that day.")]
     return found
 
 

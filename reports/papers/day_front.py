@@ -84,6 +84,7 @@ def _facts(day: DayPaper) -> None:
     is_open = sum(line_state(line).startswith("open") for line in lines)
     opens = day.time.clock(data.get("opens_at")) or _("not stated")
     sheets = sum(bool(sheet.get("signed_at")) for place in data.get("places", ()) for sheet in place.get("sheets", ()))
+    sheets += sum(bool(rack.get("signed_at")) for rack in data.get("gear", {}).get("racks", ()))
     findings = sum(finding.get("state") != "released" for finding in data.get("findings", ()))
     facts = (
         (_("Lines open"), _("%(open)s of %(all)s") % {"open": is_open, "all": len(lines)}),
@@ -272,8 +273,8 @@ class _Board:
             for part in (line.get("maker"), line.get("serial") and _("serial %(n)s") % {"n": line["serial"]})
             if part
         )
-        opened, signed = line.get("opened_at"), (self.day.data.get("sign_off") or {}).get("at")
-        when = _("Opened %(time)s.") % {"time": self.day.time.clock(opened)} if opened and opened != signed else ""
+        opened = line.get("opened_at")
+        when = _("Opened %(time)s.") % {"time": self.day.time.clock(opened)} if opened else ""
         return sentences(f"{made}." if made else "", when)
 
     def _limits(self, state: str, limits: Data, top: float) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from django.utils.translation import gettext as _
 
 from reports.papers.day import DayPaper, sentences
@@ -135,9 +137,19 @@ def _record(day: DayPaper) -> None:
             paper.text(paper.left, paper.y - DENSE.leading * 0.74, label, SMALL)
             paper.paragraph(value, DENSE, indent=150)
     paper.gap(GAP_1)
-    law = _("Each published rule is named beside its limit, with whether it is law here or was adopted by the course.")
-    paper.paragraph(law, SMALL)
+    for sentence in _criteria(data):
+        paper.paragraph(sentence, SMALL)
     paper.paragraph(planning_aid(), DENSE_STRONG)
+
+
+def _criteria(data: Data) -> Iterator[str]:
+    """Say which of the published criteria are law where the course lies, and which it has adopted."""
+    found = data.get("criteria") or {}
+    if found.get("law"):
+        yield _("Criteria that are law at this place: %(sets)s.") % {"sets": "; ".join(found["law"])}
+    if found.get("adopted"):
+        yield _("Criteria that this course has adopted: %(sets)s.") % {"sets": "; ".join(found["adopted"])}
+    yield _("Every other limit is the course's own, with its source beside it.")
 
 
 def _grouped(value: str | None) -> str:

@@ -72,7 +72,7 @@ def _paper(data: Data, missing: list[str]) -> Paper:
         if record.get("entry"):
             left.append(_("record entry %(entry)s") % {"entry": record["entry"]})
         if record.get("hash"):
-            left.append(_("check value %(hash)s") % {"hash": record["hash"][:12]})
+            left.append(_("check value of the entry %(hash)s") % {"hash": record["hash"][:12]})
         number = _("Page %(page)s of %(pages)s") % {"page": page, "pages": pages}
         wide = paper.text(paper.right, y - LABEL.leading, number, SMALL_STRONG, align="right")
         below = paper.block(paper.left, y, " / ".join(left), LABEL, paper.width - wide - 12)
@@ -88,4 +88,5 @@ def _paper(data: Data, missing: list[str]) -> Paper:
         head_height=24,
         foot=foot,
         stamps=marked,
+        made_at=data.get("made_at", ""),
     )

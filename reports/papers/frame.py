@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from io import BytesIO
 from typing import Any
 
@@ -16,6 +17,13 @@ from reports.papers.text import Line, Words, line_width, set_words, width_of
 
 Margins = tuple[float, float, float, float]  # left, right, top, bottom, in points
 MARGINS: Margins = (19 * MM, 14 * MM, 13 * MM, 21 * MM)  # left is wide enough to be punched
+
+
+def _date(canvas: Canvas, made_at: datetime) -> None:
+    """Give the file the time of what it shows instead of the library's fixed one, so that it stays the same."""
+    stamp = canvas._doc._timeStamp
+    stamp.t, stamp.lt = int(made_at.timestamp()), made_at.timetuple()
+    stamp.YMDhms = tuple(made_at.timetuple())[:6]
 
 
 class Paper:
@@ -39,6 +47,7 @@ class Paper:
         head_height: float = 0.0,
         foot: Callable[[Paper, int, int], None] | None = None,
         stamps: Sequence[str] = (),
+        made_at: str = "",
     ) -> None:
         self._out = BytesIO()
         # Invariant: no clock and no random number in the file, so the same data gives the same bytes.
@@ -51,6 +60,8 @@ class Paper:
             lang=language,
             initialFontName=REGULAR,
         )
+        if made_at:
+            _date(self.canvas, datetime.fromisoformat(made_at).astimezone(UTC))
         self.canvas.setTitle(clean(title))
         self.canvas.setAuthor(clean(author))
         self.canvas.setSubject(clean(subject))

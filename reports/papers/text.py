@@ -35,15 +35,18 @@ Words = str | Sequence[Piece]  # what a caller may hand over: plain text, or pie
 def _cut(word: str, face: str, room: float) -> Iterable[str]:
     """Cut a word that is wider than ``room`` (thousandths of the size) into parts that fit, at least a letter each.
 
+    A part may be set in the face of the whole word or, where the letters that need the spare face are in another part,
+    in its own: it fits in both.
+
     It is cut where it may be, before a bracket or after a hyphen or slash, if that is not too early.
 
     >>> from reports.papers.fonts import REGULAR
     >>> list(_cut("1926.1413(a)(2)(ii)(A)(3)", REGULAR, 9000))
     ['1926.1413(a)(2)(ii)', '(A)(3)']
     """
-    part = ""
+    faces, part = {face, face_of(word, face)}, ""
     for letter in word:
-        if part and word_width(part + letter, face) > room:
+        if part and max(word_width(part + letter, one) for one in faces) > room:
             cut = next((p for p in range(len(part), len(part) // 2, -1) if _is_seam(part + letter, p)), len(part))
             yield part[:cut]
             part = part[cut:]
@@ -75,7 +78,7 @@ def set_plain(text: str, kind: Type, width: float) -> tuple[Line, ...]:
                 lines.append((Span(0, " ".join(words), kind, used * scale),))
                 words, used = [], 0.0
             if wide > room:
-                *full, word = _cut(word, face_of(word, face), room)
+                *full, word = _cut(word, face, room)
                 lines += [(Span(0, part, kind, word_width(part, face) * scale),) for part in full]
                 wide = word_width(word, face)
             used += (space if words else 0) + wide
@@ -130,7 +133,7 @@ def _set_pieces(given: Sequence[Piece], width: float) -> list[Line]:
                 elif before:
                     run.append(" ")
                 if wide > width:
-                    *full, word = _cut(word, face_of(word, face), width / scale)
+                    *full, word = _cut(word, face, width / scale)
                     for part in full:
                         run.append(part)
                         x += before + word_width(part, face) * scale

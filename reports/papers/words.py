@@ -85,7 +85,8 @@ def line_state(line: Data) -> str:
         return "closed_today"
     if line.get("state") != "ready":
         return "held"
-    return "open_with_limits" if line.get("rulings") else "open"
+    narrowed = line.get("rulings") or (line.get("limits") or {}).get("narrowed")
+    return "open_with_limits" if narrowed else "open"
 
 
 def line_word(state: str) -> str:

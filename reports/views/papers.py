@@ -93,8 +93,12 @@ def last_sheets(request: HttpRequest, course: UUID) -> HttpResponse:
 
 
 def _last(where: Course) -> list[Paper]:
-    rows = Paper.objects.filter(course=where, kind=Paper.Kind.DAY_SHEET).select_related("course", "sign_off__day")
-    return list(rows.order_by("-seq")[:LISTED])
+    """Return every revision of the last fourteen days that have a day sheet, newest first."""
+    rows = Paper.objects.filter(course=where, kind=Paper.Kind.DAY_SHEET)
+    days = rows.order_by("-sign_off__day__date").values_list("sign_off__day__date", flat=True).distinct()[:LISTED]
+    first = min(days, default=None)
+    found = rows.filter(sign_off__day__date__gte=first) if first else rows.none()
+    return list(found.select_related("course", "sign_off__day").order_by("-sign_off__day__date", "-seq"))
 
 
 @require_safe

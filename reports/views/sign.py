@@ -27,11 +27,12 @@ from inspections import actions
 from inspections.actions.signing import NotReady
 from inspections.models import SignOff
 from inspections.picture import Picture, picture_of
+from inspections.views.board import wind_of
 from ledger.actions import recorded
 from ledger.errors import AlreadyRecorded
 from reports.actions import issue_papers
 from reports.forms import SignForm, field_name
-from reports.signing import line_rows, meaning, signers, unsigned, watches
+from reports.signing import line_rows, meaning, signers, unsigned, watches, wind_age
 
 log = logging.getLogger(__name__)
 
@@ -123,6 +124,8 @@ def _context(request: HttpRequest, picture: Picture, form: SignForm) -> dict[str
         "meaning": meaning(),
         "watches": watches(picture),
         "signers": signers(picture),
+        "wind": wind_of(picture),
+        "wind_age": wind_age(picture),
         "missing": missing,
         "ready": sum(1 for one in rows if one["row"].may_open),
         "back": reverse("inspections:board", args=[picture.course.pk]),

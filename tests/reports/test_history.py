@@ -22,7 +22,7 @@ from courses.actions.files import path_of
 from courses.models import Component
 from inspections import actions
 from inspections.demo import course as plan
-from inspections.models import Paper, SignOff
+from inspections.models import Hold, Paper, SignOff
 from ledger.models import Disclosure, Entry
 from reports.actions import issue_papers
 from reports.life import gauge_of
@@ -189,6 +189,44 @@ def test_holds_findings_and_the_closing_of_a_day(w: SimpleNamespace, auditor: Cl
 
     for words in ("Object on the line", "Gesa Lorn", "Bolt missing", "Left of the gate.", "41 riders", "0 riders"):
         assert words in html
+
+
+def test_what_was_due_and_not_signed_is_said_where_the_rest_was_checked(w: SimpleNamespace, as_one: Any) -> None:
+    w.clock.move_to(w.t(24 * 60))  # this morning was signed whole; the next is not
+    for place, section in make.sections(w, at=w.t(24 * 60)):
+        if section != "landing" and place != w.platforms[0]:
+            make.sign(w, place, section, at=w.t(24 * 60))
+
+    html = " ".join(day(w, as_one("auditor"), w.on + timedelta(days=1)).split())
+
+    assert html.count("Not signed: Landing end and brakes.") == len(w.lines)
+    assert "Not signed: Platform." in html
+    line = html.split("What was checked")[1].split(f">{w.line}</span>")[1]
+    assert "Not checked" in line[: line.index("</summary>")]
+
+
+def test_a_lifted_hold_says_by_whom_and_on_what(w: SimpleNamespace, auditor: Client) -> None:
+    lifted_on = {
+        "person": dict.fromkeys(("seen", "counted", "radio"), "yes"),
+        "thunder": {"looked": "yes"},
+        "gust": {"wind": "2,5", "looked": "yes"},
+    }
+    for cause in lifted_on:
+        line = w.line if cause == "person" else None
+        actions.call_hold(make.picture(w, w.t(11)), line, cause=cause, deed=make.deed(w.guide, at=w.t(11)))
+    for hold in Hold.objects.filter(course=w.course):
+        given, deed = lifted_on[hold.cause], make.deed(w.technician, at=w.t(60))
+        actions.lift_hold(make.picture(w, w.t(60)), hold, given=given, text="Clear.", deed=deed)
+
+    html = " ".join(day(w, auditor).split())
+
+    for said in (
+        "saw that nobody was on the line or under it, everyone was counted, asked the person who called it by radio.",
+        "looked along every line concerned. Clear.",
+        "read a wind of 2.5 m/s",
+    ):
+        assert said in html
+    assert html.count("by Tarik Oben, entry") >= 3
 
 
 def test_a_change_of_the_calendar_after_opening_is_shown_as_late(w: SimpleNamespace, auditor: Client) -> None:

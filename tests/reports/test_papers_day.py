@@ -8,6 +8,7 @@ March to the first of November), both from memory. What a signature must show is
 from __future__ import annotations
 
 import threading
+from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from pypdf import PdfReader
 
 from reports.papers.completeness import gaps
 from reports.papers.day_sheet import draw_day_sheet
+from reports.papers.words import line_state
 from tests.reports import papers_data as make
 from tests.reports.paper_reader import Word, pages, tight, words
 from tests.reports.papers_data import Data
@@ -294,11 +296,29 @@ def test_the_readers_contents_lead_to_the_parts() -> None:
         assert title in found[titles[title]]
 
 
+def test_the_file_carries_the_time_at_which_its_content_was_made() -> None:
+    data = make.day_sheet(12)
+    made = datetime.fromisoformat(data["made_at"]).astimezone(UTC)
+
+    info = PdfReader(BytesIO(draw(data))).metadata
+    assert info.creation_date.astimezone(UTC).replace(microsecond=0) == made.replace(microsecond=0)
+    assert draw(data) == draw(data)
+
+
+def test_a_line_whose_band_is_narrower_than_posted_is_open_with_limits() -> None:
+    line = {"decision": "open", "state": "ready", "limits": {"mass_min_kg": "50", "mass_max_kg": "100"}}
+    assert line_state(line) == "open"
+    assert line_state({**line, "limits": {**line["limits"], "narrowed": "yes"}}) == "open_with_limits"
+
+
 def test_footer_names_course_date_revision_entry_and_hash_on_every_page() -> None:
     data = make.day_sheet(12)
     check = data["record"]["hash"][:12]
     for text in pages(draw(data)):
-        assert f"Ostermoor Lines / 14 June 2026 / revision 1 / record entry 4711 / check value {check}" in text
+        assert (
+            f"Ostermoor Lines / 14 June 2026 / revision 1 / record entry 4711 / check value of the entry {check}"
+            in text
+        )
         assert "Planning aid. The line's designer of record, the maker's manual and local law decide." in text
         assert " safe" not in text.lower()
 

@@ -29,6 +29,7 @@ def said(text: str) -> str:
 @given(TEXT, st.floats(40, 400))  # the number that stands for an unknown sign is not cut: up to 32 points
 @example("\u017f\uffff", 40.0)
 @example("\u017f\u07fe", 40.0)
+@example("000000\u00b5\u0363\u0c00\U0001f150", 78.0)
 def test_set_text_keeps_every_letter_and_its_width(text: str, width: float) -> None:
     lines = set_plain(text, BODY, width)
     assert "".join(span.text for line in lines for span in line).replace(" ", "").replace("\xa0", "") == said(text)

@@ -19,6 +19,7 @@ from pypdf import PdfReader
 
 from accounts.errors import Refused
 from courses.actions.files import path_of
+from engineering.criteria import all_sets
 from inspections import actions
 from inspections.models import Finding, Paper, SignOff
 from ledger.models import Disclosure, Entry
@@ -43,13 +44,15 @@ def test_the_record_of_a_whole_morning_lacks_nothing_but_what_was_never_entered(
     data = day_sheet_data(signed(w, w.t(10)))
 
     # The course of these tests has no town entered, and that alone is said.
+    on = data["criteria"]["law"] + data["criteria"]["adopted"]
+    assert on == [all_sets()[name].title for name in make.picture(w, w.t(10)).setup.criteria["sets"]]
     assert missing_sentences(data) == ["The place of the course is missing."]
     assert [line["number"] for line in data["lines"]] == ["1", "2"]
     assert data["lines"][0]["maker"].startswith("Tarnbeck")
     assert {one["name"] for one in data["signatures"]} == {"Tarik Oben", "Mirte Valk"}
     assert data["sign_off"]["meaning"] == "I decide for every line."
     assert "until 2027-05-01" in data["places"][0]["sheets"][0]["competence"]
-    assert "2 of 2 lines opened" in data["weather"]["decision"]
+    assert "2 of 2 lines are open by this signature" in data["weather"]["decision"]
     assert data["communication"][0]["by"] == "Tarik Oben"
     assert len(data["rides"]) == 4
     assert data["rides"][0]["landing_clear_by"] == "Runa"

@@ -195,7 +195,8 @@ def test_the_page_takes_the_paper_with_its_photo(w: SimpleNamespace, as_one: Any
     assert "From paper." in done
     assert "Mirte Valk" in done
     assert SignOff.objects.get().signed_at == w.t(12) - timedelta(seconds=w.t(12).second)
+    # Once the day is signed, a paper from before that signature could only be refused.
     assert (
         reverse("reports:sign_paper", args=[w.course.pk])
-        in client.get(reverse("reports:sign", args=[w.course.pk])).content.decode()
+        not in client.get(reverse("reports:sign", args=[w.course.pk])).content.decode()
     )
