@@ -20,6 +20,7 @@ HIGH_SPEED_MPS = Decimal("11.176")  # 25 mph: R-307, READ-2
 THUNDER_WAIT = timedelta(minutes=30)  # R-501, READ-2
 GUST_WAIT = timedelta(minutes=10)  # judgement: reading below the limit for ten minutes
 EXTREMES_DAYS = 7  # judgement: posted maximum and minimum tested at least every seven days
+RIDE_AGAIN = frozenset({"ride-order", "ride-voided"})  # ballast was sent, and does not count
 
 # Sentences for people, by code; the web layer translates them. Names in %(...)s are keys of Reason.params.
 SENTENCES = {
@@ -39,7 +40,7 @@ SENTENCES = {
     "ride-unknown": "The test ride at %(mass)s kg is not complete.",
     "ride-voided": "Work, adjustment or an emergency-brake test came after the test ride.",
     "ride-extremes": "The posted %(which)s weight was not tested in the last %(days)s days.",
-    "ride-no-band": "No rider weight is covered by the test rides.",
+    "ride-no-band": "No band of rider weights is covered by the test rides: a lighter and a heavier one are needed.",
     "brake-primary": "No sound primary brake.",
     "brake-emergency": "No sound, independent, automatic emergency brake; the arrival speed demands one.",
     "brake-hand-fast": "A hand-operated brake may not be the primary brake at this arrival speed.",
@@ -47,7 +48,7 @@ SENTENCES = {
     "wind-unknown": "No wind reading today.",
     "hold": "Held: %(cause)s.",
     "thunder": "Thunder: %(minutes)s minutes of %(of)s are left.",
-    "stranded": "Riders would be stranded: the only way off %(place)s is %(line)s, which is held.",
+    "stranded": "Riders would be stranded: the only way off %(place)s is %(line)s, which is not open.",
     "house": "%(item)s at the course house is not in order.",
 }
 
@@ -341,8 +342,8 @@ def _band(facts: LineFacts) -> tuple[Limits, tuple[Reason, ...]]:
             high = min(high, finding.mass_max_kg)
         if finding.mass_min_kg is not None:
             low = max(low, finding.mass_min_kg)
-    if low > high:
-        return Limits(), (Reason("ride-no-band"),)
+    if low >= high:
+        return Limits(), (Reason("ride-no-band"),)  # of one weight alone there is no rider
     narrowed = low > facts.posted_min_kg or high < facts.posted_max_kg
     return Limits(low, high, facts.wind_limits, narrowed), ()
 

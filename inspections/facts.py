@@ -33,15 +33,18 @@ class LineStatus:
     withdrawn: bool
     done: int
     of: int
+    ended: bool = False  # the day was closed after the lines were opened
 
     @property
     def word(self) -> str:
-        """One of open, limits, ready, held, closed."""
-        if self.decision == CLOSED:
+        """One of open, limits, ready, held, closed. A hold that stands is said of a closed line too."""
+        if self.decision == CLOSED and not self.facts.holds:
             return "closed"
         if not self.clearance.is_ready:
             return "held"
         if self.decision == OPEN and not self.withdrawn:
+            if self.ended:
+                return "closed"
             return "limits" if self.clearance.limits.narrowed else "open"
         return "ready"
 
@@ -90,11 +93,25 @@ def line_statuses(picture: Picture, decisions: Mapping[str, str] | None = None) 
 
 def _status(picture: Picture, line: Place, facts: rules.LineFacts, result: rules.Clearance) -> LineStatus:
     sections = picture.sections(line)
-    done = sum(1 for section in sections if section.signed)
-    ridden = any(ride.day_id == getattr(picture.day, "pk", None) for ride in picture.rides_of(line))
+    done = sum(1 for section in sections if section.signed and _answered(picture, section))
+    today = any(ride.day_id == getattr(picture.day, "pk", None) for ride in picture.rides_of(line))
+    again = any(reason.code in rules.RIDE_AGAIN for reason in rules.ride_reasons(facts))
+    closing, signed = picture.closing, picture.sign_off
     return LineStatus(
-        line, facts, result, _decided(picture, line), _withdrawn_since(picture, line), done + ridden, len(sections) + 1
+        line,
+        facts,
+        result,
+        _decided(picture, line),
+        _withdrawn_since(picture, line),
+        done + (today and not again),
+        len(sections) + 1,
+        closing is not None and signed is not None and closing.seq > signed.seq,
     )
+
+
+def _answered(picture: Picture, section: Section) -> bool:
+    """Tell whether nothing of a signed section has come up since, by work or a new part."""
+    return all(picture.readings_of(section.place.pk, item["key"]) for item in section.items)
 
 
 def _decided(picture: Picture, line: Place) -> str:

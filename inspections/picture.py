@@ -164,6 +164,8 @@ class Spot:
             return item["component"]  # type: ignore[no-any-return]
         if item["slot"] in SHARED_SLOTS and item["kind"] in {"look", "function"}:
             return None  # a look round the place is not about the one thing in its register that has sizes and dates
+        if item["slot"] == "house" and not str(item.get("measures", "")).startswith("scale."):
+            return None  # wind, rescuers and forecast are not read off the weigh scale, which stands there too
         return self.setup.component_at(place, item["slot"])
 
     def readings_of(self, place_id: UUID, key: str) -> list[Reading]:

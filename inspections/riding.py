@@ -10,14 +10,14 @@ from decimal import Decimal
 from django.utils.translation import gettext_lazy as _
 
 from courses.models import Place
-from engineering.clearance import EXTREMES_DAYS, ride_reasons
+from engineering.clearance import EXTREMES_DAYS, RIDE_AGAIN, ride_reasons
 from inspections.facts import number, ride_facts
 from inspections.models import Ride, Verdict
 from inspections.picture import BADNESS, Picture, Section
 
 # The posted weights, with what covers one: a ride at least as light, a ride at least as heavy.
 POSTED = {"mass_min_kg": Decimal.__le__, "mass_max_kg": Decimal.__ge__}
-AGAIN = {"ride-missing", "ride-order", "ride-voided"}  # mended by sending ballast, and by nothing else
+AGAIN = {"ride-missing", *RIDE_AGAIN}  # mended by sending ballast, and by nothing else
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class RideRow:
     @property
     def counts_not(self) -> bool:
         """Tell whether ballast was sent today, but before the checks were signed or before work or a brake test."""
-        return self.why in {"ride-order", "ride-voided"}
+        return self.why in RIDE_AGAIN
 
 
 @dataclass(frozen=True)

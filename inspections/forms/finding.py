@@ -183,6 +183,19 @@ class ReleaseForm(PasswordDeedForm):
     knows = _tick(_("Somebody else only: that person will know before coming back to work"))
     text = _text(_("Note"), required=False, rows=2)
     submit = _("Release")
+    use_required_attribute = False
+    TAG = ("tag_removed_by", "away", "informed", "knows")
+
+    def __init__(self, *args: Any, tagged: bool, **kwargs: Any) -> None:
+        """``tagged``: it was taken out of service by somebody else, whose tag comes off with the release."""
+        super().__init__(*args, **kwargs)
+        self.fields["tag_removed_by"].required = tagged
+        self.fields["tag_removed_by"].error_messages["required"] = gettext("Say who took the tag off.")
+        if not tagged:
+            for name in self.TAG:
+                del self.fields[name]
+            self.helper.layout.fields[:] = [name for name in self.helper.layout.fields if name not in self.TAG]
+
     field_order = ("area", "intact", "clear", "told", "tag_removed_by", "away", "informed", "knows", "text", "password")
 
 

@@ -16,6 +16,7 @@ from courses.models import Place
 from inspections.actions.holds import COURSE_WIDE
 from inspections.models import Hold
 
+COUNT = r"^[0-9]{1,3}(?:[0-9]*|(?:\s[0-9]{3})+)$"  # a space may part the thousands
 LOOK = _("I looked along every line concerned and found it clear")
 
 
@@ -115,6 +116,11 @@ class LiftForm(DeedForm):
 class ClosingForm(DeedForm):
     """Asks the riders of every line in ``lines``; those in ``shut`` were open earlier that day."""
 
+    uncounted = forms.BooleanField(
+        label=_("Nobody counted riders today"),
+        required=False,
+        help_text=_("The cycles of what is fitted then stay as they are, and fall behind what was ridden."),
+    )
     text = forms.CharField(
         label=_("Closing note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
     )
@@ -131,20 +137,28 @@ class ClosingForm(DeedForm):
         super().__init__(*args, **kwargs)
         self.lines = list(lines)
         for line in self.lines:
-            self.fields[f"riders-{line.pk}"] = forms.IntegerField(
+            self.fields[f"riders-{line.pk}"] = forms.RegexField(
+                COUNT,
                 label=gettext("Riders on %(line)s") % {"line": line},
                 help_text=gettext("Closed again since; riders before that count.") if line in shut else "",
                 required=False,
-                min_value=0,
                 initial=(before or {}).get(str(line.pk)),
                 widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+                error_messages={"invalid": gettext("Enter the number of riders, in whole numbers.")},
             )
         layout = self.helper.layout
         layout.fields[0:0] = [f"riders-{line.pk}" for line in self.lines]
 
+    def clean(self) -> dict[str, Any]:
+        found: dict[str, Any] = super().clean() or {}
+        empty = not any(self.data.get(f"riders-{line.pk}", "").strip() for line in self.lines)
+        if self.lines and empty and not found.get("uncounted"):
+            self.add_error("uncounted", gettext("Enter the riders of each line, or say that nobody counted."))
+        return found
+
     def riders(self) -> dict[str, int]:
         return {
-            str(line.pk): self.cleaned_data[f"riders-{line.pk}"]
+            str(line.pk): int("".join(text.split()))
             for line in self.lines
-            if self.cleaned_data.get(f"riders-{line.pk}") is not None
+            if (text := self.cleaned_data.get(f"riders-{line.pk}"))
         }

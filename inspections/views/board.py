@@ -15,6 +15,7 @@ from accounts import policy
 from accounts.policy import Right
 from courses.access import course_for
 from courses.models import Course
+from courses.queries import waiting
 from engineering.clearance import Limits
 from inspections.explain import reasons_of, state_of
 from inspections.facts import LineStatus, line_statuses, number
@@ -66,6 +67,7 @@ def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
         "findings": findings,
         "rights": rights,
         "wind": wind_of(picture),
+        "waiting": len(waiting(course)) if Right.CONFIRM in rights else 0,
         "rulings": [finding for finding in findings if finding.ruling_until and finding.ruling_until >= picture.date],
         "owing": [finding for finding in findings if finding.owed],
     }
@@ -81,7 +83,20 @@ def row_of(picture: Picture, status: LineStatus, *, inspects: bool) -> dict[str,
         "of": status.of,
         "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
         "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
+        "card": _old_card(picture, status) if status.is_open else "",
     }
+
+
+def _old_card(picture: Picture, status: LineStatus) -> str:
+    """Return the weights that the launch card says where the line may carry less by now; empty where it still fits."""
+    decided = picture.sign_off.lines.get(str(status.line.pk), {}) if picture.sign_off else {}
+    limits, now = decided.get("limits", {}), status.clearance.limits
+    low, high = number(limits.get("mass_min_kg")), number(limits.get("mass_max_kg"))
+    if low is None or high is None or now.mass_min_kg is None or now.mass_max_kg is None:
+        return ""
+    winds = {name.removesuffix("_mps"): number(value) for name, value in limits.get("wind", {}).items()}
+    calmer = any((before := winds.get(name)) is None or value < before for name, value in now.wind_mps)
+    return f"{low:f} – {high:f}" if now.mass_min_kg > low or now.mass_max_kg < high or calmer else ""
 
 
 def band_of(limits: Limits) -> str:

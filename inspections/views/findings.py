@@ -73,7 +73,7 @@ def finding(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
     picture = picture_of(where, at=at)
     rights = policy.rights_of(request.user, where.operator_id, at=at)
     person: Any = request.user
-    hindrances = release_hindrances(picture, one, person.ref) if one.state == "open" and "release" in rights else []
+    hindrances = release_hindrances(picture, one, person.ref) if one.state == "open" and not one.is_watch else []
     context = {
         "course": where,
         "finding": one,
@@ -81,7 +81,7 @@ def finding(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
         "rights": rights,
         "hindrances": hindrances,
         "owed": sorted(one.owed),
-        "deeds": _deeds(one, rights),
+        "deeds": [deed for deed in _deeds(one, rights) if deed[0] != "finding_release" or not hindrances],
         "heavy": one.slot.startswith(("primary", "emergency", "cable", "end-")),
     }
     return render(request, "inspections/finding.html", context)
@@ -149,6 +149,12 @@ def _again_form(request: HttpRequest, picture: Picture, one: Finding, back: str)
     return forms.AgainForm(**_bound(request), back=back, measured=measured, unit=item["unit"] if item else "")
 
 
+def _release_form(request: HttpRequest, picture: Picture, one: Finding, back: str) -> DeedForm:
+    person: Any = request.user
+    tagged = one.out_of_service and one.opened_by_ref != person.ref
+    return forms.ReleaseForm(**_bound(request), back=back, tagged=tagged)
+
+
 def _add(request: HttpRequest, picture: Picture, one: Finding, data: dict[str, Any], at: datetime) -> None:
     deed = proof.deed(request, at=at, id=data["deed_id"])
     actions.add_to_finding(
@@ -194,8 +200,12 @@ def _again(request: HttpRequest, picture: Picture, one: Finding, data: dict[str,
 
 def _release(request: HttpRequest, picture: Picture, one: Finding, data: dict[str, Any], at: datetime) -> None:
     deed = proof.deed_with_password(request, data["password"], at=at, id=data["deed_id"])
-    ticks = frozenset(name for name in ("area", "intact", "clear", "told", "away", "informed", "knows") if data[name])
-    actions.release(picture, one, ticks=ticks, tag_removed_by=data["tag_removed_by"], text=data["text"], deed=deed)
+    ticks = frozenset(
+        name for name in ("area", "intact", "clear", "told", "away", "informed", "knows") if data.get(name)
+    )
+    actions.release(
+        picture, one, ticks=ticks, tag_removed_by=data.get("tag_removed_by", ""), text=data["text"], deed=deed
+    )
 
 
 def _watch(request: HttpRequest, picture: Picture, one: Finding, data: dict[str, Any], at: datetime) -> None:
@@ -225,7 +235,7 @@ _DEEDS: dict[str, tuple[Right, Any, Any, Any]] = {
     "add": (Right.WITHDRAW, _("Add to this finding"), _plain(forms.AddForm), _add),
     "work": (Right.WORK, _("Record work"), _work_form, _work),
     "again": (Right.WORK, _("Look at it again"), _again_form, _again),
-    "release": (Right.RELEASE, _("Release"), _plain(forms.ReleaseForm), _release),
+    "release": (Right.RELEASE, _("Release"), _release_form, _release),
     "watch": (Right.DECIDE_WATCH, _("Let it wait until a date"), _plain(forms.WatchForm), _watch),
     "rule": (Right.RULE, _("Rule in writing"), _plain(forms.RuleForm), _rule),
     "retire": (Right.RELEASE, _("Retire it for good"), _plain(forms.RetireForm), _retire),

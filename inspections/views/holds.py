@@ -168,6 +168,8 @@ def close(request: HttpRequest, course: UUID) -> HttpResponse:
 
     lead = _(
         "Riders of every line that was open at any time today: they are the cycles of what is fitted there. Leave a "
-        "line empty if nobody counted."
+        "line empty if nobody counted on it: its cycles then fall behind. Closing closes every line that is open."
     )
-    return ask(request, form, do, back=back, context={"course": where, "title": _("Close the day"), "lead": lead})
+    standing = [one for one in picture.holds if one.lifted_at is None]
+    context = {"course": where, "title": _("Close the day"), "lead": lead, "standing": standing}
+    return ask(request, form, do, back=back, context=context)

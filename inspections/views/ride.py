@@ -194,11 +194,17 @@ def _ride(picture: Picture, ride: Ride, names: dict[str, str]) -> dict[str, Any]
         "ride": ride,
         "mass": in_both(ride.mass, "kg", units),
         "wind": in_both(ride.fields["wind_mps"], "m/s", units) if ride.fields.get("wind_mps") else "",
-        "stroke": f"{ride.stroke_used} / {ride.stroke_available} m" if ride.stroke_available else ride.stroke_used,
+        "stroke": _stroke(ride),
         "who": name(names, ride.signer_commit),
         "is_emergency": ride.fields.get("kind") == "emergency",
         "is_short": ride.fields.get("reached") == "no",
     }
+
+
+def _stroke(ride: Ride) -> str:
+    if not ride.stroke_used:
+        return ""
+    return f"{ride.stroke_used} / {ride.stroke_available} m" if ride.stroke_available else f"{ride.stroke_used} m"
 
 
 def _people(request: HttpRequest, picture: Picture) -> list[str]:

@@ -41,3 +41,18 @@ document.addEventListener("change", ({ target }) => {
     if (name) name.textContent = Array.from(target.files, (file) => file.name).join(", ");
   }
 });
+
+// What is to be passed on is copied with one tap, where the browser can.
+if (navigator.clipboard)
+  for (const button of document.querySelectorAll("[data-copies]")) {
+    button.hidden = false;
+    button.addEventListener("click", async () => {
+      const field = document.getElementById(button.dataset.copies);
+      try {
+        await navigator.clipboard.writeText(field.value);
+        button.textContent = button.dataset.wordsDone;
+      } catch {
+        field.select();
+      }
+    });
+  }
