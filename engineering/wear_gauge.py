@@ -76,7 +76,7 @@ def spread(values: Sequence[float]) -> Spread | Untold:
         return Untold("few-points")
     mean = math.fsum(values) / n
     off = [value - mean for value in values]
-    squares = math.fsum(e * e for e in off) - math.fsum(off) ** 2 / n  # what rounding of the mean left
+    squares = math.fsum(e * e for e in off)
     if not squares > 0.0 or max(values) == min(values):
         return Spread(n, mean, 0.0, math.nan)
     beside = math.fsum(a * b for a, b in pairwise(off))

@@ -7,6 +7,8 @@ measures again.
 from __future__ import annotations
 
 import math
+import statistics
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
@@ -62,18 +64,19 @@ def median_line(points: Sequence[Point], *, confidence: float = 0.95) -> MedianL
     apart = run != 0.0
     slopes = np.sort((y[second] - y[first])[apart] / run[apart])
     n, count = len(x), len(slopes)
-    ties = sum(float(np.sum(k * (k - 1.0) * (2.0 * k + 5.0))) for k in (_ties(x), _ties(y)))
+    ties = _ties(x) + _ties(y)
     sigma = math.sqrt(max(0.0, (n * (n - 1.0) * (2.0 * n + 5.0) - ties) / 18.0))
     reach = NormalDist().inv_cdf(confidence) * sigma
     low = max(round((count - reach) / 2.0) - 1, 0)
     high = min(round((count + reach) / 2.0), count - 1)
-    slope = float(np.median(slopes))
-    return MedianLine(slope, float(np.median(y)) - slope * float(np.median(x)), float(slopes[low]), float(slopes[high]))
+    slope = float(slopes[(count - 1) // 2] + slopes[count // 2]) / 2.0
+    middle_x, middle_y = statistics.median(x.tolist()), statistics.median(y.tolist())
+    return MedianLine(slope, middle_y - slope * middle_x, float(slopes[low]), float(slopes[high]))
 
 
-def _ties(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    counts = np.unique(values, return_counts=True)[1]
-    return counts[counts > 1].astype(float)
+def _ties(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> int:
+    """Return the sum of k(k-1)(2k+5) over values that occur k times; those that occur once add nothing."""
+    return sum(k * (k - 1) * (2 * k + 5) for k in Counter(values.tolist()).values())
 
 
 @dataclass(frozen=True)

@@ -164,6 +164,8 @@ def test_run_test_of_the_handbook():
 def test_runs_leave_out_the_median():
     found = runs_about_median([1, 1, 5, 9, 9, 5, 9, 1, 5])
     assert (found.runs, found.above, found.below) == (3, 3, 3)
+    lopsided = runs_about_median([1, 5, 5, 5, 9, 9])
+    assert (lopsided.runs, lopsided.above, lopsided.below) == (2, 2, 1)
     assert runs_about_median([]) == Untold("few-points")
     assert runs_about_median([1.0]) == Untold("few-points")
     assert runs_about_median([1.0, 2.0]) == Untold("few-points")

@@ -68,6 +68,7 @@ def test_a_shifted_origin_is_the_same_line():
     held = fit_line([(x + 5, y + 7) for x, y in points], origin=(5.0, 7.0))
     assert held.slope == pytest.approx(0.727272727272727, rel=1e-12)
     assert held.at(5.0) == 7.0
+    assert held.r_squared == pytest.approx(fit_line(points, origin=(0.0, 0.0)).r_squared, rel=1e-12)
     assert held.intercept == pytest.approx(7 - 5 * 0.727272727272727, rel=1e-12)
 
 

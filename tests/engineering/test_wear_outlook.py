@@ -145,6 +145,12 @@ def test_rides_that_go_back_between_readings():
     assert outlook([*WORN, Reading(None, 11.0, 1.0)], 9.0, FALLING, U, AHEAD).status != "cycles-back"
 
 
+def test_a_count_that_is_no_figure_does_not_go_back():
+    worn = [replace(one, cycles=math.inf) if one.cycles == 4 else one for one in WORN]
+    found = outlook(worn, 9.0, FALLING, U, AHEAD)
+    assert (found.status, found.cycles.dropped) == ("ok", 1)
+
+
 def test_a_reading_of_today_is_not_ahead():
     worn = [*WORN[:-1], replace(WORN[-1], day=TODAY.toordinal() + 0.99)]
     assert outlook(worn, 9.0, FALLING, U, AHEAD).status == "ok"

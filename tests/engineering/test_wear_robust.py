@@ -47,6 +47,14 @@ def test_against_scipy():
             assert [found.low, found.high] == pytest.approx([theirs.low_slope, theirs.high_slope], rel=1e-12)
 
 
+def test_pairs_of_equal_x_narrow_the_ranks():
+    """Three ties of two: sigma² = (6 5 17 - 3 2 1 9)/18 = 25.3, not 28.3, which at 96 % is another rank (scipy)."""
+    x, y = [0, 0, 1, 1, 2, 2], [1.0, 2.5, 2.1, 4.7, 4.0, 8.3]
+    found, theirs = median_line(list(zip(x, y, strict=True)), confidence=0.96), stats.theilslopes(y, x, 0.92)
+    assert [found.low, found.high] == pytest.approx([theirs.low_slope, theirs.high_slope], rel=1e-12)
+    assert found.low == pytest.approx(-0.4)  # the second of the slopes; the first is -0.7
+
+
 def test_one_wild_reading_does_not_move_it():
     """Our table of cases (DERIVED): slope -0.14, 9.0 mm at 20.714."""
     found = median_line(OUTLIER)
