@@ -21,7 +21,8 @@ MOST_MS = 1000
 def five_hundred_parts() -> dict[str, Any]:
     """Return milliseconds for both clocks of all parts (best of three), the same by libraries (from a few), the ratio.
 
-    ``busy_ms`` is the computing time of this process alone, ``apart_rides`` is the largest difference of an early bound from the library's, in rides.
+    ``busy_ms`` is the computing time of this process alone, ``apart_rides`` the largest difference of an early bound
+    from the library's, in rides.
     """
     parts = _parts()
     ahead = Ahead(TODAY, [TODAY + timedelta(days=k) for k in range(365)], [0.2] * 60, 40.0)
