@@ -138,6 +138,21 @@ def test_uncertain_wind_widens():
     assert blurred.drag_area_m2 == pytest.approx(0.50, abs=1e-4)
 
 
+def test_uncertain_wind_weighs_as_propagated():
+    """Law of propagation of uncertainty (textbook): sd² = gauge² + (dv/dw sd_w)², then the usual normal equations."""
+
+    def speeds(rolling=0.010, area=0.50, head=0.0):
+        return ride(LINE, Rider(MASSES, area, rolling), Wind(head), MILD).arrival_mps
+
+    found = fitted(fit_drag(LINE, rides(), replace(GAUGE, wind_sd_mps=0.5)))
+    sd = np.hypot(0.15, 0.5 * (speeds(head=0.25) - speeds(head=-0.25)) / 0.5)
+    by_rolling = (speeds(rolling=0.0101) - speeds(rolling=0.0099)) / 2e-4 / sd
+    by_area = (speeds(area=0.501) - speeds(area=0.499)) / 2e-3 / sd
+    jacobian = np.column_stack([by_rolling, by_area])
+    covariance = np.linalg.inv(jacobian.T @ jacobian + np.diag([0.003**-2, 0.0]))
+    assert np.array(found.covariance) == pytest.approx(covariance, rel=1e-3)
+
+
 def test_scatter_widens_and_never_narrows():
     quiet, loud = (fitted(fit_drag(LINE, rides(noise=n, seed=4), GAUGE)) for n in (0.02, 0.25))
     exact = fitted(fit_drag(LINE, rides(), GAUGE))
