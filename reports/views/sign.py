@@ -126,6 +126,7 @@ def _context(request: HttpRequest, picture: Picture, form: SignForm) -> dict[str
         "signers": signers(picture),
         "wind": wind_of(picture),
         "wind_age": wind_age(picture),
+        "now": picture.at,
         "missing": missing,
         "ready": sum(1 for one in rows if one["row"].may_open),
         "back": reverse("inspections:board", args=[picture.course.pk]),
