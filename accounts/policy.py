@@ -26,6 +26,7 @@ class Right(StrEnum):
     RULE = "rule"  # rule in writing on a major finding
     SIGN_OFF = "sign_off"  # open and close lines for the day
     CLOSE = "close"  # close the day with rider counts
+    READ_FINDING = "read_finding"  # the page of one finding, whenever it was
     READ_SETUP = "read_setup"  # lines, checklists, limits, who changed them and when
     READ_PEOPLE = "read_people"  # who may sign, since when, authorised for what
     PROPOSE = "propose"  # propose a change of set-up
@@ -34,19 +35,19 @@ class Right(StrEnum):
 
 
 _TECHNICIAN = {
-    Right.SEE, Right.READ_HISTORY, Right.READ_SETUP, Right.INSPECT, Right.WITHDRAW, Right.HOLD, Right.REPORT,
-    Right.LIFT, Right.WORK, Right.CLOSE,
+    Right.SEE, Right.READ_HISTORY, Right.READ_SETUP, Right.READ_FINDING, Right.INSPECT, Right.WITHDRAW,
+    Right.HOLD, Right.REPORT, Right.LIFT, Right.WORK, Right.CLOSE,
 }  # fmt: skip
 _MANAGER = _TECHNICIAN - {Right.INSPECT} | {
     Right.RELEASE, Right.DECIDE_WATCH, Right.SIGN_OFF, Right.PROPOSE, Right.CONFIRM, Right.PEOPLE, Right.READ_PEOPLE,
 }  # fmt: skip
 
 RIGHTS_OF: dict[str, frozenset[Right]] = {
-    Role.Kind.GUIDE: frozenset({Right.SEE, Right.READ_SETUP, Right.HOLD, Right.REPORT}),
+    Role.Kind.GUIDE: frozenset({Right.SEE, Right.READ_SETUP, Right.READ_FINDING, Right.HOLD, Right.REPORT}),
     Role.Kind.TECHNICIAN: frozenset(_TECHNICIAN),
     Role.Kind.MANAGER: frozenset(_MANAGER),
     Role.Kind.ENGINEER: frozenset(_TECHNICIAN | {Right.RELEASE, Right.RULE, Right.PROPOSE, Right.CONFIRM}),
-    Role.Kind.AUDITOR: frozenset({Right.READ_HISTORY, Right.READ_SETUP, Right.READ_PEOPLE}),
+    Role.Kind.AUDITOR: frozenset({Right.READ_HISTORY, Right.READ_SETUP, Right.READ_FINDING, Right.READ_PEOPLE}),
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -29,7 +30,7 @@ from inspections.models import (
     SignOff,
     Verdict,
 )
-from inspections.telling import disclosed, name, step_sentence
+from inspections.telling import details_of, disclosed, is_retiring, looks_of, name, step_sentence, tags_of
 from inspections.words import section_label
 from ledger.models import Entry
 
@@ -101,7 +102,7 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
             *(commit for one in rides for commit in (one.signer_commit, one.fields.get("landing_clear", ""))),
             *(one.signer_commit for one in sign_offs),
             *(commit for one in closings for commit in (one.signer_commit, one.note_commit)),
-            *(commit for one in steps for commit in (one.person_commit, one.note_commit)),
+            *(commit for one in steps for commit in (one.person_commit, one.note_commit, one.detail.get("made_by"))),
             *(commit for one in holds for commit in (one.called_by_commit, one.note_commit, *told_commits(one))),
         ]
     )
@@ -136,7 +137,7 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
             }
             for one in rides
         ],
-        findings=[_finding(one, steps, names) for one in findings],
+        findings=list(_findings(findings, steps, names)),
         holds=[
             {
                 "hold": one,
@@ -225,7 +226,9 @@ def _daily(course: Course, places: dict[Any, Place], at: datetime | None) -> dic
     subjects = {subject_of(Version.Kind.CHECKLIST, place.pk): place.pk for place in used}
     found = {}
     for version in versions_in_force(course, at, about=list(subjects)).values():
-        items = [item for item in version.content["items"] if str(item["every"]) == "1" and item["sheet"] not in NO_SHEETS]
+        items = [
+            item for item in version.content["items"] if str(item["every"]) == "1" and item["sheet"] not in NO_SHEETS
+        ]
         found[subjects[version.subject]] = list(dict.fromkeys(item["sheet"] for item in items))
     return found
 
@@ -315,18 +318,36 @@ def _lifted(act: dict[str, Any] | None, names: dict[str, str]) -> dict[str, Any]
     return {"who": who, "on": ", ".join(on), "note": _note(names, act.get("note", ""))}
 
 
-def _finding(one: Finding, steps: list[FindingStep], names: dict[str, str]) -> dict[str, Any]:
-    return {
-        "finding": one,
-        "state": "released" if one.state == "released" else "watch" if one.is_watch else one.severity,
-        "steps": [
-            {
-                "step": step,
-                "sentence": step_sentence(step),
-                "who": name(names, step.person_commit),
-                "note": _note(names, step.note_commit),
-            }
-            for step in steps
-            if step.finding_id == one.pk
-        ],
-    }
+def _findings(findings: list[Finding], steps: list[FindingStep], names: dict[str, str]) -> Iterator[dict[str, Any]]:
+    """Yield each finding with its steps of the day, and how it stands at their end."""
+    looks, tags = looks_of(steps), tags_of(steps)
+    for one in findings:
+        own = [step for step in steps if step.finding_id == one.pk]
+        yield {
+            "finding": one,
+            "state": _state_of(one, own),
+            "is_retired": any(is_retiring(step) for step in own),
+            "steps": [
+                {
+                    "step": step,
+                    "sentence": step_sentence(
+                        step,
+                        look=looks.get((step.finding_id, step.seq)),
+                        new_tag=tags.get(step.detail.get("replacement", ""), ""),
+                    ),
+                    "details": details_of(step, names),
+                    "who": name(names, step.person_commit),
+                    "note": _note(names, step.note_commit),
+                }
+                for step in own
+            ],
+        }
+
+
+def _state_of(one: Finding, steps: list[FindingStep]) -> str:
+    """Return the shape for a finding as it stood at the end of that day; what was released later was open then."""
+    if any(is_retiring(step) for step in steps):
+        return "withdraw"
+    if any(step.kind == "release" for step in steps):
+        return "released"
+    return "watch" if one.is_watch else one.severity

@@ -67,9 +67,9 @@ def findings(request: HttpRequest, course: UUID) -> HttpResponse:
 @require_safe
 def finding(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
     at = timezone.now()
-    where = course_for(request.user, course, Right.SEE, at=at)
+    where = course_for(request.user, course, Right.READ_FINDING, at=at)
     timezone.activate(where.zone)
-    one = finding_for(request.user, where, finding, Right.SEE, at=at)
+    one = finding_for(request.user, where, finding, Right.READ_FINDING, at=at)
     picture = picture_of(where, at=at)
     rights = policy.rights_of(request.user, where.operator_id, at=at)
     person: Any = request.user
@@ -77,6 +77,7 @@ def finding(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
     context = {
         "course": where,
         "finding": one,
+        "opened_on": one.opened_on,
         "steps": told_steps(one),
         "rights": rights,
         "hindrances": hindrances,

@@ -180,7 +180,7 @@ ROWS = [
     Row("inspections:correct", INSPECT, kwargs=_sheet, post=_nothing),
     Row("inspections:photo", HISTORY, kwargs=_photo, but={"guide": 200}),
     Row("inspections:findings", SEE),
-    Row("inspections:finding", SEE, kwargs=_finding),
+    Row("inspections:finding", Right.READ_FINDING, kwargs=_finding),
     Row("inspections:open_finding", WITHDRAW),
     Row("inspections:open_finding", WITHDRAW, post=_new_finding),
     Row("inspections:withdraw", WITHDRAW),
