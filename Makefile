@@ -90,16 +90,19 @@ serve: .venv/ready
 # --- to change it
 
 # Both databases are tried even if the first fails. On PostgreSQL the browser does only what is marked for every database.
+# What asks no database is tested once.
+NO_DATABASE := --ignore=tests/engineering
+
 test: .venv/ready-for-tests
 	@failed=0; \
 	$(PYTEST) || failed=1; \
-	$(BIN)/python -m tests.pg $(PYTEST) -m "not slow and (not browser or every_database)" || failed=1; \
+	$(BIN)/python -m tests.pg $(PYTEST) $(NO_DATABASE) -m "not slow and (not browser or every_database)" || failed=1; \
 	exit $$failed
 
 test-slow: .venv/ready-for-tests
 	@failed=0; \
 	$(PYTEST) -m slow || failed=1; \
-	$(BIN)/python -m tests.pg $(PYTEST) -m "slow and (not browser or every_database)" || failed=1; \
+	$(BIN)/python -m tests.pg $(PYTEST) $(NO_DATABASE) -m "slow and (not browser or every_database)" || failed=1; \
 	exit $$failed
 
 lint: lint-style lint-imports lint-types lint-templates lint-django
