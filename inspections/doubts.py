@@ -15,13 +15,18 @@ from inspections.picture import Spot
 SMALL_COUNT = 20
 
 
-def question(picture: Spot, place: Place, judged: Judged) -> str:
-    """Return the question that must be answered with keep or retype before the answer counts; empty if none."""
+def question(picture: Spot, place: Place, judged: Judged, *, at_signing: bool = False) -> str:
+    """Return the question that must be answered with keep or retype before the answer counts; empty if none.
+
+    ``at_signing``: nothing happens before it is signed, as with a ride, which is entered as a whole.
+    """
     if judged.answer.kept or judged.answer.is_empty or judged.item.get("gear"):
         return ""
     slip = _slip(picture, place, judged)
     if judged.verdict == Verdict.WITHDRAW:
         said = f"{judged.judgement.sentence} {slip}".strip()
+        if at_signing:
+            return _("%(sentence)s If you keep it, it is out of service when you sign.") % {"sentence": said}
         return _("%(sentence)s If you keep it, it is out of service at once.") % {"sentence": said}
     return slip
 
@@ -32,9 +37,16 @@ def _slip(picture: Spot, place: Place, judged: Judged) -> str:
         return ""
     state = picture.states.get((place.pk, judged.item["key"]))
     if judged.item["kind"] == "count":
-        # One broken wire after none is no slip; thirty cycles after eight thousand is.
-        if state is None or not state.value or Fraction(state.value) < SMALL_COUNT:
+        # One broken wire after none is no slip; thirty cycles after eight thousand is, and so is forty after three.
+        if state is None or not state.value:
             return ""
+        last, now = Fraction(state.value), Fraction(judged.value)
+        if last < SMALL_COUNT and now < max(10 * last, last + SMALL_COUNT):
+            return ""
+        if last < SMALL_COUNT and str(judged.item.get("measures", "")).endswith("cycles"):
+            return ""  # a counter that was begun anew grows by a day's riders
+        if last == 0:
+            return _("%(value)s, after none last time.") % {"value": judged.value}
         found = doubt(judged.item, judged.value, state.value, "")
         return found.sentence if found else ""
     facts = facts_for(picture.setup, place, judged.item, judged.component, picture.date)

@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from courses.models import Place
 from engineering.clearance import EXTREMES_DAYS, RIDE_AGAIN, ride_reasons
 from inspections.facts import number, ride_facts
-from inspections.models import Ride, Verdict
+from inspections.models import Finding, Ride, Verdict
 from inspections.picture import BADNESS, Picture, Section
 
 # The posted weights, with what covers one: a ride at least as light, a ride at least as heavy.
@@ -33,11 +33,12 @@ class RideRow:
     state: str
     due: tuple[str, ...]
     why: str
+    barred: Finding | None = None  # something on the line is out of service, and no work on it is entered yet
 
     @property
     def is_done(self) -> bool:
-        """Tell whether nothing is left to ride: a line that failed its ride is not ridden again before its repair."""
-        return not self.why and (not self.due or self.state == Verdict.WITHDRAW)
+        """Tell whether nothing is left to ride. What is out of service or failed is repaired before ballast is sent."""
+        return self.barred is not None or (not self.why and (not self.due or self.state == Verdict.WITHDRAW))
 
     @property
     def counts_not(self) -> bool:
@@ -70,7 +71,19 @@ def ride_row(picture: Picture, line: Place) -> RideRow:
         why = "ride-order"  # whenever those are signed, it will be after this ride
     if why:
         state = "unknown"
-    return RideRow(line, standing, state, tuple(due_weights(picture, line)), why)
+    return RideRow(line, standing, state, tuple(due_weights(picture, line)), why, barred(picture, line))
+
+
+def barred(picture: Picture, line: Place) -> Finding | None:
+    """Return what is out of service on the line itself without work entered: until then no ballast is sent."""
+    return next(
+        (
+            finding
+            for finding in picture.open_findings(line)
+            if finding.out_of_service and finding.severity == "critical" and finding.work_seq is None
+        ),
+        None,
+    )
 
 
 def _good(picture: Picture, line: Place) -> Iterator[tuple[Decimal, Ride]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -85,12 +85,30 @@ def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapp
     if "mass_kg" in fields and (sentence := _no_such_ballast(fields, picture.setup.document(line))):
         wrong["mass"] = sentence
     judged = judge_ride(picture, line, answers)
+    wrong |= dict(_longer_than_there_is(judged, picture.setup.document(line)))
     return wrong | {
         key: sentence
-        for key, sentence in open_points(picture, line, judged, rack=True).items()
+        for key, sentence in open_points(picture, line, judged, rack=True, at_signing=True).items()
         # Ballast that never reached the brake has no brake travel to read.
         if not (fields.get("reached") == "no" and answers.get(key, Answer()).is_empty)
     }
+
+
+def _longer_than_there_is(judged: list[Judged], document: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Yield a sentence for more than twice the brake travel there is: a slip, which must not be kept.
+
+    A little more than there is can be read where something slipped, and takes the brake out of service. Twice is
+    judgement, no published figure.
+    """
+    there = number(document.get("stroke_available_m"))
+    for one in judged:
+        used = number(one.value) if one.item.get("measures") == "stroke.used" else None
+        if there is not None and used is not None and used > 2 * there:
+            about = {"used": f"{used:f}", "there": f"{there:f}"}
+            yield (
+                one.item["key"],
+                _("%(used)s m cannot be: there are %(there)s m of brake travel. Read and type it again.") % about,
+            )
 
 
 def _no_such_ballast(fields: Mapping[str, str], document: Mapping[str, Any]) -> str:

@@ -129,17 +129,20 @@ def wanted(judged: list[Judged], *, rack: bool = False) -> dict[str, str]:
     return found
 
 
-def questions(picture: Spot, place: Place, judged: list[Judged]) -> dict[str, str]:
+def questions(picture: Spot, place: Place, judged: list[Judged], *, at_signing: bool = False) -> dict[str, str]:
     """Return the items whose answer must be kept or retyped before it counts."""
-    return {one.item["key"]: asked for one in judged if (asked := question(picture, place, one))}
+    asked = {one.item["key"]: question(picture, place, one, at_signing=at_signing) for one in judged}
+    return {key: sentence for key, sentence in asked.items() if sentence}
 
 
-def open_points(picture: Spot, place: Place, judged: list[Judged], *, rack: bool = False) -> dict[str, str]:
+def open_points(
+    picture: Spot, place: Place, judged: list[Judged], *, rack: bool = False, at_signing: bool = False
+) -> dict[str, str]:
     """Return what has to be settled before signing, per item in the order of the sheet, in a sentence each.
 
     What is asked back comes before what a kept answer would still want: nothing reads as kept that is not.
     """
-    found = wanted(judged, rack=rack) | questions(picture, place, judged)
+    found = wanted(judged, rack=rack) | questions(picture, place, judged, at_signing=at_signing)
     return {one.item["key"]: found[one.item["key"]] for one in judged if one.item["key"] in found}
 
 

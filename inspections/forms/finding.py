@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
@@ -23,6 +25,16 @@ class Spot(NamedTuple):
     code: str = ""
 
 
+def as_spoken(code: str) -> str:
+    """Return a tag code without what one leaves out when typing it with gloves: case, signs, noughts before a number.
+
+    >>> as_spoken("LA-04"), as_spoken("la 4"), as_spoken("BP-02A")
+    ('la4', 'la4', 'bp2a')
+    """
+    return "".join(part.lstrip("0") or "0" if part.isdigit() else part for part in PARTS.findall(code.casefold()))
+
+
+PARTS = re.compile(r"[a-z]+|[0-9]+")
 Spots = tuple[str, list[Spot]]  # a place in words, and what can be taken out of service there
 
 
@@ -77,20 +89,24 @@ class WithdrawForm(PhotoMixin, DeedForm):
     def __init__(self, *args: Any, spots: Sequence[Spots] = (), **kwargs: Any) -> None:
         """``spots``: (place in words, its choices) for every place; the value of a part ends in its tag code."""
         super().__init__(*args, **kwargs)
-        self.by_code = {one.code.casefold(): one.value for _place, there in spots for one in there if one.code}
+        coded = [one for _place, there in spots for one in there if one.code]
+        near = Counter(as_spoken(one.code) for one in coded)
+        self.by_code = {as_spoken(one.code): one.value for one in coded if near[as_spoken(one.code)] == 1}
+        self.by_code |= {one.code.casefold(): one.value for one in coded}
         self.codes = sorted(one.code for _place, there in spots for one in there if one.code)
         self.fields["spot"].choices = [  # type: ignore[attr-defined]
             ("", _("Choose …")), *((place, [(one.value, one.words) for one in there]) for place, there in spots),
         ]  # fmt: skip
-        for name in ("photo", "text", "tag_number"):
-            self.fields[name].help_text = _("May follow later; it is asked for until it is here.")
+        self.fields["tag_number"].help_text = _(
+            "Photo, note and number may follow later; they are asked for until they are here."
+        )
 
     def clean(self) -> dict[str, Any]:
         """Take the part that the code names; a code that names none is said so, never guessed at."""
         found: dict[str, Any] = super().clean() or {}
         code = found.get("code", "").strip()
         if code:
-            spot = self.by_code.get(code.casefold(), "")
+            spot = self.by_code.get(code.casefold()) or self.by_code.get(as_spoken(code), "")
             if not spot:
                 self.add_error(
                     "code", gettext("No part that is fitted or in the store has the code %(code)s.") % {"code": code}

@@ -46,7 +46,7 @@ class RideForm(PaperForm):
     mass = _figure(_("Weight of the ballast"))
     wind = _figure(_("Wind"))
     wind_from = _choice(
-        _("Wind, seen by the rider"),
+        _("Wind, in the direction of the ride"),
         [("head", _("Head")), ("tail", _("Tail")), ("cross", _("Cross")), ("calm", _("Calm"))],
     )
     state = _choice(_("Cable"), [("dry", _("Dry")), ("wet", _("Wet"))])
@@ -57,15 +57,16 @@ class RideForm(PaperForm):
 
     def __init__(
         self, *args: Any, items: Iterable[Mapping[str, Any]] = (), units: str = Course.Units.METRIC, autosave: str = "",
-        **kwargs: Any,
+        keep: str = "", fresh: bool = False, **kwargs: Any,
     ) -> None:  # fmt: skip
+        """``keep``: under which name the browser keeps what is typed; ``fresh``: nothing was sent yet."""
         super().__init__(*args, **kwargs)
         self.units = units
         self.items = {item["key"]: item for item in items}
         self.helper = FormHelper()
         self.helper.form_id = "ride"
         self.helper.form_class = "sheet ride"
-        self.helper.attrs = {"data-autosave": autosave}
+        self.helper.attrs = {"data-autosave": autosave, "data-stays": keep} | ({"data-fresh": ""} if fresh else {})
         self.helper.layout = Layout(
             "deed_id",
             Field("kind", template=SWITCH),

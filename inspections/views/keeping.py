@@ -161,7 +161,7 @@ def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:
     state = picture.states.get((place.pk, one.item["key"]))
     if state is None or not state.text:
         return "", ""
-    last = f"{said(state.text, one.item['unit'])} ({date_format(state.day_date, 'j M')})"
+    last = f"{said(state.text.replace(',', '.'), one.item['unit'])} ({date_format(state.day_date, 'j M')})"
     try:
         difference = Decimal(one.value) - Decimal(state.value)
     except InvalidOperation:

@@ -30,10 +30,10 @@ from inspections.forms.ride import RideForm
 from inspections.judging import TYPED_KINDS, Answer, Judged
 from inspections.limit_text import limit_of
 from inspections.measures import in_both
-from inspections.models import Hold, Ride, Verdict
+from inspections.models import Hold, Ride
 from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
-from inspections.riding import checks_before, covered_weights, posted_weights, ride_row
+from inspections.riding import barred, checks_before, covered_weights, posted_weights, ride_row
 from inspections.telling import disclosed, name
 from inspections.views.frame import (
     frame,
@@ -96,12 +96,7 @@ def _judged(picture: Picture, line: Place, answers: Mapping[str, Answer], key: s
 
 
 def _drawn(picture: Picture, line: Place, one: Judged, need: str = "") -> dict[str, Any]:
-    asked = questions(picture, line, [one]).get(one.item["key"], "")
-    if asked and one.verdict == Verdict.WITHDRAW:
-        # A ride is entered as a whole, so nothing happens before it is signed.
-        asked = _("%(sentence)s If you keep it, it is out of service when you sign.") % {
-            "sentence": one.judgement.sentence
-        }
+    asked = questions(picture, line, [one], at_signing=True).get(one.item["key"], "")
     if not need and not asked and not one.answer.is_empty:
         need = wanted([one], rack=True).get(one.item["key"], "") if one.question is None else ""
     return shown(
@@ -133,6 +128,8 @@ def _form(
         request.POST if request.method == "POST" else None, request.FILES or None,
         items=items, units=picture.course.units,
         autosave=request.get_full_path(), paper=is_paper(request), kept_paper=paper,
+        keep=f"{getattr(request.user, 'ref', '')}:{line.pk}:{picture.date}:{'paper' if is_paper(request) else ''}",
+        fresh=request.method != "POST" and getattr(request, "kept", None) is None,
     )  # fmt: skip
     fill(form, request)
     if wrong:
@@ -167,6 +164,7 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
     names = disclosed(ride.signer_commit for ride in rides)
     units = picture.course.units
     told = [_ride(picture, one, names) for one in rides]
+    left = ride_row(picture, line)
     context = frame(request, picture, line=line) | {
         "line": line,
         "form": form,
@@ -175,11 +173,12 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
             {"title": section_label(one.name), "url": sheet_address(picture, line, one.name, inspects=True)}
             for one in checks_before(picture, line)
         ],
-        "counts_not": ride_row(picture, line).counts_not,
         "covered": [in_both(one, "kg", units) for one in covered_weights(picture, line)],
         "today": [one for one in told if one["ride"].day.date == picture.date],
         "before": [one for one in told if one["ride"].day.date != picture.date],
         "blocked": [hold for hold in picture.holds_on(line) if hold.cause == Hold.Cause.PERSON],
+        "barred": barred(picture, line),
+        "row": {"ride": left, "weights": _(" and ").join(in_both(one, "kg", units) for one in left.due)},
         "meaning": ride_meaning(line, paper=is_paper(request)),
         "people": _people(request, picture),
         "back_url": walk_address(request, picture),

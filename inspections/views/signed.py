@@ -26,6 +26,7 @@ from inspections.measures import said
 from inspections.models import Reading, Sheet
 from inspections.picture import RACK, picture_of
 from inspections.telling import disclosed, name
+from inspections.views.frame import with_paper
 from inspections.views.here import shown_code
 from inspections.words import MARKS, VERDICTS, section_label
 
@@ -61,7 +62,7 @@ def signed(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
         "reason": names.get(one.reason_commit, ""),
         "others": [(other, name(names, other.signer_commit)) for other in section if other.pk != one.pk],
         "may_correct": may and one.day.date == local_date(where, at),
-        "again_url": _again(where, one),
+        "again_url": with_paper(request, _again(where, one)),
     }
     return render(request, "inspections/signed.html", context)
 

@@ -110,9 +110,12 @@ def test_a_ride_that_is_not_complete_comes_back_filled(w: SimpleNamespace, as_: 
 # --- findings and holds
 
 
-def test_gear_is_taken_out_by_the_code_on_its_tag_and_named_by_it_everywhere(w: SimpleNamespace, as_: Any) -> None:
+@pytest.mark.parametrize("code", ["HA-01", "ha1", " Ha 01 "])
+def test_gear_is_taken_out_by_the_code_on_its_tag_and_named_by_it_everywhere(
+    w: SimpleNamespace, as_: Any, code: str
+) -> None:
     client = as_("technician")
-    done = client.post(url(w, "withdraw"), {"code": "ha-01", "spot": "", "title": "Strap frayed"}, follow=True)
+    done = client.post(url(w, "withdraw"), {"code": code, "spot": "", "title": "Strap frayed"}, follow=True)
 
     [finding] = Finding.objects.all()
     assert finding.component.tag == "HA-01"
