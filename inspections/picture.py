@@ -160,13 +160,7 @@ class Spot:
         return items
 
     def component_of(self, place: Place, item: Mapping[str, Any]) -> Component | None:
-        if "component" in item:
-            return item["component"]  # type: ignore[no-any-return]
-        if item["slot"] in SHARED_SLOTS and item["kind"] in {"look", "function"}:
-            return None  # a look round the place is not about the one thing in its register that has sizes and dates
-        if item["slot"] == "house" and not str(item.get("measures", "")).startswith("scale."):
-            return None  # wind, rescuers and forecast are not read off the weigh scale, which stands there too
-        return self.setup.component_at(place, item["slot"])
+        return component_of(self.setup, place, item)
 
     def readings_of(self, place_id: UUID, key: str) -> list[Reading]:
         """Return today's readings of an item that still count: since the last release naming it, of what is fitted.
@@ -281,6 +275,17 @@ class Picture(Spot):
         return [ride for ride in self.rides if ride.place_id == line.pk]
 
 
+def component_of(setup: Setup, place: Place, item: Mapping[str, Any]) -> Component | None:
+    """Return the part that an item is asked of, or None where it is asked of the place itself."""
+    if "component" in item:
+        return item["component"]  # type: ignore[no-any-return]
+    if item["slot"] in SHARED_SLOTS and item["kind"] in {"look", "function"}:
+        return None  # a look round the place is not about the one thing in its register that has sizes and dates
+    if item["slot"] == "house" and not str(item.get("measures", "")).startswith("scale."):
+        return None  # wind, rescuers and forecast are not read off the weigh scale, which stands there too
+    return setup.component_at(place, item["slot"])
+
+
 def gear_item(component: Component, slot: str) -> dict[str, Any]:
     """Return the one item that a piece of pooled gear is on its rack's sheet."""
     return {
@@ -353,7 +358,7 @@ def _read(course: Course, setup: Setup, at: datetime, on: date | None, place: Pl
         "readings": _readings(setup, Reading.objects.filter(**in_day)),
         "findings": findings,
         "holds": list(holds) if place is None or _asks_after(setup, place, "event:") else [],
-        "states": _states(setup),
+        "states": states_of(setup),
         "floors": floors,
         "works": _works(course, here) if place is None or _asks_after(setup, place, AFTER_WORK) else {},
     }
@@ -384,7 +389,7 @@ def _readings(setup: Setup, rows: QuerySet[Reading]) -> list[Reading]:
     return readings
 
 
-def _states(setup: Setup) -> dict[tuple[UUID, str], State]:
+def states_of(setup: Setup) -> dict[tuple[UUID, str], State]:
     """Return the newest reading of every item of the set-up's places."""
     rows = ItemState.objects.filter(place__in=setup.places).values_list("pk", *State._fields)
     places = {str(pk): pk for pk in setup.places}
