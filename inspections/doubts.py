@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 from django.utils.translation import gettext as _
 
 from courses.facts import facts_for
 from courses.models import Place
+from engineering.wear_gauge import AGAIN, jump
 from inspections.judging import TYPED_KINDS, Judged, doubt
+from inspections.measures import said
 from inspections.models import Verdict
-from inspections.picture import Spot
+from inspections.picture import Spot, State
 
 SMALL_COUNT = 20
 
@@ -53,4 +56,26 @@ def _slip(picture: Spot, place: Place, judged: Judged) -> str:
     # Before a first reading there is only the register to compare with.
     nominal = next((facts[name] for name in ("nominal", "baseline", "reference") if facts.get(name)), "")
     found = doubt(judged.item, judged.value, state.value if state else "", nominal)
-    return found.sentence if found else ""
+    return found.sentence if found else _jump(judged, state, facts)
+
+
+def _jump(judged: Judged, state: State | None, facts: Mapping[str, str]) -> str:
+    """Return why a figure wants a second measurement: it is further from the last one than its gauge scatters.
+
+    Of another part, or without the uncertainty of the gauge, nothing is said.
+    """
+    part = judged.component.pk if judged.component else None
+    if state is None or not state.value or not facts.get("gauge_u") or state.component not in (None, part):
+        return ""
+    found = jump(float(Fraction(judged.value)), float(Fraction(state.value)), float(Fraction(facts["gauge_u"])))
+    if found.state != AGAIN or found.explained is None:
+        return ""
+    about = {
+        "value": said(judged.value, judged.item["unit"]),
+        "last": said(state.value, judged.item["unit"]),
+        "explained": said(f"{found.explained:.2g}", judged.item["unit"]),
+    }
+    return _(
+        "%(value)s is further from last time (%(last)s) than this gauge scatters (%(explained)s). Measure a second "
+        "time, then keep it or type the second figure."
+    ) % about  # fmt: skip
