@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from engineering.brakes import Cord, Eddy, Friction, Spring
@@ -12,7 +12,7 @@ from engineering.brakes_stop import Zone, stop
 from engineering.envelope import Landing, Plan, outcome, weight_wind_map
 from engineering.envelope_band import Band, Posted, day_band, grid
 from engineering.envelope_cells import CELL_NAMES, StopLimits
-from engineering.line import Air, Rider, Wind
+from engineering.line import G_MPS2, Air, Rider, Wind
 from engineering.refusal import Refusal
 from tests.engineering.strategies_lines import lines
 
@@ -79,6 +79,7 @@ def test_thrown_back_no_faster_than_he_came(parts, mass, speed):
 
 @settings(max_examples=40, deadline=None)
 @given(brakes, st.floats(30, 145), st.floats(1, 12), st.floats(-0.05, 0.15))
+@example([Friction(345.0, 3.375)], 30.0, 1.0, 0.0)
 def test_figures_go_with_states(parts, mass, speed, slope):
     found = stop(parts, Zone(ZONE, slope), Rider(mass), np.array([speed, np.nan, 99.0]), CALM, MILD)
     assume(not isinstance(found, Refusal))
@@ -87,7 +88,9 @@ def test_figures_go_with_states(parts, mass, speed, slope):
     assert np.isnan(found.out_mps[1:]).all()
     if found.names()[0] == "stopped":
         assert 0 <= found.stroke_m[0] <= ZONE
-        assert found.peak_g[0] >= found.mean_g[0] - 1e-4
+        # The mean is taken over the way braked, which the method knows to 2 mm: of a short way that is more.
+        braked = speed**2 / (2 * G_MPS2 * found.mean_g[0])
+        assert found.peak_g[0] >= found.mean_g[0] * (1 - 0.002 / braked) - 1e-6
         assert found.step_g[0] <= found.peak_g[0] + 1e-6 or slope < 0
         assert np.isnan(found.out_mps[0])
     else:
