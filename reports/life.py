@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Q
 from django.utils.formats import date_format
@@ -17,8 +18,9 @@ from courses.calendar import local_day
 from courses.models import Component, Course, Placement, Version
 from inspections.facts import number
 from inspections.measures import said
-from inspections.models import Finding, FindingStep, Reading, RiderCount
+from inspections.models import Finding, FindingStep, Reading
 from inspections.telling import GEAR, disclosed, name, plain_figures, question_of, steps_told
+from inspections.wear_record import with_releases
 from inspections.words import MARKS
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -89,19 +91,18 @@ class Told:
         return str(self.steps[-1]["state"]) if self.word else ""
 
 
-def stays(component: Component, placements: list[Placement], course: Course) -> list[Stay]:
-    """Return each placement with its riders, from the closings of those days; two queries.
+def stays(
+    component: Component, placements: list[Placement], course: Course, counts: Mapping[UUID, Mapping[date, int]]
+) -> list[Stay]:
+    """Return each placement with its riders, from the closings of those days; one query.
 
     The days on which a component was fitted and taken off are both counted in full: rather too many than too few.
-    Pooled gear is handed out from the store, so no line's riders are its own.
+    Pooled gear is handed out from the store, so no line's riders are its own. ``counts``: riders by line and day.
     """
     lines = {one.place_id for one in placements if one.place.kind == "line"}
     beside = neighbours(component, placements)
     if component.is_pooled or not lines:
         return [Stay(one, None, *beside[one.pk]) for one in placements]
-    counts: dict[Any, list[tuple[date, int]]] = {}
-    for place, on, riders in RiderCount.objects.filter(place__in=lines).values_list("place_id", "date", "riders"):
-        counts.setdefault(place, []).append((on, riders))
     found = []
     for one in placements:
         if one.place_id not in lines:
@@ -109,7 +110,7 @@ def stays(component: Component, placements: list[Placement], course: Course) -> 
             continue
         first = local_day(one.since, course.zone, course.day_change_hour)
         last = local_day(one.until, course.zone, course.day_change_hour) if one.until else date.max
-        riders_then = sum(riders for on, riders in counts.get(one.place_id, []) if first <= on <= last)
+        riders_then = sum(riders for on, riders in counts.get(one.place_id, {}).items() if first <= on <= last)
         found.append(Stay(one, riders_then, *beside[one.pk]))
     return found
 
@@ -133,14 +134,17 @@ def neighbours(
     return found
 
 
-def series_of(component: Component, placements: list[Placement], data: Mapping[str, Any]) -> list[Series]:
-    """Return the readings of a component by item, those with figures first; four queries, however many there are.
+def rows_of(component: Component) -> list[Reading]:
+    """Return the readings of a component, newest first, marked where a finding was released upon one; one query."""
+    rows = with_releases(Reading.objects.filter(component=component)).select_related("sheet", "day")
+    return list(rows.order_by("-seq", "position")[:4000])
+
+
+def series_of(rows: list[Reading], placements: list[Placement], data: Mapping[str, Any]) -> list[Series]:
+    """Return the readings of a component by item, those with figures first; three queries, however many there are.
 
     ``data`` is the register's content in force for it (``courses/documents.py``).
     """
-    rows = list(
-        Reading.objects.filter(component=component).select_related("sheet", "day").order_by("-seq", "position")[:4000]
-    )
     figures = data.get("figures", {})
     measured = _quantities(placements)
     grouped: dict[str, list[Reading]] = {}

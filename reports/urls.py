@@ -3,7 +3,7 @@
 from django.urls import path, register_converter
 
 from reports.converters import Day, Export
-from reports.views import calendar, components, day, day_link, entries, exports, papers, sign, sign_paper
+from reports.views import ahead, calendar, components, day, day_link, entries, exports, papers, sign, sign_paper
 
 register_converter(Day, "day")
 register_converter(Export, "export")
@@ -24,6 +24,8 @@ urlpatterns = [
     path(f"{_COURSE}history/sheets/last.pdf", papers.last_sheets, name="last_sheets"),
     path(f"{_COURSE}history/components/", components.components, name="components"),
     path(f"{_COURSE}history/component/<uuid:component>/", components.component, name="component"),
+    path(f"{_COURSE}history/parts-ahead/", ahead.parts_ahead, name="parts_ahead"),
+    path(f"{_COURSE}history/parts-ahead.csv", ahead.parts_ahead_table, name="parts_ahead_table"),
     path(f"{_COURSE}history/record/", entries.entries, name="entries"),
     path(f"{_COURSE}history/record/<int:seq>/", entries.entry, name="entry"),
     path(f"{_COURSE}history/export/", exports.exports, name="exports"),

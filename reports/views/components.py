@@ -14,9 +14,11 @@ from courses import slots
 from courses.access import component_for
 from courses.models import Component, Placement
 from courses.queries import components_of, placements_of
+from inspections.wear_record import counts_of
 from reports.access import history_of
-from reports.life import findings_of, series_of, stays
+from reports.life import findings_of, rows_of, series_of, stays
 from reports.register import register_of
+from reports.wear import wear_of
 
 LISTED = 200
 
@@ -51,17 +53,21 @@ def component(request: HttpRequest, course: UUID, component: UUID) -> HttpRespon
     where = history_of(request.user, course, at=at)
     one = component_for(request.user, where, component, Right.READ_HISTORY, at=at)
     placements = placements_of(one)
-    lived = stays(one, placements, where)
-    lines = {stay.placement.place_id: stay.placement.place for stay in lived if stay.placement.place.kind == "line"}
+    lines = {stay.place_id: stay.place for stay in placements if stay.place.kind == "line"}
+    counts = counts_of(lines)
+    lived = stays(one, placements, where, counts)
     register = register_of(where, one, lines.values(), at=at)
-    series = series_of(one, placements, register.content)
+    rows = rows_of(one)
+    series = series_of(rows, placements, register.content)
+    worn = wear_of(one, placements, rows, counts, where, at=at)
     counted = [stay.riders for stay in lived if stay.riders is not None]
     context = {
         "course": where,
         "component": one,
         "stays": [(stay, _spot(one, stay.placement.slot)) for stay in lived],
         "riders": sum(counted) if counted else None,
-        "series": series,
+        "series": [(item, worn.get(item.key)) for item in series],
+        "worn": bool(worn),
         "dated": [item for item in series if item.dated],
         "register": register,
         "findings": findings_of(one),

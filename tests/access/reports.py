@@ -90,6 +90,8 @@ ROWS: list[Row] = [
     Row("reports:linked_paper", PUBLIC, kwargs=lambda w: {**_link(w), **_paper(w)}),
     Row("reports:components", READ),
     Row("reports:component", READ, kwargs=_component),
+    Row("reports:parts_ahead", READ),
+    Row("reports:parts_ahead_table", READ),
     Row("reports:entries", READ),
     Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),
     Row("reports:exports", READ),

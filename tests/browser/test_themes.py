@@ -83,6 +83,7 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
             ("reports:day", w.at.date()),
             ("reports:components",),
             ("reports:component", part.pk),
+            ("reports:parts_ahead",),
             ("reports:day_sheets",),
             ("reports:exports",),
         ],

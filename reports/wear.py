@@ -1,0 +1,177 @@
+"""The wear of one part as its page shows it: an outlook for each measured figure, its charts, and the same as a table.
+
+Advice only: what is drawn and said here makes no verdict and frees nothing. Where the record does not allow a date, the
+points stand alone and the reason is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+
+from courses.models import Component, Course, Place, Placement
+from courses.queries import Setup, setup_at
+from engineering.wear import Forecast
+from engineering.wear_outlook import Outlook
+from engineering.wear_words import AT_LIMIT
+from inspections.coming_words import main_sentence
+from inspections.models import Reading
+from inspections.wear import Figure, Life, Reset, Season, Seen, Told, figures_at, resets_of
+from inspections.wear_record import Record, Row, seen_of
+from reports.charts import drawn, svg
+from reports.wear_charts import by_date, by_riders
+from reports.wear_words import TELLING, Scale, digits, riders, sentences
+
+SOON = 30  # open days to come
+LISTED = 60  # rows of the table under a chart
+
+
+@dataclass(frozen=True)
+class Line:
+    """One row of the table under the charts; what is not known is empty."""
+
+    on: date
+    riders: str
+    read: str
+    counts: bool
+    by_date: str
+    by_riders: str
+
+
+@dataclass(frozen=True)
+class Wear:
+    """What is shown of one figure. ``first`` is said first, then ``said``; ``charts`` are ready SVGs.
+
+    ``state`` is the tone: withdraw at the limit, watch with an early day within 30 open days, else empty.
+    """
+
+    told: Told
+    first: str
+    said: list[str]
+    charts: list[SafeString]
+    lines: list[Line]
+    state: str
+    limit: str
+
+    @property
+    def has_line(self) -> bool:
+        return any(row.by_date or row.by_riders for row in self.lines)
+
+    @property
+    def has_old(self) -> bool:
+        return not all(row.counts for row in self.lines)
+
+    @property
+    def has_early(self) -> bool:
+        return self.told.outlook.early is not None
+
+
+def wear_of(
+    component: Component,
+    placements: Sequence[Placement],
+    rows: Iterable[Reading],
+    counts: Mapping[UUID, Mapping[date, int]],
+    course: Course,
+    *,
+    at: datetime,
+) -> dict[str, Wear]:
+    """Return the wear of every measured figure of a part where it is fitted now, by item key; at most four queries.
+
+    ``rows`` are its readings marked by ``inspections.wear_record.with_releases``, ``counts`` the riders of its lines. A
+    part that is fitted nowhere has none: nothing wears it.
+    """
+    here = next((one for one in placements if one.until is None), None)
+    if here is None:
+        return {}
+    setup = setup_at(course, at, place=here.place)
+    place = setup.places.get(here.place_id)
+    if place is None:
+        return {}
+    record = Record({component.pk: _seen(setup, component, rows)}, {component.pk: list(placements)}, _as_dicts(counts))
+    season = Season.of(setup)
+    found = {}
+    for number, figure in enumerate(_figures(setup, place, component), start=1):
+        seen = record.of_figure(figure)
+        if any(one.value is not None for one in seen):
+            told = record.told(setup, season, figure)
+            resets = resets_of(figure, setup, seen)
+            found[figure.key] = _wear(told, seen, resets, record, setup, season, f"wear-{number}")
+    return found
+
+
+def _figures(setup: Setup, place: Place, component: Component) -> list[Figure]:
+    return [one for one in figures_at(setup, place) if one.component.pk == component.pk]
+
+
+def _as_dicts(counts: Mapping[UUID, Mapping[date, int]]) -> dict[UUID, dict[date, int]]:
+    return {line: dict(days) for line, days in counts.items()}
+
+
+def _seen(setup: Setup, component: Component, rows: Iterable[Reading]) -> list[Seen]:
+    read = (
+        Row(
+            component.pk, one.seq, one.day.date, one.read_at, one.value, one.verdict, one.key, one.wording,
+            one.sheet_id, one.sheet.amends_id if one.sheet else None, bool(getattr(one, "frees", False)),
+        )
+        for one in rows
+    )  # fmt: skip
+    return seen_of(setup, read).get(component.pk, [])
+
+
+def _wear(
+    told: Told, seen: Sequence[Seen], resets: Sequence[Reset], record: Record, setup: Setup, season: Season, name: str
+) -> Wear:
+    life = record.life(setup, told.figure.component)
+    scale = Scale.of(told.figure.unit, setup.course.units)
+    found = told.outlook
+    charts = [svg(drawn(by_date(told, seen, resets, season, scale)), f"{name}-date")]
+    if life is not None and found.cycles.n:
+        charts.append(svg(drawn(by_riders(told, seen, resets, life, scale)), f"{name}-riders"))
+    state = ""
+    if found.status == AT_LIMIT:
+        state = "withdraw"
+    elif found.early is not None and found.early <= season.nth(SOON):
+        state = "watch"
+    return Wear(
+        told, main_sentence(found), sentences(told, scale), charts, _lines(told, seen, resets, life, scale), state,
+        "" if told.limit is None else scale.size(told.limit),
+    )  # fmt: skip
+
+
+def _lines(told: Told, seen: Sequence[Seen], resets: Sequence[Reset], life: Life | None, scale: Scale) -> list[Line]:
+    """Return the readings as a table, newest first, with what the fitted lines say of the same day and count."""
+    last = max((one.day for one in resets), default=float("-inf"))
+    measured = [one for one in seen if one.value is not None]
+    found = []
+    for one in reversed(measured[-LISTED:]):
+        carried = life.before(one.on) if life else None
+        counts = one.day > last
+        found.append(
+            Line(
+                one.on,
+                "" if carried is None else riders(carried),
+                scale.size(float(one.value or 0)),
+                counts,
+                _at(told.outlook, told.outlook.age, one.day, scale) if counts else "",
+                _at(told.outlook, told.outlook.cycles, carried, scale) if counts and carried is not None else "",
+            )
+        )
+    return found
+
+
+def _at(found: Outlook, each: Forecast, x: float, scale: Scale) -> str:
+    """Return a fitted line at x with its band, where both the whole outlook and this clock allow a line."""
+    if each.line is None or found.status not in TELLING or each.status not in TELLING:
+        return ""
+    half = each.line.half_width(x, s=each.s_used)
+    return _("%(size)s, band ± %(half)s") % {"size": scale.size(each.line.at(x)), "half": digits(half * scale.factor)}
+
+
+def planning_note() -> str:
+    """Return what stands once on every page with a computed figure."""
+    return _("Planning aid. The line's designer of record, the maker's manual and local law decide.")
