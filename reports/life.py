@@ -10,7 +10,8 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Count, F, Q, Window
+from django.db.models.functions import RowNumber
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -20,12 +21,11 @@ from inspections.facts import number
 from inspections.measures import said
 from inspections.models import Finding, FindingStep, Reading
 from inspections.telling import GEAR, disclosed, name, plain_figures, question_of, steps_told
-from inspections.wear_record import with_releases
 from inspections.words import MARKS
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
-SHOWN = 60  # readings of one item on the page; the export has all of them
+SHOWN = 30  # readings of one item on the page; the export has all of them
 DATED = ("until ", "before ")  # how a limit begins that is a date: ``engineering.explain.LIMITS``
 
 
@@ -135,9 +135,15 @@ def neighbours(
 
 
 def rows_of(component: Component) -> list[Reading]:
-    """Return the readings of a component, newest first, marked where a finding was released upon one; one query."""
-    rows = with_releases(Reading.objects.filter(component=component)).select_related("sheet", "day")
-    return list(rows.order_by("-seq", "position")[:4000])
+    """Return the newest readings of each item of a component, newest first, each with the ``total`` of its item.
+
+    One query, and as much to read after ten years as after one season.
+    """
+    newest = Window(RowNumber(), partition_by=[F("key")], order_by=[F("seq").desc(), F("position")])
+    rows = Reading.objects.filter(component=component).annotate(
+        nth=newest, total=Window(Count("pk"), partition_by=[F("key")])
+    )
+    return list(rows.filter(nth__lte=SHOWN).select_related("sheet", "day").order_by("-seq", "position"))
 
 
 def series_of(rows: list[Reading], placements: list[Placement], data: Mapping[str, Any]) -> list[Series]:
@@ -150,7 +156,7 @@ def series_of(rows: list[Reading], placements: list[Placement], data: Mapping[st
     grouped: dict[str, list[Reading]] = {}
     for row in rows:
         grouped.setdefault(row.key, []).append(row)
-    shown = _shown([one for readings in grouped.values() for one in readings[:SHOWN]])
+    shown = _shown(rows)
     found = []
     for key, readings in grouped.items():
         typical = figures.get(measured.get(key, ""), {})
@@ -160,8 +166,8 @@ def series_of(rows: list[Reading], placements: list[Placement], data: Mapping[st
             Series(
                 key,
                 question_of(newest),
-                [shown[one.pk] for one in readings[:SHOWN]],
-                len(readings),
+                [shown[one.pk] for one in readings],
+                newest.total,  # type: ignore[attr-defined]
                 gauge_of(readings, new),
                 newest,
                 limit_in_words(newest.limit) if newest.limit.startswith(DATED) else "",

@@ -6,7 +6,7 @@ points stand alone and the reason is named.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
@@ -20,9 +20,8 @@ from engineering.wear import Forecast
 from engineering.wear_outlook import Outlook
 from engineering.wear_words import AT_LIMIT
 from inspections.coming_words import main_sentence
-from inspections.models import Reading
 from inspections.wear import Figure, Life, Reset, Season, Seen, Told, figures_at, resets_of
-from inspections.wear_record import Record, Row, seen_of
+from inspections.wear_record import Record, readings_of
 from reports.charts import drawn, svg
 from reports.wear_charts import by_date, by_riders
 from reports.wear_words import TELLING, Scale, digits, riders, sentences
@@ -74,16 +73,14 @@ class Wear:
 def wear_of(
     component: Component,
     placements: Sequence[Placement],
-    rows: Iterable[Reading],
     counts: Mapping[UUID, Mapping[date, int]],
     course: Course,
     *,
     at: datetime,
 ) -> dict[str, Wear]:
-    """Return the wear of every measured figure of a part where it is fitted now, by item key; at most four queries.
+    """Return the wear of every measured figure of a part where it is fitted now, by item key; at most five queries.
 
-    ``rows`` are its readings marked by ``inspections.wear_record.with_releases``, ``counts`` the riders of its lines. A
-    part that is fitted nowhere has none: nothing wears it.
+    ``counts`` are the riders of its lines by day. A part that is fitted nowhere has none: nothing wears it.
     """
     here = next((one for one in placements if one.until is None), None)
     if here is None:
@@ -92,7 +89,7 @@ def wear_of(
     place = setup.places.get(here.place_id)
     if place is None:
         return {}
-    record = Record({component.pk: _seen(setup, component, rows)}, {component.pk: list(placements)}, _as_dicts(counts))
+    record = Record(readings_of(setup, [component.pk]), {component.pk: list(placements)}, _as_dicts(counts))
     season = Season.of(setup)
     found = {}
     for number, figure in enumerate(_figures(setup, place, component), start=1):
@@ -110,17 +107,6 @@ def _figures(setup: Setup, place: Place, component: Component) -> list[Figure]:
 
 def _as_dicts(counts: Mapping[UUID, Mapping[date, int]]) -> dict[UUID, dict[date, int]]:
     return {line: dict(days) for line, days in counts.items()}
-
-
-def _seen(setup: Setup, component: Component, rows: Iterable[Reading]) -> list[Seen]:
-    read = (
-        Row(
-            component.pk, one.seq, one.day.date, one.read_at, one.value, one.verdict, one.key, one.wording,
-            one.sheet_id, one.sheet.amends_id if one.sheet else None, bool(getattr(one, "frees", False)),
-        )
-        for one in rows
-    )  # fmt: skip
-    return seen_of(setup, read).get(component.pk, [])
 
 
 def _wear(

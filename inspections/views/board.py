@@ -17,10 +17,13 @@ from courses.access import course_for
 from courses.models import Course
 from courses.queries import waiting
 from engineering.clearance import Limits
+from inspections.coming import will_hold
+from inspections.coming_words import sentence
 from inspections.explain import reasons_of, state_of
 from inspections.facts import LineStatus, line_statuses, number
 from inspections.models import Hold
 from inspections.picture import Picture, picture_of
+from inspections.wear_record import outlooks
 
 
 @require_safe
@@ -70,7 +73,14 @@ def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
         "waiting": len(waiting(course)) if Right.CONFIRM in rights else 0,
         "rulings": [finding for finding in findings if finding.ruling_until and finding.ruling_until >= picture.date],
         "owing": [finding for finding in findings if finding.owed],
+        "coming": coming_of(picture) if Right.READ_HISTORY in rights else [],
     }
+
+
+def coming_of(picture: Picture) -> list[dict[str, Any]]:
+    """Return what will hold a line within 14 days, in words. It is told beside the lines and changes none of them."""
+    found = will_hold(picture.setup, outlooks(picture.setup, picture.states))
+    return [{"one": one, "sentence": sentence(one)} for one in found]
 
 
 def row_of(picture: Picture, status: LineStatus, *, inspects: bool) -> dict[str, Any]:

@@ -57,9 +57,8 @@ def component(request: HttpRequest, course: UUID, component: UUID) -> HttpRespon
     counts = counts_of(lines)
     lived = stays(one, placements, where, counts)
     register = register_of(where, one, lines.values(), at=at)
-    rows = rows_of(one)
-    series = series_of(rows, placements, register.content)
-    worn = wear_of(one, placements, rows, counts, where, at=at)
+    series = series_of(rows_of(one), placements, register.content)
+    worn = wear_of(one, placements, counts, where, at=at)
     counted = [stay.riders for stay in lived if stay.riders is not None]
     context = {
         "course": where,
