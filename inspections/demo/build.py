@@ -162,7 +162,7 @@ def _checklist(cast: Cast, kind: str, document: dict[str, Any], place: Place, pu
         if item["measures"] == "rope.diameter":
             item["every"] = "14"
     put("checklist", content, f"{plan.MANUAL} 5, composed from the library", place=place)
-    own = {}
+    own: dict[str, Any] = {}
     for item in content["items"]:
         quantity = item["measures"]
         if quantity == "arrival.speed":
@@ -197,6 +197,8 @@ def _checklist(cast: Cast, kind: str, document: dict[str, Any], place: Place, pu
                     }
                 ]
             }
+        if quantity in plan.GAUGES:
+            own[item["key"]] = {"rules": [], **own.get(item["key"], {}), "gauge_u": plan.GAUGES[quantity]}
     if own:
         put("limits", {"items": own}, f"{plan.MANUAL} 4 to 9", place=place)
 

@@ -252,6 +252,12 @@ RACKS = (
 RESCUE_KITS = (("RK-1", "rescue kit, ridge"), ("RK-2", "rescue kit, pond"))
 
 # Own limits where no published number exists, by quantity: rule kind, comparison, unit, parameters, where it is from.
+# Standard uncertainty of the course's gauges with the hand that holds them, by quantity, in its unit (invented).
+GAUGES = {
+    "rope.diameter": "0.02", "rope.sag": "0.06", "spring.free_length": "0.6", "cord.free_length": "4",
+    "tail.length": "1", "scale.error": "0.1",
+}  # fmt: skip
+
 OWN_LIMITS: dict[str, tuple[str, str, str, dict[str, str], str]] = {
     "swage.mark": ("max", ">", "mm", {"limit": "0.5"}, f"{MANUAL} 3, table 3.2"),
     "cord.cycles": ("max", ">=", "count", {"limit": "40000"}, "Cord maker's manual (invented), page 7"),

@@ -17,6 +17,7 @@ from courses.queries import setup_at
 from inspections import actions
 from inspections.actions.drafts import versions_shown
 from inspections.actions.rides import ride_items
+from inspections.actions.sheets import Incomplete
 from inspections.demo import course as plan
 from inspections.demo.build import Cast
 from inspections.demo.events import EVENTS, Morning, place_key
@@ -127,9 +128,15 @@ class Season:
             versions=versions_shown(picture, place),
             content=content,
         )
-        actions.sign_sheet(
-            draft, meaning=meaning(place, section), deed=self.cast.deed(turn.who, signed_at), picture=picture
-        )
+        deed = self.cast.deed(turn.who, signed_at)
+        try:
+            actions.sign_sheet(draft, meaning=meaning(place, section), deed=deed, picture=picture)
+        except Incomplete as asked:
+            # A figure that is asked back was measured a second time, and stands.
+            for key in asked.wanted:
+                content[key]["kept"] = content[key]["text"]
+            draft.save(update_fields=["content"])
+            actions.sign_sheet(draft, meaning=meaning(place, section), deed=deed, picture=picture)
 
     def answer(
         self, picture: Picture, place: Place, item: Mapping[str, Any], index: int, rng: random.Random
