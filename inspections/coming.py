@@ -230,4 +230,6 @@ def will_hold(setup: Setup, found: Iterable[Told]) -> list[Coming]:
         if place.kind != Place.Kind.STORE:
             rows += dated(setup, place)
     rows = [one for one in rows if one.severity == "critical" and one.state != UNKNOWN]
-    return sorted((one for one in rows if one.day is None or one.day < until), key=lambda one: one.place_in_order)
+    # A limit may hold from its early day on, a date from the day after its last one.
+    near = (one for one in rows if one.day is None or one.day < until or (one.why == WEAR and one.day == until))
+    return sorted(near, key=lambda one: one.place_in_order)

@@ -71,7 +71,7 @@ def trimmed(text: str) -> str:
 def digits(value: float, count: int = CLOSE) -> str:
     """Return a figure with so many digits that count, never as a power of ten.
 
-    >>> digits(0.123456), digits(1234.5), digits(-0.05), digits(0.0)
+    >>> digits(0.123456), digits(1234.6), digits(-0.05), digits(0.0)
     ('0.123', '1235', '-0.05', '0')
     """
     if value == 0.0 or not math.isfinite(value):
