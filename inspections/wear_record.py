@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from functools import cached_property
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import Count, Exists, F, Max, OuterRef, Q, QuerySet, Subquery, Window
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, Window
 from django.db.models.functions import RowNumber
 
 from courses.models import Component, Course, Place, Placement, Version
@@ -25,6 +26,7 @@ from inspections.wear import Figure, Life, Season, Seen, Told, day_of, figures_a
 
 READINGS = 200  # of one item, the newest: enough for any line, and a part read every day stays quick
 MOST = 4000
+WEEK = timedelta(days=7)
 _figures: dict[tuple[Any, ...], list[Figure]] = {}
 _told: dict[tuple[Any, ...], Told] = {}
 
@@ -57,9 +59,12 @@ class Record:
     def life(self, setup: Setup, part: Component) -> Life | None:
         """Return the riders over a part, counted once."""
         if part.pk not in self.lives:
-            riders = {line: sorted(days.items()) for line, days in self.counts.items()}
-            self.lives[part.pk] = life_of(part, self.stays.get(part.pk, ()), riders, setup)
+            self.lives[part.pk] = life_of(part, self.stays.get(part.pk, ()), self._by_day, setup)
         return self.lives[part.pk]
+
+    @cached_property
+    def _by_day(self) -> dict[UUID, list[tuple[date, int]]]:
+        return {line: sorted(days.items()) for line, days in self.counts.items()}
 
     def of_figure(self, figure: Figure) -> list[Seen]:
         """Return the newest readings of one figure, oldest first."""
@@ -77,10 +82,11 @@ def figures_of(setup: Setup) -> list[Figure]:
     found = []
     for place in setup.places.values():
         key = _stand_of(setup, place)
-        if key not in _figures:
-            _make_room(_figures)
-            _figures[key] = figures_at(setup, place)
-        found += _figures[key]
+        kept = _figures.get(key)
+        if kept is None:
+            kept = figures_at(setup, place)
+            _keep(_figures, {key: kept})
+        found += kept
     return found
 
 
@@ -96,13 +102,12 @@ def outlooks(setup: Setup, states: Mapping[tuple[UUID, str], State]) -> list[Tol
         (*course, *stands[one.place.pk], one.component.pk, one.key, states[one.place.pk, one.key].seq)
         for one in figures
     ]
-    found = {key: _told[key] for key in keys if key in _told}
+    found = {key: one for key in keys if (one := _told.get(key)) is not None}
     missing = [(key, one) for key, one in zip(keys, figures, strict=True) if key not in found]
     if missing:
         season, record = Season.of(setup), record_of(setup, {one.component.pk for _key, one in missing})
         fresh = {key: record.told(setup, season, one) for key, one in missing}
-        _make_room(_told, len(fresh))
-        _told.update(fresh)
+        _keep(_told, fresh)
         found |= fresh
     return [found[key] for key in keys]
 
@@ -113,9 +118,11 @@ def forget() -> None:
     _told.clear()
 
 
-def _make_room(store: dict[Any, Any], coming: int = 1) -> None:
-    while store and len(store) + coming > MOST:
-        del store[next(iter(store))]
+def _keep(store: dict[Any, Any], fresh: Mapping[Any, Any]) -> None:
+    """Keep what was computed; a store that is full begins anew. Several threads may be at it: nothing counts on it."""
+    if len(store) + len(fresh) > MOST:
+        store.clear()
+    store.update(fresh)
 
 
 def _stand_of(setup: Setup, place: Place) -> tuple[Any, ...]:
@@ -131,21 +138,24 @@ def _stand_of(setup: Setup, place: Place) -> tuple[Any, ...]:
 
 
 def _stand_of_course(setup: Setup) -> tuple[Any, ...]:
-    """Return what every outlook of a course rests on: day, calendar, closings, corrections, releases; one query."""
-    course = Course.objects.filter(pk=setup.course.pk)
-    amended = Sheet.objects.filter(day__course=OuterRef("pk"), amends__isnull=False).order_by("-seq").values("seq")[:1]
-    closed = Closing.objects.filter(day__course=OuterRef("pk")).order_by("-seq").values("seq")[:1]
-    freed = (
-        Finding.objects.filter(course=OuterRef("pk"), state=Finding.State.RELEASED, reinspection_seq__isnull=False)
-        .order_by()
-        .values("course")
-        .annotate(newest=Max("reinspection_seq"), many=Count("pk"))
-    )
-    marks = course.values_list(
-        *map(Subquery, (closed, amended, freed.values("newest"), freed.values("many")))  # type: ignore[arg-type]
-    )[0]
+    """Return what every outlook of a course rests on: day, calendar, closings, corrections, releases; one query.
+
+    None of these rows is ever taken away, so their number says whether there are new ones. A day is closed, and its
+    closing corrected, on that day; a week is asked for with room to spare. Corrections are few and are counted over all
+    courses, because only they are at hand by an index.
+    """
+    of_course = {"course": OuterRef("pk"), "state": Finding.State.RELEASED, "reinspection_seq__isnull": False}
+    closed = Closing.objects.filter(day__course=OuterRef("pk"), day__date__gt=setup.today - WEEK)
+    amended = Sheet.objects.filter(amends__gt=UUID(int=0))  # "is not null" would read every sheet there is
+    freed = Finding.objects.filter(**of_course)
+    marks = Course.objects.filter(pk=setup.course.pk).values_list(*map(_number_of, (closed, amended, freed)))[0]
     season = setup.version(Version.Kind.CALENDAR, setup.course.pk)
     return (setup.course.pk, setup.course.tz, setup.today, season.pk if season else None, *marks)
+
+
+def _number_of(rows: QuerySet[Any]) -> Any:
+    """Return how many rows there are, as part of another query."""
+    return Subquery(rows.order_by().annotate(all=Value(1)).values("all").annotate(many=Count("pk")).values("many"))
 
 
 def record_of(setup: Setup, parts: Collection[UUID]) -> Record:

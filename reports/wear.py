@@ -7,7 +7,7 @@ points stand alone and the reason is named.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from uuid import UUID
 
@@ -19,7 +19,8 @@ from courses.queries import Setup, setup_at
 from engineering.wear import Forecast
 from engineering.wear_outlook import Outlook
 from engineering.wear_words import AT_LIMIT
-from inspections.coming_words import main_sentence
+from inspections.coming import Coming, cycled, dated, worn
+from inspections.coming_words import basis, main_sentence, sentence
 from inspections.wear import Figure, Life, Reset, Season, Seen, Told, figures_at, resets_of
 from inspections.wear_record import Record, readings_of
 from reports.charts import drawn, svg
@@ -70,6 +71,22 @@ class Wear:
         return self.told.outlook.early is not None
 
 
+@dataclass(frozen=True)
+class PartWear:
+    """The wear of a part by item key, and what of it ends first: limit, cycles, age or date; None if none is told."""
+
+    by_key: Mapping[str, Wear] = field(default_factory=dict)
+    first: Coming | None = None
+
+    @property
+    def first_sentence(self) -> str:
+        return sentence(self.first) if self.first is not None else ""
+
+    @property
+    def first_basis(self) -> str:
+        return basis(self.first) if self.first is not None else ""
+
+
 def wear_of(
     component: Component,
     placements: Sequence[Placement],
@@ -77,18 +94,18 @@ def wear_of(
     course: Course,
     *,
     at: datetime,
-) -> dict[str, Wear]:
-    """Return the wear of every measured figure of a part where it is fitted now, by item key; at most five queries.
+) -> PartWear:
+    """Return the wear of every measured figure of a part where it is fitted now; at most five queries.
 
     ``counts`` are the riders of its lines by day. A part that is fitted nowhere has none: nothing wears it.
     """
     here = next((one for one in placements if one.until is None), None)
     if here is None:
-        return {}
+        return PartWear()
     setup = setup_at(course, at, place=here.place)
     place = setup.places.get(here.place_id)
     if place is None:
-        return {}
+        return PartWear()
     record = Record(readings_of(setup, [component.pk]), {component.pk: list(placements)}, _as_dicts(counts))
     season = Season.of(setup)
     found = {}
@@ -98,7 +115,14 @@ def wear_of(
             told = record.told(setup, season, figure)
             resets = resets_of(figure, setup, seen)
             found[figure.key] = _wear(told, seen, resets, record, setup, season, f"wear-{number}")
-    return found
+    return PartWear(found, _first(setup, place, component, [one.told for one in found.values()], record))
+
+
+def _first(setup: Setup, place: Place, component: Component, found: Sequence[Told], record: Record) -> Coming | None:
+    """Return what of a part ends first: never later than its cycles, its age, its dates and its wear tell."""
+    life = record.life(setup, component)
+    rows = [*worn(found, date.max), *dated(setup, place), *cycled(setup, {component.pk: life}, record.counts, found)]
+    return min((one for one in rows if one.component == component), key=lambda one: one.place_in_order, default=None)
 
 
 def _figures(setup: Setup, place: Place, component: Component) -> list[Figure]:

@@ -17,7 +17,7 @@ from time import perf_counter
 from typing import Any
 
 from tests import pg
-from tests.bench import pages, papers, sheets, visit
+from tests.bench import pages, papers, sheets, visit, wear
 from tests.bench.world import LINES, SEASON, course, install
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -104,6 +104,14 @@ def main() -> int:
             kept=paper["share"] >= papers.LEAST_SHARE,
         )
         row("day sheet, share of its own calls replayed", f"{paper['share_of_same_calls']}", "")
+        result["wear"] = worn = wear.five_hundred_parts()
+        row(
+            f"wear of {worn['parts']} parts, both clocks",
+            f"{worn['ms']} ms (computing {worn['busy_ms']})",
+            f"≤ {wear.MOST_MS} ms",
+            kept=worn["ms"] <= wear.MOST_MS,
+        )
+        row("wear, times as quick as by libraries", worn["ratio"], "")
         result["first_visit"] = first = visit.first_visit(w)
         row(
             "first visit on a phone",

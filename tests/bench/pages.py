@@ -48,8 +48,11 @@ def growing(w: SimpleNamespace, years: list[int], season: int) -> Iterator[dict[
 def pages(w: SimpleNamespace, due: list[Any], now: datetime, last: date) -> list[tuple[str, str, str]]:
     from django.urls import reverse
 
+    from courses.models import Placement
+
     place, section = max(due, key=lambda one: one[1] == "landing")
     course = w.course.pk
+    spring = Placement.objects.get(place=w.lines[0], slot="primary-1", until__isnull=True).component_id
     return [
         ("board", "manager", reverse("inspections:board", args=[course])),
         ("walk", "technician", reverse("inspections:walk", args=[course])),
@@ -57,6 +60,8 @@ def pages(w: SimpleNamespace, due: list[Any], now: datetime, last: date) -> list
         ("findings", "manager", reverse("inspections:findings", args=[course])),
         ("history", "auditor", f"{reverse('reports:calendar', args=[course])}?year={last.year}"),
         ("day page", "auditor", reverse("reports:day", args=[course, last])),
+        ("part with its wear", "auditor", reverse("reports:component", args=[course, spring])),
+        ("parts ahead", "manager", reverse("reports:parts_ahead", args=[course])),
     ]
 
 

@@ -340,3 +340,22 @@ def test_the_open_days_to_come_are_those_of_the_calendar(w: SimpleNamespace) -> 
     assert season.nth(1) == w.on
     assert season.nth(30) == w.on + timedelta(days=29)  # the course is open on every day
     assert season.past[-1] == w.on - timedelta(days=1)
+
+
+def test_what_ends_first_is_the_smallest_of_wear_cycles_and_age(w: SimpleNamespace, as_one: Any) -> None:
+    # By hand: 6000 riders carried, 2000 a day; the maker's most is 8000, reached on the first day to come; the wear's
+    # early bound (table, four points: 16.8388 thousand) lies five days later.
+    worn.ask(w)
+    spring = worn.part(w)
+    data = make.component_data(spring)
+    data["dates"]["first_use"] = "2026-05-01"
+    make.settle(w, "component", {**data, "max_cycles": "8000"}, at=w.t(9), component=spring)
+    last = worn.wear(w, {0: "12.0", 2: "11.7", 4: "11.5", 6: "11.1"})
+    w.clock.move_to(w.t(last * worn.DAY + worn.DAY + 30))
+    today = worn.setup_on(w, last).today
+
+    html = as_one("auditor").get(reverse("reports:component", args=[w.course.pk, spring.pk])).content.decode()
+    first = html.partition("Ends first")[2].partition("</dd>")[0]
+
+    assert f"May have carried the most riders that its maker allows by {today.day} {today:%B %Y}." in first
+    assert "Carried so far: 6000 of 8000 riders." in first
