@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
@@ -101,7 +101,7 @@ class Told:
     """What is told of one figure, against which bound (``direction`` -1 falling, +1 rising, 0 without one).
 
     ``newest`` is the last reading that counts; ``uncounted`` the open days since then without a number of riders, for
-    each of which a busy day was taken.
+    each of which a busy day was taken. ``until`` is the day on which the part was taken off, None while it is fitted.
     """
 
     figure: Figure
@@ -110,6 +110,14 @@ class Told:
     limit: float | None = None
     newest: Seen | None = None
     uncounted: int = 0
+    until: date | None = None
+
+    def taken_off(self, on: date) -> Told:
+        """Return what the readings said of a part that was taken off: nothing of days to come, for nothing wears it."""
+        found = self.outlook
+        cycles, age = replace(found.cycles, early=None, late=None), replace(found.age, early=None, late=None)
+        bare = replace(found, cycles=cycles, age=age, clock=None, early=None, middle=None, beyond=None, notes=())
+        return replace(self, outlook=bare, uncounted=0, until=on)
 
 
 @dataclass(frozen=True)
@@ -131,16 +139,19 @@ def day_of(on: date, at: datetime, zone: ZoneInfo) -> float:
     return on.toordinal() + min(max(passed / timedelta(days=1), 0.0), END_OF_DAY)
 
 
-def figures_at(setup: Setup, place: Place) -> list[Figure]:
+def figures_at(setup: Setup, place: Place, *, was: tuple[Component, str] | None = None) -> list[Figure]:
     """Return every figure that the checklist in force asks of a part fitted at a place.
 
-    A count that has to be exact (clips) does not wear; ages go by the calendar. Neither is among them.
+    A count that has to be exact (clips) does not wear; ages go by the calendar. Neither is among them. ``was``: instead
+    of what is fitted now, a part that was taken off and the spot where it was.
     """
     checklist = setup.checklist(place)
     bench = Bench.in_force(setup, place)
     found = []
     for item in checklist.content["items"] if checklist else ():
-        part = component_of(setup, place, item) if item["kind"] in TYPED_KINDS and item["sheet"] != "ride" else None
+        if item["kind"] not in TYPED_KINDS or item["sheet"] == "ride" or (was and item["slot"] != was[1]):
+            continue
+        part = was[0] if was else component_of(setup, place, item)
         if part is not None and (figure := _figure(setup, place, item, part, bench)) is not None:
             found.append(figure)
     return found

@@ -14,18 +14,19 @@ from uuid import UUID
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
-from courses.models import Component, Course, Place, Placement
+from courses.calendar import local_day
+from courses.models import Component, Course, Place, Placement, Version
 from courses.queries import Setup, setup_at
 from engineering.wear import Forecast
 from engineering.wear_outlook import Outlook
 from engineering.wear_words import AT_LIMIT
 from inspections.coming import Coming, cycled, dated, worn
-from inspections.coming_words import basis, main_sentence, sentence
-from inspections.wear import Figure, Life, Reset, Season, Seen, Told, figures_at, resets_of
+from inspections.coming_words import basis, sentence
+from inspections.wear import Life, Reset, Season, Seen, Told, figures_at, resets_of
 from inspections.wear_record import Record, readings_of
 from reports.charts import drawn, svg
 from reports.wear_charts import by_date, by_riders
-from reports.wear_words import TELLING, Scale, digits, riders, sentences
+from reports.wear_words import TELLING, Scale, digits, first_sentence, riders, sentences
 
 SOON = 30  # open days to come
 LISTED = 60  # rows of the table under a chart
@@ -93,28 +94,37 @@ def wear_of(
     counts: Mapping[UUID, Mapping[date, int]],
     course: Course,
     *,
+    data: Version | None,
     at: datetime,
 ) -> PartWear:
-    """Return the wear of every measured figure of a part where it is fitted now; at most five queries.
+    """Return the wear of every measured figure of a part where it is fitted now, or was last; at most five queries.
 
-    ``counts`` are the riders of its lines by day. A part that is fitted nowhere has none: nothing wears it.
+    ``placements`` are newest first, ``counts`` the riders of its lines by day, ``data`` its register in force. Of a
+    part that was taken off nothing is told of the days to come.
     """
-    here = next((one for one in placements if one.until is None), None)
-    if here is None:
+    if not placements:
         return PartWear()
+    here = placements[0]
     setup = setup_at(course, at, place=here.place)
     place = setup.places.get(here.place_id)
     if place is None:
         return PartWear()
+    was = (component, here.slot) if here.until is not None else None
+    if was is not None and data is not None:
+        setup.versions[data.subject] = data  # only those of fitted parts are read with a set-up
+    off = None if here.until is None else local_day(here.until, course.zone, course.day_change_hour)
     record = Record(readings_of(setup, [component.pk]), {component.pk: list(placements)}, _as_dicts(counts))
     season = Season.of(setup)
     found = {}
-    for number, figure in enumerate(_figures(setup, place, component), start=1):
-        seen = record.of_figure(figure)
+    for number, figure in enumerate(figures_at(setup, place, was=was), start=1):
+        seen = record.of_figure(figure) if figure.component.pk == component.pk else []
         if any(one.value is not None for one in seen):
             told = record.told(setup, season, figure)
+            told = told if off is None else told.taken_off(off)
             resets = resets_of(figure, setup, seen)
             found[figure.key] = _wear(told, seen, resets, record, setup, season, f"wear-{number}")
+    if off is not None:
+        return PartWear(found)
     return PartWear(found, _first(setup, place, component, [one.told for one in found.values()], record))
 
 
@@ -123,10 +133,6 @@ def _first(setup: Setup, place: Place, component: Component, found: Sequence[Tol
     life = record.life(setup, component)
     rows = [*worn(found, date.max), *dated(setup, place), *cycled(setup, {component.pk: life}, record.counts, found)]
     return min((one for one in rows if one.component == component), key=lambda one: one.place_in_order, default=None)
-
-
-def _figures(setup: Setup, place: Place, component: Component) -> list[Figure]:
-    return [one for one in figures_at(setup, place) if one.component.pk == component.pk]
 
 
 def _as_dicts(counts: Mapping[UUID, Mapping[date, int]]) -> dict[UUID, dict[date, int]]:
@@ -148,7 +154,7 @@ def _wear(
     elif found.early is not None and found.early <= season.nth(SOON):
         state = "watch"
     return Wear(
-        told, main_sentence(found), sentences(told, scale), charts, _lines(told, seen, resets, life, scale), state,
+        told, first_sentence(told), sentences(told, scale), charts, _lines(told, seen, resets, life, scale), state,
         "" if told.limit is None else scale.size(told.limit),
     )  # fmt: skip
 

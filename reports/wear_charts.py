@@ -11,10 +11,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from engineering.wear import Forecast
-from inspections.coming_words import day, main_sentence
-from inspections.wear import THOUSAND, Life, Reset, Season, Seen, Told
+from inspections.coming_words import day
+from inspections.wear import END_OF_DAY, THOUSAND, Life, Reset, Season, Seen, Told
 from reports.charts import Chart, Mark, Point, band_places, nice_ticks
-from reports.wear_words import TELLING, Scale, riders, thousands
+from reports.wear_words import TELLING, Scale, first_sentence, riders, thousands
 
 TICKS = 5
 AHEAD_SHARE = 0.25  # of the span so far is shown ahead where no day is told
@@ -44,7 +44,7 @@ def by_date(told: Told, seen: Sequence[Seen], resets: Sequence[Reset], season: S
         forecast=found.age,
         xs=tuple(one.day for one in measured),
         resets=tuple(Mark(one.day, _why(one), "reset") for one in resets if measured and one.day > measured[0].day),
-        today=float(season.today.toordinal()),
+        today=(told.until or season.today).toordinal() + END_OF_DAY,
         early=None if early is None else float(early.toordinal()),
         early_label="" if early is None else _("from %(day)s") % {"day": date_format(early, "j M")},
         title=_("%(what)s by date") % {"what": told.figure.text},
@@ -94,7 +94,7 @@ def _chart(told: Told, measured: Sequence[Seen], resets: Sequence[Reset], side: 
     each = side.forecast
     if side.early is not None:
         high = max(high, side.early + 0.08 * (side.early - low))
-    elif each.horizon is not None:
+    elif each.horizon is not None and told.until is None:
         high = max(high, min(each.horizon, high + AHEAD_SHARE * (high - low)))
     if high <= low:
         low, high = low - 1.0, high + 1.0
@@ -109,7 +109,7 @@ def _chart(told: Told, measured: Sequence[Seen], resets: Sequence[Reset], side: 
         Mark(scale.at(limit), _("limit %(size)s") % {"size": scale.size(limit)}, "limit")
         for _way, limit in told.figure.ends
     )
-    instants = (Mark(side.today, "", "today"), *side.resets)
+    instants = (Mark(side.today, _("taken off") if told.until else "", "today"), *side.resets)
     if side.early is not None:
         instants += (Mark(side.early, side.early_label, "early"),)
     return Chart(side.title, _about(told, measured, side, scale), points, levels, instants, (), low, high, line, band)
@@ -145,7 +145,7 @@ def _about(told: Told, measured: Sequence[Seen], side: _Side, scale: Scale) -> s
         }
     ]  # fmt: skip
     said += [_("Limit %(size)s.") % {"size": scale.size(limit)} for _way, limit in told.figure.ends]
-    said.append(main_sentence(told.outlook))
+    said.append(first_sentence(told))
     return " ".join(said)
 
 

@@ -17,7 +17,7 @@ from engineering import wear_words
 from engineering.units import UNITS, with_unit
 from engineering.wear import Forecast
 from engineering.wear_outlook import CONTRADICTIONS, CYCLES, Outlook
-from inspections.coming_words import day
+from inspections.coming_words import day, main_sentence
 from inspections.measures import PLACES, asked_in
 from inspections.wear import Told
 
@@ -102,6 +102,13 @@ def grouped(whole: int) -> str:
     return f"{whole:,}".replace(",", "\u00a0")
 
 
+def first_sentence(one: Told) -> str:
+    """Return what there is to say of a figure first; of a part taken off nothing of the days to come."""
+    if one.until is not None and one.outlook.status != wear_words.AT_LIMIT:
+        return _("Taken off on %(day)s; nothing is told of the days to come.") % {"day": day(one.until)}
+    return main_sentence(one.outlook)
+
+
 def sentences(one: Told, scale: Scale) -> list[str]:
     """Return what else there is to say, a whole sentence each, without what the status does not allow."""
     found = one.outlook
@@ -140,7 +147,10 @@ def _left_and_rate(one: Told, scale: Scale) -> list[str]:
     found, said = one.outlook, []
     known = next((each for each in (found.cycles, found.age) if each.margin is not None), None)
     if known is not None and known.margin is not None and found.status not in UNSOUND:
-        said.append(_("Left to the limit: %(size)s.") % {"size": scale.change(max(known.margin, 0.0))})
+        size = {"size": scale.change(abs(known.margin))}
+        said.append(
+            _("Past the limit by %(size)s.") % size if known.margin < 0.0 else _("Left to the limit: %(size)s.") % size
+        )
     said += _rate(found.cycles, found, scale, by_riders=True) or _rate(found.age, found, scale, by_riders=False)
     return said
 

@@ -359,3 +359,23 @@ def test_what_ends_first_is_the_smallest_of_wear_cycles_and_age(w: SimpleNamespa
 
     assert f"May have carried the most riders that its maker allows by {today.day} {today:%B %Y}." in first
     assert "Carried so far: 6000 of 8000 riders." in first
+
+
+def test_a_part_taken_off_shows_what_was_read_and_tells_nothing_of_days_to_come(
+    w: SimpleNamespace, as_one: Any
+) -> None:
+    worn.ask(w)
+    old = worn.part(w)
+    last = worn.wear(w, {0: "12.0", 2: "11.7", 4: "11.5", 6: "11.1"})
+    _spare(w, at=last * worn.DAY + worn.DAY + 20)
+    w.clock.move_to(w.t((last + 3) * worn.DAY + worn.DAY))
+
+    html = as_one("auditor").get(reverse("reports:component", args=[w.course.pk, old.pk])).content.decode()
+    off = w.t(last * worn.DAY + worn.DAY).date()
+
+    assert f"Taken off on {off.day} {off:%B %Y}; nothing is told of the days to come." in html
+    assert "It changes by 0.145 mm in a thousand riders." in html  # the table's rate, of the time it was fitted
+    assert "limit 9 mm" in html
+    assert "May reach" not in html
+    assert "chart__early" not in html
+    assert "Ends first" not in html
