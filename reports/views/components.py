@@ -57,7 +57,7 @@ def component(request: HttpRequest, course: UUID, component: UUID) -> HttpRespon
     counts = counts_of(lines)
     lived = stays(one, placements, where, counts)
     register = register_of(where, one, lines.values(), at=at)
-    series = series_of(rows_of(one), placements, register.content)
+    series = series_of(*rows_of(one), placements, register.content)
     worn = wear_of(one, placements, counts, where, data=register.version, at=at)
     counted = [stay.riders for stay in lived if stay.riders is not None]
     context = {
