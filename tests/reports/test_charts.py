@@ -5,12 +5,14 @@ The places are worked out by hand from the size of the drawing; there is no publ
 
 from __future__ import annotations
 
+import doctest
 from datetime import date
+from types import ModuleType
 from xml.etree import ElementTree as ET
 
 import pytest
 
-from reports import charts
+from reports import charts, wear_charts, wear_words
 from reports.charts import ACROSS, BOTTOM, LEFT, RIGHT, TOP, Chart, Mark, Point, drawn, nice_ticks, svg
 from reports.wear_charts import date_ticks
 
@@ -114,3 +116,11 @@ def test_dates_on_the_axis_are_days_else_firsts_of_months(first: date, last: dat
     found = date_ticks(first.toordinal(), last.toordinal())
 
     assert [label for _at, label in found] == labels
+
+
+@pytest.mark.parametrize("module", [charts, wear_charts, wear_words])
+def test_the_examples_hold(module: ModuleType) -> None:
+    found = doctest.testmod(module)
+
+    assert found.attempted > 0
+    assert found.failed == 0
