@@ -63,6 +63,62 @@ def time_of_returns(
 
 
 @dataclass(frozen=True)
+class StopwatchSag:
+    """The sag in m and the mean time in s, each with the half-width of its 95 % interval."""
+
+    sag_m: float
+    sag_half_m: float
+    time_s: float
+    time_half_s: float
+
+
+def stopwatch_sag(
+    times_s: Sequence[float], returns: int, *, span_m: float | None = None, hand_s: float = HAND_S
+) -> StopwatchSag | Refusal:
+    """Return the sag from one or more times of the same number of returns; nothing need be known of the cable.
+
+    f = g (t/N)² / 32 and df/f = 2 dt/t, with dt² = hand² + (t95 s / sqrt(n))² as in ``stopwatch_tension``. With the
+    span in m a sag outside 1 to 6 % of it is refused. Source: USDA RUS Bulletin 1726C-115, eq. (1), READ.
+
+    >>> one = stopwatch_sag([15.07], 3, span_m=300.0)
+    >>> round(one.sag_m, 2), round(one.sag_half_m, 2)
+    (7.73, 0.15)
+    """
+    found = _returns_problem(returns) or _times_problem(times_s) or _figures_problem(hand_s, 0.0, 0.0)
+    if found is None and span_m is not None:
+        found = positive(span=span_m)
+    timed = found or _timed(times_s, returns, hand_s)
+    if isinstance(timed, Refusal):
+        return timed
+    time, half = timed
+    sag = G_MPS2 * (time / returns) ** 2 / 32.0
+    return (_sag_problem(sag, span_m) if span_m is not None else None) or StopwatchSag(
+        sag, 2.0 * half / time * sag, time, half
+    )
+
+
+def _timed(times_s: Sequence[float], returns: int, hand_s: float) -> tuple[float, float] | Refusal:
+    """Return (mean time, half-width of its 95 % interval) in s."""
+    time = statistics.fmean(times_s)
+    apart = max(times_s) - min(times_s)
+    if apart > time / returns / 2.0:
+        return refuse("times-differ", value=apart)
+    half = math.hypot(hand_s, _scatter(times_s))
+    if 2.0 * half / time > WIDEST:
+        return refuse("time-short", returns=math.ceil(returns * 2.0 * half / (WIDEST * time)))
+    return time, half
+
+
+def _sag_problem(sag_m: float, span_m: float) -> Refusal | None:
+    low, high = SAG
+    if sag_m > high * span_m:
+        return refuse("wave-slow", value=100 * sag_m / span_m, limit=100 * high)
+    if sag_m < low * span_m:
+        return refuse("wave-fast", value=100 * sag_m / span_m, limit=100 * low)
+    return None
+
+
+@dataclass(frozen=True)
 class StopwatchTension:
     """What a stopwatch told. Half-widths are of 95 % intervals; tensions in N, sag in m.
 
@@ -107,25 +163,19 @@ def stopwatch_tension(
     mass, span, drop = line.cable.mass_kg_per_m, line.span_m, line.drop_m
     if found or mass is None or span is None or drop is None:
         return found or refuse("figure-missing")
-    time = statistics.fmean(times_s)
-    apart = max(times_s) - min(times_s)
-    if apart > time / returns / 2.0:
-        return refuse("times-differ", value=apart)
+    timed = _timed(times_s, returns, hand_s)
+    if isinstance(timed, Refusal):
+        return timed
+    time, half = timed
     sag, tension = (
         G_MPS2 * (time / returns) ** 2 / 32.0,
         4.0 * mass * math.hypot(1.0, drop / span) * (span * returns / time) ** 2,
     )
-    half = math.hypot(hand_s, _scatter(times_s))
-    if 2.0 * half / time > WIDEST:
-        return refuse("time-short", returns=math.ceil(returns * 2.0 * half / (WIDEST * time)))
     strength = line.cable.breaking_force_n
     if strength is not None and tension >= strength:
         return refuse("tension-impossible", value=tension)
-    low, high = SAG
-    if sag > high * span:
-        return refuse("wave-slow", value=100 * sag / span, limit=100 * high)
-    if sag < low * span:
-        return refuse("wave-fast", value=100 * sag / span, limit=100 * low)
+    if (bad := _sag_problem(sag, span)) is not None:
+        return bad
     share = math.hypot(2.0 * half / time, mass_share, 2.0 * span_half_m / span)
     return StopwatchTension(
         tension_n=tension,

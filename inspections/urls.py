@@ -3,7 +3,7 @@
 from django.urls import path
 
 from inspections.manager_urls import manager_patterns
-from inspections.views import photos, rack, ride, sheet, signed, walk
+from inspections.views import photos, rack, ride, sheet, signed, stopwatch, walk
 
 app_name = "inspections"
 
@@ -13,6 +13,7 @@ urlpatterns = [
     *manager_patterns,
     path(f"{_COURSE}walk/", walk.walk, name="walk"),
     path(f"{_COURSE}line/<uuid:line>/", walk.line, name="line"),
+    path(f"{_COURSE}line/<uuid:line>/return-wave/", stopwatch.stopwatch, name="stopwatch"),
     path(f"{_COURSE}ride/<uuid:line>/", ride.ride, name="ride"),
     path(f"{_COURSE}rack/<uuid:place>/<str:slot>/", rack.rack, name="rack"),
     path(f"{_COURSE}sheet/<uuid:place>/<str:section>/", sheet.sheet, name="sheet"),

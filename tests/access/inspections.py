@@ -201,6 +201,7 @@ ROWS = [
     Row("inspections:finding_retire", RELEASE, kwargs=_gear, post=_password, ok=200),
     Row("inspections:hold", Right.REPORT),
     Row("inspections:hold", Right.REPORT, post=_object),
+    Row("inspections:stopwatch", INSPECT, kwargs=_line),
     Row("inspections:lift", Right.SEE, kwargs=_hold),
     Row("inspections:lift", Right.LIFT, kwargs=_hold, post=_looked),
     Row("inspections:renew", Right.HOLD, kwargs=_hold, post=_nothing),

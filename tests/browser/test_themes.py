@@ -46,6 +46,7 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
             ("walk",),
             ("sheet", w.line.pk, "landing"),
             ("ride", w.line.pk),
+            ("stopwatch", w.line.pk),
             ("rack", w.store.pk, "A"),
             ("hold",),
             ("withdraw",),

@@ -14,6 +14,7 @@ from engineering.refusal import Refusal
 from engineering.return_wave import (
     STUDENT,
     sag_of_return,
+    stopwatch_sag,
     stopwatch_tension,
     tension_of_return,
     time_of_returns,
@@ -189,3 +190,34 @@ def test_bounds_of_sag_and_of_times():
         assert isinstance(stopwatch_tension(LINE, [time], 6), Refusal) is not inside
     assert stopwatch_tension(LINE, [13.75, 16.24], 3).code == "time-short"  # within half a return, but too far apart
     assert stopwatch_tension(LINE, [13.75, 16.26], 3).code == "times-differ"
+
+
+def test_the_sag_alone_is_that_of_the_tension_and_needs_nothing_of_the_cable():
+    """f = g (t/N)² / 32: USDA RUS Bulletin 1726C-115, eq. (1), READ."""
+    line = Line(300.0, 18.0, Cable(1.05, 10e6), None)
+    times = [15.07, 15.01, 15.12]
+    whole, alone = stopwatch_tension(line, times, 3), stopwatch_sag(times, 3, span_m=300.0)
+
+    assert not isinstance(whole, Refusal)
+    assert not isinstance(alone, Refusal)
+    assert (alone.sag_m, alone.sag_half_m) == (whole.sag_m, whole.sag_half_m)
+    assert (alone.time_s, alone.time_half_s) == (whole.time_s, whole.time_half_s)
+    assert alone.sag_m == pytest.approx(9.80665 * (sum(times) / 3 / 3) ** 2 / 32)
+
+
+@pytest.mark.parametrize(
+    ("times", "returns", "span", "code"),
+    [
+        ([], 3, 300.0, "time-missing"),
+        ([0.0], 3, 300.0, "time-impossible"),
+        ([15.07], 0, 300.0, "returns-few"),
+        ([15.0, 18.0], 3, 300.0, "times-differ"),
+        ([2.9], 3, None, "time-short"),
+        ([30.0], 3, 300.0, "wave-slow"),
+        ([9.0], 3, 300.0, "wave-fast"),
+    ],
+)
+def test_times_that_cannot_be_tell_no_sag(times, returns, span, code):
+    found = stopwatch_sag(times, returns, span_m=span)
+    assert isinstance(found, Refusal)
+    assert found.code == code

@@ -1,0 +1,73 @@
+"""The sag of a cable from the times of its return wave: what was typed, understood, computed and told.
+
+Nothing is stored and nothing is judged here: the sag is entered in the sheet where it is asked, by the person who took
+the times. The computation and its source are in ``engineering.return_wave``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from courses.models import Course
+from engineering import refusal, typed
+from engineering.refusal import Refusal
+from engineering.return_wave import MOST_RETURNS, stopwatch_sag
+from inspections.facts import number
+from inspections.measures import in_both
+
+TIMES = 3
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is shown: the sag with the half-width of its 95 % interval, and the mean time in s."""
+
+    sag: str
+    sag_half: str
+    time: str
+
+
+def read_times(texts: Sequence[str]) -> tuple[list[float], dict[int, str]]:
+    """Return (times in s, what is wrong by place) of what was typed; empty fields are left out."""
+    times, wrong = [], {}
+    for place, text in enumerate(texts):
+        if not text.strip():
+            continue
+        try:
+            times.append(float(typed.read_figure(text, "s").value))
+        except typed.Unclear as question:
+            wrong[place] = f"{question.sentence} {question.suggestion}".strip()
+    return times, wrong
+
+
+def read_returns(text: str) -> tuple[int | None, str]:
+    """Return (count of returns, what is wrong with it)."""
+    text = text.strip()
+    if text.isascii() and text.isdigit() and len(text) <= 3 and 1 <= int(text) <= MOST_RETURNS:
+        return int(text), ""
+    return None, _("Count whole returns of the wave, from 1 to %(most)s.") % {"most": MOST_RETURNS}
+
+
+def span_of(document: Mapping[str, Any]) -> float | None:
+    """Return the span in m from length and drop of the line's data, the length taken straight; None if not entered."""
+    length, drop = number(document.get("length_m")), number(document.get("drop_m"))
+    if length is None or drop is None or length <= drop:
+        return None
+    return math.sqrt(float(length * length - drop * drop))
+
+
+def told(course: Course, document: Mapping[str, Any], times: Sequence[float], returns: int) -> Told | str:
+    """Return what the times tell of a line, or in a sentence why they tell nothing."""
+    found = stopwatch_sag(times, returns, span_m=span_of(document))
+    if isinstance(found, Refusal):
+        return str(_(refusal.SENTENCES[found.code])) % dict(found.params)
+    return Told(
+        sag=in_both(f"{found.sag_m:.2f}", "m", course.units),
+        sag_half=in_both(f"{found.sag_half_m:.2f}", "m", course.units, toward="up"),
+        time=f"{found.time_s:.2f}",
+    )

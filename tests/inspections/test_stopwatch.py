@@ -1,0 +1,83 @@
+"""The page of the return wave. The method is tested in tests/engineering/test_return_wave.py; here is what people meet.
+
+Sag from time: USDA RUS Bulletin 1726C-115, eq. (1), READ: f = g (t/N)² / 32.
+"""
+
+import math
+from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from engineering.line import G_MPS2
+from inspections.stopwatch import Told, span_of, told
+from tests import make
+from tests.inspections.pages import sheet_url, text, url
+
+pytestmark = pytest.mark.usefixtures("clock")
+
+SPAN, DROP, TIME, RETURNS = 300.0, 18.0, 15.07, 3
+
+
+@pytest.fixture
+def described(w: SimpleNamespace) -> SimpleNamespace:
+    before = w.at - timedelta(days=3)
+    document = make.picture(w, before).setup.document(w.line)
+    length = f"{math.hypot(SPAN, DROP):.1f}"
+    make.settle(w, "line", {**document, "length_m": length, "drop_m": "18"}, at=before, place=w.line)
+    return w
+
+
+def asked(w: SimpleNamespace, as_: Any, role: str = "technician", **more: Any) -> str:
+    return text(as_(role).get(url(w, "stopwatch", w.line.pk), {"returns": RETURNS, **more}))
+
+
+def test_times_give_the_sag_with_its_uncertainty_and_lead_to_its_item(described: SimpleNamespace, as_: Any) -> None:
+    page = asked(described, as_, time=["15,07", "15.05", "15.09"])
+
+    sag = G_MPS2 * (TIME / RETURNS) ** 2 / 32
+    half = 2 * math.hypot(0.15, 4.303 * 0.02 / math.sqrt(3)) / TIME * sag  # hand, and Student's t for three times
+    assert f'<b class="number">{sag:.2f} m</b> ± {half:.2f} m' in page
+    assert sheet_url(described, "cable") in page
+
+
+@pytest.mark.parametrize(
+    ("times", "said"),
+    [
+        (["15,0.7"], "two decimal signs"),
+        (["abc"], "is not a figure"),
+        (["15.07", "20.1"], "The times differ by"),
+        (["0"], "No figure from these times"),
+        (["40"], "count again, none missed"),
+    ],
+)
+def test_times_that_cannot_be_are_said_in_words_and_stand_there_again(
+    described: SimpleNamespace, as_: Any, times: list[str], said: str
+) -> None:
+    page = asked(described, as_, time=times)
+
+    assert said in page
+    assert "What the times say" not in page
+    for one in times:
+        assert f'value="{one}"' in page
+
+
+@pytest.mark.parametrize("returns", ["0", "2.5", "-1", "51", "x", "²"])
+def test_only_whole_returns_are_counted(described: SimpleNamespace, as_: Any, returns: str) -> None:
+    assert "Count whole returns of the wave, from 1 to 50." in asked(described, as_, returns=returns, time=["15.07"])
+
+
+def test_without_length_and_drop_the_sag_is_told_all_the_same(w: SimpleNamespace) -> None:
+    assert span_of({}) is None
+    assert span_of({"length_m": "300.5", "drop_m": "18"}) == pytest.approx(math.sqrt(300.5**2 - 18**2))
+    found = told(w.course, {}, [TIME], RETURNS)
+    assert isinstance(found, Told)
+    assert found.sag == "7.73 m"
+
+
+def test_a_course_in_us_units_reads_feet_with_metres_behind(w: SimpleNamespace) -> None:
+    w.course.units = "us"
+    found = told(w.course, {}, [TIME], RETURNS)
+    assert isinstance(found, Told)
+    assert found.sag.endswith("ft (7.73 m)")
