@@ -17,7 +17,7 @@ from time import perf_counter
 from typing import Any
 
 from tests import pg
-from tests.bench import pages, papers, sheets, visit, wear
+from tests.bench import maps, pages, papers, riders, sheets, visit, wear
 from tests.bench.world import LINES, SEASON, course, install
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -66,6 +66,28 @@ def show_sheets(name: str, found: dict[str, Any]) -> None:
     )
 
 
+def show_mechanics(result: dict[str, Any]) -> None:
+    result["riders"] = many = riders.thousand_riders()
+    row(f"{many['riders']} riders along the loaded cable", f"{many['ms']} ms", "")
+    row("riders, times as quick as by a solver", many["ratio"], "")
+    result["map"] = made = maps.weights_and_winds()
+    row(
+        f"map of weights and winds, {made['cells']} cells",
+        f"{made['ms']} ms",
+        f"≤ {maps.MOST_MAP_MS} ms",
+        kept=made["ms"] <= maps.MOST_MAP_MS,
+    )
+    row("map, times as quick as by a solver", made["ratio"], "")
+    result["draws"] = drawn = maps.draws()
+    row(
+        f"{drawn['draws']} draws for one weight",
+        f"{drawn['ms']} ms",
+        f"≤ {maps.MOST_DRAWS_MS} ms",
+        kept=drawn["ms"] <= maps.MOST_DRAWS_MS,
+    )
+    row("draws, times as quick as by a solver", drawn["ratio"], "")
+
+
 def sheets_on(database: str) -> dict[str, Any]:
     """Measure signed sheets in a process of its own; an empty address is a fresh SQLite file."""
     told = subprocess.run(
@@ -112,6 +134,7 @@ def main() -> int:
             kept=worn["ms"] <= wear.MOST_MS,
         )
         row("wear, times as quick as by libraries", worn["ratio"], "")
+        show_mechanics(result)
         result["first_visit"] = first = visit.first_visit(w)
         row(
             "first visit on a phone",

@@ -22,6 +22,7 @@ PLAN = Plan(LINE, Landing(300.0, 6.0, SLOPE), [PACK], Rider(None), Air(15.0), St
 MASSES, WINDS = np.linspace(50.0, 120.0, 15), np.linspace(-6.0, 2.0, 21)
 SOLVED = 6
 REPEATS = 5
+MOST_MAP_MS, MOST_DRAWS_MS = 60, 1000
 
 
 def weights_and_winds() -> dict[str, Any]:
