@@ -14,6 +14,7 @@ named by ``line_gaps`` and ``platform_gaps`` and holds the line. In short:
 * limits: ``items{ITEM KEY{rules[…] gauge_u}}``, the rules as ``engineering.rules`` reads them
 * criteria: ``sets[…] promote[…]``
 * calendar: see ``courses.calendar``
+* mechanics: about a line, see ``courses.mechanics_shape``; it never holds it
 * reopening: ``gust_minutes thunder_minutes look[CAUSE] ride[CAUSE]``, never below the floor (``inspections.reopening``)
 """
 
@@ -27,10 +28,23 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from courses import checklists, shapes
+from courses import checklists, mechanics_shape, shapes
 from courses.errors import Refused
 from courses.gaps import Gap, line_gaps, platform_gaps
-from courses.shapes import YES_NO, ByName, Choice, Clock, Day, Listing, Number, Part, Several, Text, Whole
+from courses.shapes import (
+    YES_NO,
+    ByName,
+    Choice,
+    Clock,
+    Day,
+    Listing,
+    Number,
+    Part,
+    Several,
+    Text,
+    Whole,
+    without_typed,
+)
 from engineering.criteria import rules_for
 from engineering.rules import RuleError, rule_from_dict, rule_to_dict
 
@@ -239,6 +253,7 @@ SHAPES = {
     "component": Part(_COMPONENT),
     "criteria": Part(_CRITERIA),
     "reopening": Part(_REOPENING),
+    "mechanics": Part(mechanics_shape.FIELDS),
 }
 
 
@@ -250,7 +265,7 @@ def clean(kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
     readers = {
         "line": _clean_line, "platform": _plain(_PLATFORM), "component": _clean_component, "limits": _clean_limits,
         "criteria": _clean_criteria, "calendar": _clean_calendar, "checklist": _clean_checklist,
-        "reopening": _plain(_REOPENING),
+        "reopening": _plain(_REOPENING), "mechanics": _clean_mechanics,
     }  # fmt: skip
     return readers[kind](content)
 
@@ -277,6 +292,20 @@ def _clean_line(content: Mapping[str, Any]) -> dict[str, Any]:
             raise Refused("document", _("A brake is named by its role and a number, such as primary-1."))
         if "kind" not in brake:
             raise Refused("document", _("Say what kind of brake %(slot)s is.") % {"slot": brake["slot"]})
+    return found
+
+
+def _clean_mechanics(content: Mapping[str, Any]) -> dict[str, Any]:
+    found = _plain(mechanics_shape.FIELDS)(content)
+    parts = found.get("parts", [])
+    for part in parts:
+        if not SLOT.fullmatch(part.get("slot", "")) or "kind" not in part:
+            raise Refused("document", _("The figures of a brake name its place, such as primary-1, and their kind."))
+        foreign = without_typed(part).keys() - {"slot", "kind", "given_by", *mechanics_shape.PART_FIGURES[part["kind"]]}
+        if foreign:
+            raise Refused("document", _("%(name)s is no figure of this kind of brake.") % {"name": min(foreign)})
+    if len({part["slot"] for part in parts}) != len(parts):
+        raise Refused("document", _("The figures of one brake stand there twice."))
     return found
 
 

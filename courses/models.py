@@ -189,6 +189,7 @@ class Version(models.Model):
         CRITERIA = "criteria", _("criteria sets")
         CALENDAR = "calendar", _("season calendar")
         REOPENING = "reopening", _("reopening after a hold")
+        MECHANICS = "mechanics", _("mechanics of a line")
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="versions")

@@ -100,5 +100,6 @@ def title_of(version: Version) -> str:
         Version.Kind.COMPONENT: _("Data of %(about)s"),
         Version.Kind.CHECKLIST: _("Checklist of %(about)s"),
         Version.Kind.LIMITS: _("Limits of %(about)s"),
+        Version.Kind.MECHANICS: _("Mechanics of %(about)s"),
     }
     return words[Version.Kind(version.kind)] % {"about": about}

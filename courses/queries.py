@@ -117,6 +117,10 @@ class Setup:
     def limits(self, place: Place) -> dict[str, Any]:
         return self.content(Version.Kind.LIMITS, place.pk)
 
+    def mechanics(self, line: Place) -> dict[str, Any]:
+        """Return what the mechanics of a line are computed from, as in force; of a line as read with its course."""
+        return self.content(Version.Kind.MECHANICS, line.pk)
+
     # --- components
     def at_slot(self, place: Place, slot: str) -> list[Fitted]:
         return self._by_slot.get((place.pk, slot), [])

@@ -24,6 +24,7 @@ from courses.errors import Refused
 Words = str | Promise
 
 DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,20})?")
+SIGNED = re.compile(r"-?" + DECIMAL.pattern)
 WHOLE = re.compile(r"[0-9]{1,9}")
 TYPED = "_typed"
 
@@ -56,7 +57,10 @@ class Text:
 
 @dataclass(frozen=True)
 class Number:
-    """A decimal string in one unit. ``most`` catches slips of the keyboard; it is no engineering limit."""
+    """A decimal string in one unit. ``most`` catches slips of the keyboard; it is no engineering limit.
+
+    Only where ``least`` is below nought may the figure have a sign.
+    """
 
     unit: str
     most: str
@@ -64,7 +68,8 @@ class Number:
     above_least: bool = False
 
     def __call__(self, value: Any, label: Words) -> str:
-        if not isinstance(value, str) or not DECIMAL.fullmatch(value):
+        plain = SIGNED if Decimal(self.least) < 0 else DECIMAL
+        if not isinstance(value, str) or not plain.fullmatch(value):
             raise wrong(label, _("This is not a plain decimal number."))
         figure = Decimal(value)
         bounds = {"least": self.least, "most": self.most, "unit": self.unit}
@@ -150,10 +155,11 @@ class Clock:
 
 @dataclass(frozen=True)
 class Listing:
-    """A list of things of one shape."""
+    """A list of things of one shape. ``apart``: in words each has a heading of its own, by its ``slot``."""
 
     each: Shape
     most: int
+    apart: bool = False
 
     def __call__(self, value: Any, label: Words) -> list[Any]:
         if not isinstance(value, list | tuple):
@@ -229,7 +235,8 @@ class Said:
 def said(shape: Any, value: Any, *, names: Mapping[str, str], path: str = "", section: Words = "") -> Iterator[Said]:
     """Put a document of a shape into words, field by field in the shape's order.
 
-    ``names``: what identities (``line:UUID``) and quantities are called, and the unit of each (``unit:QUANTITY``).
+    ``names``: what identities (``line:UUID``), quantities and slots (``slot:SLOT``) are called, and the unit of each
+    quantity (``unit:QUANTITY``).
     """
     for key, (label, inner) in shape.fields.items():
         one = value.get(key)
@@ -238,6 +245,11 @@ def said(shape: Any, value: Any, *, names: Mapping[str, str], path: str = "", se
         here = f"{path}.{key}" if path else key
         if isinstance(inner, Part):
             yield from said(inner, one, names=names, path=here, section=label if inner.has_heading else section)
+        elif isinstance(inner, Listing) and isinstance(inner.each, Part) and inner.apart:
+            for row in one:
+                heading = names.get(f"slot:{row['slot']}", row["slot"])
+                rest = {name: field for name, field in row.items() if name != "slot"}
+                yield from said(inner.each, rest, names=names, path=f"{here}.{row['slot']}", section=heading)
         elif isinstance(inner, Listing) and isinstance(inner.each, Part):
             for number, row in enumerate(one):
                 words = ", ".join(line.value for line in said(inner.each, row, names=names))

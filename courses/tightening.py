@@ -30,6 +30,7 @@ def tightens(kind: str, old: Mapping[str, Any] | None, new: Mapping[str, Any]) -
         return _reopening(old, new)
     if kind == "checklist":
         return not checklists.loosens(old, new)
+    # Mechanics too: what is computed from them only narrows, but a change of them may widen it again.
     return dict(old) == dict(new)
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, fields, is_dataclass
 import numpy as np
 
 from engineering.envelope import Map, Plan
+from engineering.line import FloatArray
 from engineering.refusal import Refusal
 
 MODEL = "cable, ride and brake 1"  # goes up with every change that changes a figure
@@ -202,19 +203,38 @@ def trace(
     """Return what a map, or draws with its plan, was computed from. ``sources`` are by key; raises ``KeyError`` for a
     source whose key is not among the figures, and for a kind that is not of ``KINDS``.
     """
-    figures = list(_figures(one.plan))
-    figures += [("masses_kg", one.masses_kg), ("winds_mps", one.winds_mps)]
     known = dict(sources or {})
     given = []
-    for key, value in figures:
+    for key, value in _all_figures(one.plan, one.masses_kg, one.winds_mps):
         source = known.pop(key, Source("unsaid"))
         _ = KINDS[source.kind]
         given.append(Given(key, _text(value), _unit(key), source))
     if known:
         raise KeyError(f"no such figure: {', '.join(sorted(known))}")
-    exact = [MODEL, *(f"{key}={_exact(value)}" for key, value in figures), repr((one.steps, seed, draws))]
-    digest = hashlib.sha256("\n".join(exact).encode()).hexdigest()
+    digest = fingerprint(one.plan, one.masses_kg, one.winds_mps, steps=one.steps, seed=seed, draws=draws)
     return Trace(MODEL, tuple(given), one.steps, seed, draws, digest)
+
+
+def fingerprint(
+    plan: Plan,
+    masses_kg: FloatArray,
+    winds_mps: FloatArray,
+    *,
+    steps: int,
+    seed: int | None = None,
+    draws: int | None = None,
+) -> str:
+    """Return a text that is another whenever anything is that a map, or draws, is computed from; the method included.
+
+    It needs no map: it tells whether one that was computed before is still that of these figures.
+    """
+    figures = _all_figures(plan, masses_kg, winds_mps)
+    exact = [MODEL, *(f"{key}={_exact(value)}" for key, value in figures), repr((steps, seed, draws))]
+    return hashlib.sha256("\n".join(exact).encode()).hexdigest()
+
+
+def _all_figures(plan: Plan, masses_kg: FloatArray, winds_mps: FloatArray) -> list[tuple[str, object]]:
+    return [*_figures(plan), ("masses_kg", masses_kg), ("winds_mps", winds_mps)]
 
 
 def _figures(plan: Plan) -> Iterator[tuple[str, object]]:

@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 SENTENCES: Mapping[str, str] = {
+    # What is entered about a line.
+    "mechanics-missing": "What the mechanics of this line are computed from is not entered.",
+    "brakes-differ": "The figures of the brakes are not of the brakes that the line has.",
+    "brake-figures-missing": "The figures of a brake of the line are not entered.",
+    "span-length": "A span of %(value)s m does not fit the length of the line, %(length)s m; look at the units.",
     # Map and limits.
     "landing-missing": "The place where the brake zone begins is not entered.",
     "landing-range": "A brake zone from %(value)s m from the launch is outside %(low)s to %(high)s m.",

@@ -66,6 +66,18 @@ def rounded(value: Fraction, places: int, toward: str = "nearest") -> Fraction:
     return Fraction(whole, 10**places)
 
 
+def rounded_to(value: Fraction, digits: int) -> Fraction:
+    """Round to significant digits, for figures that are only computed with; what fits is returned as it is.
+
+    >>> exact_text(rounded_to(Fraction(2, 3), 4)), exact_text(rounded_to(Fraction("0.000012"), 4))
+    ('0.6667', '0.000012')
+    """
+    if value == 0:
+        return value
+    places = digits - 1 - as_decimal(abs(value)).adjusted()
+    return rounded(value, places) if places >= 0 else value
+
+
 def shown(value: Fraction, *, least: int = 0, most: int = 4, toward: str = "nearest") -> str:
     """Write for people: all decimals if there are at most ``most``, else rounded to ``most``; at least ``least``.
 

@@ -16,6 +16,8 @@ POUND_KG = Fraction("0.45359237")
 FOOT_M = Fraction("0.3048")
 MPH_MPS = Fraction("0.44704")
 LBF_N = POUND_KG * G_MPS2
+# An inch of conventional mercury, 13 595.1 kg/m3 in standard gravity: 3386.388640341 Pa (ISO 80000-4, from memory).
+INHG_PA = INCH_MM / 1000 * Fraction("13595.1") * G_MPS2
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,20 @@ _TABLE = (
     Unit("degF", "temperature", Fraction(5, 9), ("°F", "F"), offset=Fraction(-160, 9), label=" °F"),
     Unit("g0", "acceleration", G_MPS2, ("g",), label=" g"),
     Unit("m/s2", "acceleration", Fraction(1), ("m/s²", "m/s^2")),
+    Unit("kg/m", "mass per length", Fraction(1)),
+    Unit("lb/ft", "mass per length", POUND_KG / FOOT_M, ("lbs/ft",)),
+    Unit("N/m", "stiffness", Fraction(1)),
+    Unit("N/mm", "stiffness", Fraction(1000)),
+    Unit("kN/m", "stiffness", Fraction(1000)),
+    Unit("lbf/in", "stiffness", LBF_N / (INCH_MM / 1000), ("lb/in", "lbs/in")),
+    Unit("m2", "area", Fraction(1), ("m²", "sq m"), label=" m²"),
+    Unit("ft2", "area", FOOT_M**2, ("ft²", "sq ft"), label=" ft²"),
+    Unit("Pa", "pressure", Fraction(1)),
+    Unit("hPa", "pressure", Fraction(100), ("mbar", "mb")),
+    Unit("inHg", "pressure", INHG_PA, ("in Hg",)),
+    Unit("1/K", "expansion", Fraction(1)),
+    Unit("ppm/K", "expansion", Fraction(1, 10**6), ("ppm/°C", "ppm/C", "µm/m/K"), label=" ppm/K"),
+    Unit("ppm/degF", "expansion", Fraction(9, 5) / 10**6, ("ppm/°F", "ppm/F"), label=" ppm/°F"),
     Unit("%", "share", Fraction(1), ("percent", "per cent"), label=" %"),
     Unit("count", "count", Fraction(1), label=""),
     Unit("1", "ratio", Fraction(1), label=""),

@@ -62,7 +62,7 @@ KNOWN_BY = {
 SUBJECTS = {
     "line": L("line data"), "platform": L("platform data"), "component": L("component data"), "limits": L("own limits"),
     "criteria": L("criteria sets"), "checklist": L("checklist"), "calendar": L("season calendar"),
-    "reopening": L("reopening after a hold"), "course": L("course data"),
+    "reopening": L("reopening after a hold"), "mechanics": L("mechanics of a line"), "course": L("course data"),
 }  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from django.utils.translation import gettext_lazy
 
 from accounts.forms import DeedForm
 from courses.forms.fields import DayField, FigureField
+from engineering.units import BARE, with_unit
 from ledger import chain
 
 MOST_BYTES = 10 * 2**20
@@ -72,8 +73,8 @@ class SetupForm(DeedForm):
     def field(self, name: str) -> Any:
         """Return one field with its unit behind it."""
         field = self.fields[name]
-        if isinstance(field, FigureField) and field.shown_unit:
-            return AppendedText(name, field.shown_unit)
+        if isinstance(field, FigureField) and field.shown_unit and field.shown_unit not in BARE:
+            return AppendedText(name, with_unit("", field.shown_unit).strip())
         return Field(name)
 
     def section(self, title: str, *rows: Any, lead: str = "") -> Div:

@@ -12,12 +12,13 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from engineering import typed
-from engineering.exact import exact_text, parse_exact, shown
+from engineering.exact import exact_text, parse_exact, rounded_to, shown
 from engineering.units import convert, with_unit
 
 WITH_UNIT = re.compile(r"[^0-9.,/ +-]")
 # What a bare figure means on a US course, by the metric unit that is kept.
 US_UNITS = {"m": "ft", "kg": "lb", "m/s": "mph", "mm": "in", "kN": "lbf", "Nm": "ft-lb"}
+SIGNIFICANT = 12  # digits kept of a figure that has no end in metric units and of which more than enough is known
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,46 @@ class FigureField(forms.CharField):
         if document.get(f"{name}_typed"):
             return str(document[f"{name}_typed"])
         return with_unit(value, self.unit) if value and self.shown_unit != self.unit else value
+
+
+class ComputedFigureField(FigureField):
+    """A figure that is only computed with, never judged: kept in ``unit``, typed in ``metric`` or ``us`` units.
+
+    Where it has no end as a decimal, twelve digits are kept, and what was typed beside them. Cleans to ``Taken``.
+    """
+
+    def __init__(self, *, unit: str, metric: str = "", us: str = "", signed: bool = False, **kwargs: Any) -> None:
+        super().__init__(unit=unit, **kwargs)
+        self.metric, self.signed = metric or unit, signed
+        self.us = us or US_UNITS.get(self.metric, self.metric)
+        self.shown_unit = self.metric
+
+    def use_units(self, units: str) -> None:
+        """Take bare figures in the units of the course: ``metric`` or ``us``."""
+        self.shown_unit = self.us if units == "us" else self.metric
+
+    def clean(self, value: Any) -> Taken:
+        text = forms.CharField.clean(self, value)
+        if not text:
+            return Taken()
+        try:
+            figure = typed.read_figure(text, self.shown_unit, signed=self.signed)
+        except typed.Unclear as unclear:
+            raise asked_back(unclear) from None
+        exact = exact_text(rounded_to(convert(figure.value, self.shown_unit, self.unit), SIGNIFICANT))
+        said = text if WITH_UNIT.search(text) else with_unit(text, self.shown_unit)
+        return Taken(exact, "" if figure.typed_unit == self.unit else said)
+
+    def as_initial(self, document: Any, name: str) -> str:
+        """Return what to show again of a kept figure: as typed, else in the unit of the field."""
+        typed_text, value = str(document.get(f"{name}_typed", "")), str(document.get(name, ""))
+        if typed_text or not value:
+            return typed_text
+        for unit in (self.shown_unit, self.metric):
+            exact = exact_text(convert(parse_exact(value), self.unit, unit))
+            if "/" not in exact:
+                return exact if unit == self.shown_unit else with_unit(exact, unit)
+        return value
 
 
 class CountField(forms.CharField):
