@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from courses import sizes
+from courses import sizes, slots
 from courses.models import Place, Version
 from courses.queries import Setup
 from engineering.criteria import all_sets
@@ -77,6 +77,8 @@ def names_of(setup: Setup) -> dict[str, str]:
     found = {f"line:{line.pk}": str(line) for line in setup.lines}
     for prefix, words in (("class", CLASSES), ("every", EVERY), ("reach", REACHES), ("sheet", SHEETS)):
         found |= {f"{prefix}:{key}": str(one) for key, one in words.items()}
+    brakes = (f"{role}-{number}" for role in ("primary", "emergency") for number in range(1, 10))
+    found |= {f"slot:{slot}": slots.words_for(slot) for slot in brakes}
     return found | {one.id: one.title for one in all_sets().values()} | sizes.words()
 
 

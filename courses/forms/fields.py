@@ -115,8 +115,8 @@ class ComputedFigureField(FigureField):
     def as_initial(self, document: Any, name: str) -> str:
         """Return what to show again of a kept figure: as typed, else in the unit of the field."""
         typed_text, value = str(document.get(f"{name}_typed", "")), str(document.get(name, ""))
-        if typed_text or not value:
-            return typed_text
+        if typed_text or not value or self.shown_unit == self.unit:
+            return typed_text or value
         for unit in (self.shown_unit, self.metric):
             exact = exact_text(convert(parse_exact(value), self.unit, unit))
             if "/" not in exact:

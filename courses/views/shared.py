@@ -47,9 +47,12 @@ def start_with(request: HttpRequest, setup: Setup, kind: str, about: Any) -> Ver
 def offer(
     request: HttpRequest, form: VersionForm, setup: Setup, kind: str, *, back: str, title: str, lead: str = "",
     place: Place | None = None, component: Component | None = None, names: dict[str, str] | None = None,
-    done: str = "",
+    done: str = "", looked: Callable[[dict[str, Any]], list[tuple[str, str]]] | None = None,
 ) -> HttpResponse:  # fmt: skip
-    """Show a form that proposes a version; look at what it changes; propose it when it comes back unchanged."""
+    """Show a form that proposes a version; look at what it changes; propose it when it comes back unchanged.
+
+    ``looked`` says what is to be seen in the figures themselves: states of notices with their sentences.
+    """
     about = (place or component or setup.course).pk
     current = setup.version(kind, about)
     old = current.content if current else None
@@ -74,6 +77,7 @@ def offer(
             form.remember(seen=digest_of(content), stored=stored)
             context["changes"] = wording.differences(kind, old, content, names=names)
             context["outlook"] = outlook.outlook(setup, kind, old, content)
+            context["looked"] = looked(content) if looked else []
         except Refused as refused:
             form.refuse(refused)
         except AlreadyRecorded:

@@ -17,7 +17,7 @@ from courses.models import Component, Course, Place, Version
 from courses.queries import setup_at
 from engineering import criteria
 from inspections.demo import course as plan
-from inspections.demo import pictures
+from inspections.demo import mechanics, pictures
 
 NAMESPACE = UUID("5f1b2c1e-6a0d-4f9e-9d53-0a3c4be7d911")
 
@@ -141,6 +141,8 @@ def _versions(cast: Cast, at: datetime) -> None:
         place = cast.places[f"L{line.number}"]
         put("line", line.document, plan.DESIGNER, place=place)
         _checklist(cast, "line", line.document, place, put)
+        if line.number in mechanics.MECHANICS:
+            put("mechanics", mechanics.MECHANICS[line.number], mechanics.SOURCE, place=place)
     _checklist(cast, "store", {}, cast.places["store"], put)
     _checklist(cast, "house", {}, cast.places["house"], put)
     for component, data in _data(cast, at):

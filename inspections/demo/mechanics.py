@@ -46,7 +46,8 @@ def _line(
     return {
         "span_m": span,
         "cable": {
-            "mass_kg_per_m": mass, "stiffness_kn": stiffness, "expansion_per_k": "0.000012", "given_by": "certificate",
+            "mass_kg_per_m": mass, "stiffness_kn": stiffness, "expansion_per_k": "0.000012",
+            "expansion_per_k_typed": "12 ppm/K", "given_by": "certificate",
         },
         "tension_kn": tension,
         "reference_c": "12",

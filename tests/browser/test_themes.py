@@ -18,6 +18,7 @@ from tests import make
 from tests.browser.hands import Hands
 from tests.conftest import PHONE
 
+OF_LINE = ("place_edit", "checklist", "checklist_edit", "checklist_add", "mechanics", "mechanics_edit")
 SET_UP = (
     "course_data", "course_edit", "lines", "platforms", "components", "component_add", "racks", "coverage", "criteria",
     "criteria_edit", "calendar", "calendar_edit", "reopening", "reopening_edit",
@@ -71,10 +72,7 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
         ],
         "engineer": [
             *((f"courses:{name}",) for name in SET_UP),
-            *(
-                (f"courses:{name}", w.line.pk)
-                for name in ("place_edit", "checklist", "checklist_edit", "checklist_add")
-            ),
+            *((f"courses:{name}", w.line.pk) for name in OF_LINE),
             ("courses:limit_edit", w.line.pk, "BS-1@primary-1"),
             ("courses:component", part.pk),
             ("courses:component_data", part.pk),

@@ -139,7 +139,7 @@ def test_every_figure_that_may_be_missing_is_a_gap_and_refuses() -> None:
     for path in _paths(whole):
         document = entered(**{path: None})
         gaps, refused = mechanics_gaps(LINE[2], document, {}), plan(document, arrangement_of="new")
-        optional = path.endswith(("given_by", "caught", "worn_length_m", "worn_share", "rated_mps"))
+        optional = path.endswith(("given_by", "caught", "worn_length_m", "worn_share", "rated_mps", "_typed"))
         optional |= "__emergency_" in path
         assert bool(gaps) != optional, path
         assert isinstance(refused, Refusal) != optional, path

@@ -1,0 +1,122 @@
+"""What the mechanics of a line are computed from: in force, missing, proposed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from accounts.keep import fill
+from accounts.policy import Right
+from courses import slots, wording
+from courses.access import place_for
+from courses.forms.mechanics import MechanicsForm
+from courses.mechanics import plan_of
+from courses.mechanics_gaps import mechanics_gaps
+from courses.models import Place, Version
+from courses.naming import names_of
+from courses.queries import Setup, history_of, subject_of
+from courses.refusals import sentence_of
+from courses.views.shared import asks, offer, setup_for, start_with
+from engineering import typed
+from engineering.refusal import Refusal
+from engineering.units import with_unit
+
+KIND = Version.Kind.MECHANICS
+STILL_C = 15.0  # of the air, for a look at whether the figures can be computed with; no result is shown from it
+
+
+@require_safe
+def mechanics(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
+    setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
+    line = _line(request, setup, place, Right.READ_SETUP)
+    content = setup.mechanics(line)
+    words = _slot_words(setup, line)
+    context = {
+        "course": setup.course, "place": line, "version": setup.version(KIND, line.pk),
+        "data": wording.grouped(KIND, content, names=names_of(setup) | _named(words)),
+        "gaps": mechanics_gaps(setup.document(line), content, words) if content else [],
+        "problem": problem_of(setup.document(line), content) if content else "",
+        "history": history_of(subject_of(KIND, line.pk)),
+    }  # fmt: skip
+    return render(request, "courses/mechanics.html", context)
+
+
+@asks
+def mechanics_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
+    setup = setup_for(request, course, Right.PROPOSE, at=timezone.now())
+    line = _line(request, setup, place, Right.PROPOSE)
+    last = start_with(request, setup, KIND, line.pk)
+    words = _slot_words(setup, line)
+    document = setup.document(line)
+    form = MechanicsForm(
+        request.POST or None, request.FILES or None, document=last.content if last else {}, line=document, words=words,
+        units=setup.course.units, initial=_measured(request),
+    )  # fmt: skip
+    form.days_not_after(setup.today)
+    fill(form, request)
+    lead = "" if document.get("brakes") else _("Enter the brakes in the line's data first: their figures follow here.")
+    return offer(
+        request, form, setup, KIND, place=line, title=_("Mechanics of %(line)s") % {"line": line},
+        back=reverse("courses:mechanics", args=[setup.course.pk, line.pk]), names=_named(words),
+        lead=lead, looked=lambda content: looked(document, content, words),
+    )  # fmt: skip
+
+
+def looked(line: Mapping[str, Any], content: Mapping[str, Any], words: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Say what the engine finds in figures before they are sent: a state of a notice and its sentence, in order."""
+    gaps = mechanics_gaps(line, content, words)
+    if gaps:
+        missing = "; ".join(str(gap.label) for gap in gaps)
+        return [("watch", _("Nothing can be computed yet. Missing: %(missing)s.") % {"missing": missing})]
+    problem = problem_of(line, content)
+    if problem:
+        return [("withdraw", problem), ("watch", _("With these figures nothing is computed. Look at them once more."))]
+    return [("ok", _("These figures can be computed with. Whether they are right, only their papers say."))]
+
+
+def problem_of(line: Mapping[str, Any], content: Mapping[str, Any]) -> str:
+    """Return the sentence why nothing is computed from these figures, empty where they can be computed with."""
+    found = plan_of(line, content, air_c=STILL_C, cross_mps=0.0)
+    return sentence_of(found) if isinstance(found, Refusal) else ""
+
+
+def _measured(request: HttpRequest) -> dict[str, str]:
+    """Return what the stopwatch page hands over in the address, if it can be read: tension, temperature and day."""
+    given = {name: request.GET.get(name, "") for name in ("tension_kn", "reference_c", "tension_date")}
+    try:
+        typed.read_figure(given["tension_kn"], "kN")
+        typed.read_figure(given["reference_c"], "degC", signed=True)
+        date.fromisoformat(given["tension_date"])
+    except (typed.Unclear, ValueError):
+        return {}
+    return {
+        "tension_kn": with_unit(given["tension_kn"], "kN"),
+        "reference_c": with_unit(given["reference_c"], "degC"),
+        "tension_date": given["tension_date"],
+        "tension_how": "stopwatch",
+    }
+
+
+def _line(request: HttpRequest, setup: Setup, place: UUID, right: Right) -> Place:
+    found = place_for(request.user, setup.course, place, right, at=setup.at)
+    if found.kind != Place.Kind.LINE:
+        raise Http404
+    return found
+
+
+def _slot_words(setup: Setup, line: Place) -> dict[str, str]:
+    kinds = slots.brake_kinds(setup, line)
+    return {slot: slots.words_for(slot, kinds) for slot in kinds}
+
+
+def _named(words: Mapping[str, str]) -> dict[str, str]:
+    return {f"slot:{slot}": said for slot, said in words.items()}
