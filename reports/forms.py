@@ -1,4 +1,4 @@
-"""What is typed when the day is signed, and which dates of the history are taken away."""
+"""What is typed when the day is signed, and which part of the history is taken away or drawn from."""
 
 from __future__ import annotations
 
@@ -132,4 +132,67 @@ class RangeForm(forms.Form):
         first, last = data.get("first"), data.get("last")
         if isinstance(first, date) and isinstance(last, date) and first > last:
             self.add_error("last", _("The last day lies before the first."))
+        return data
+
+
+MOST_DRAWN = 1000
+LONGEST_SEED = 60
+
+
+class SampleForm(RangeForm):
+    """What an auditor draws from and by which seed; ``upto`` is the newest entry of the record when it was drawn."""
+
+    what = forms.ChoiceField(
+        label=gettext_lazy("What to draw"),
+        choices=[("sheets", gettext_lazy("Signed sheets")), ("days", gettext_lazy("Signed days"))],
+    )
+    share = forms.TypedChoiceField(
+        label=gettext_lazy("At most this share may be faulty"),
+        choices=[(n, f"{n} %") for n in (1, 2, 5, 10, 20)],
+        coerce=int,
+        help_text=gettext_lazy("With 95 % confidence, if no fault is found. It decides how many are drawn."),
+    )
+    size = forms.IntegerField(
+        label=gettext_lazy("Or this many records"), required=False, min_value=1, max_value=MOST_DRAWN
+    )
+    seed = forms.CharField(
+        label=gettext_lazy("Seed"),
+        max_length=LONGEST_SEED,
+        help_text=gettext_lazy("Any words or figures, chosen by whoever audits and told before the draw."),
+    )
+    upto = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+    field_order = ("what", "first", "last", "share", "size", "seed", "upto")
+
+    def __init__(self, *args: Any, newest: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.newest = newest
+
+    def clean_upto(self) -> int | None:
+        upto: int | None = self.cleaned_data["upto"]
+        if upto is not None and upto > self.newest:
+            raise forms.ValidationError(_("There is no entry %(number)s yet.") % {"number": upto})
+        return upto
+
+
+class FaultsForm(forms.Form):
+    """How many of the records drawn were looked at, and how many of those show a fault."""
+
+    looked = forms.IntegerField(label=gettext_lazy("Looked at"), min_value=1)
+    faults = forms.IntegerField(label=gettext_lazy("With a fault"), min_value=0)
+
+    def __init__(self, *args: Any, drawn: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.drawn = drawn
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        looked, faults = data.get("looked"), data.get("faults")
+        if looked is not None and looked > self.drawn:
+            self.add_error(
+                "looked",
+                _("Only %(n)s were drawn. Ask for more with the same seed: the first ones stay the same.")
+                % {"n": self.drawn},
+            )
+        if looked is not None and faults is not None and faults > looked:
+            self.add_error("faults", _("There cannot be more with a fault than were looked at."))
         return data

@@ -13,6 +13,7 @@ from reports.actions import issue_day_sheet
 from reports.day_links import give_link
 from reports.exports import EXPORTS
 from reports.forms import field_name
+from reports.sample import newest_entry
 from tests import make
 from tests.access.table import PUBLIC, Row, World
 
@@ -65,6 +66,10 @@ def _range(w: World) -> dict[str, Any]:
     return {"first": "2026-06-01", "last": "2026-06-30"}
 
 
+def _sample(w: World) -> dict[str, Any]:
+    return {**_range(w), "what": "days", "share": "5", "seed": "larch 7", "upto": newest_entry(w.course)}
+
+
 def _export(what: str) -> Any:
     return lambda w: {"what": what}
 
@@ -92,6 +97,9 @@ ROWS: list[Row] = [
     Row("reports:component", READ, kwargs=_component),
     Row("reports:parts_ahead", READ),
     Row("reports:parts_ahead_table", READ),
+    Row("reports:sample", READ),
+    Row("reports:sample", READ, query=_sample),
+    Row("reports:sample_table", READ, query=_sample),
     Row("reports:entries", READ),
     Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),
     Row("reports:exports", READ),

@@ -84,6 +84,7 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
             ("reports:component", part.pk),
             ("reports:parts_ahead",),
             ("reports:day_sheets",),
+            ("reports:sample",),
             ("reports:exports",),
         ],
     }
