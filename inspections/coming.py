@@ -188,7 +188,7 @@ def cycled(
         if not data.get("max_cycles") or part.pk in counted or place is None:
             continue
         life = lives.get(part.pk)
-        done = round(life.sums[-1]) if life is not None and _new_here(setup, data, life) else None
+        done = round(life.sums[-1]) if life is not None and new_here(setup, data, life) else None
         by_day = riders.get(place.pk, {})
         recent = [float(by_day[day]) for day in season.past[-OPEN_DAYS:] if day in by_day]
         coming = season.coming[1:] if season.today in by_day and season.today in season.coming[:1] else season.coming
@@ -205,7 +205,7 @@ def cycled(
         )  # fmt: skip
 
 
-def _new_here(setup: Setup, data: Mapping[str, Any], life: Life) -> bool:
+def new_here(setup: Setup, data: Mapping[str, Any], life: Life) -> bool:
     """Say whether a part was first used on the day it was fitted here, or later."""
     first = data.get("dates", {}).get("first_use")
     return bool(first) and date.fromisoformat(first) >= life.since

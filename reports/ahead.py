@@ -29,12 +29,13 @@ from inspections.telling import GEAR
 from inspections.wear import Season, Told
 from inspections.wear_record import outlooks, record_of
 from reports.exports import LANGUAGE, rows_as_text
+from reports.stock import Stock, stocks_of
 
 OPEN_DAYS = 30
 COLUMNS = (
     "state", "reason", "day", "to_order", "component", "component_kind", "component_label", "place", "item", "question",
     "class", "what", "from_what", "reading", "limit", "unit", "reading_day", "reading_entry", "outlook", "reckoned_by",
-    "likely_day", "interval_days",
+    "likely_day", "interval_days", "keep_in_stock", "on_the_shelf",
 )  # fmt: skip
 
 
@@ -96,14 +97,33 @@ class Ahead:
     inspections: list[Group]
     orders: list[Order]
     figures: int
+    stocks: list[Stock]
+
+    def stock_of(self, part: Component | None) -> Stock | None:
+        """Return what is to be kept of a part's kind, if it can be told."""
+        return next((one for one in self.kept if part and one.is_of(part)), None)
+
+    @property
+    def kept(self) -> list[Stock]:
+        return [one for one in self.stocks if one.keep is not None]
+
+    @property
+    def too_few(self) -> list[Stock]:
+        """Return the kinds of which some failed, but of which nothing can be told."""
+        return [one for one in self.stocks if one.keep is None and one.failed]
+
+    @property
+    def never_failed(self) -> list[Stock]:
+        return [one for one in self.stocks if not one.failed]
 
 
 def ahead_of(course: Course, *, at: datetime) -> Ahead:
-    """Return what lies ahead; at most thirteen queries, however many parts there are."""
+    """Return what lies ahead; at most eighteen queries, however many parts there are."""
     setup = setup_at(course, at)
     states = states_of(setup)
     found = outlooks(setup, states)
-    until = Season.of(setup).nth(OPEN_DAYS)
+    season = Season.of(setup)
+    until = season.nth(OPEN_DAYS)
     tests = emergency_tests(setup)
     rows = worn(found, until)
     for place in setup.places.values():
@@ -114,7 +134,7 @@ def ahead_of(course: Course, *, at: datetime) -> Ahead:
     parts = [one for one in near if one.why != INTERVAL]
     return Ahead(
         until, near, grouped(parts, _same), grouped((one for one in near if one.why == INTERVAL), _same_interval),
-        orders_of(parts), len(found),
+        orders_of(parts), len(found), stocks_of(setup, season),
     )  # fmt: skip
 
 
@@ -170,11 +190,11 @@ def orders_of(rows: Iterable[Coming]) -> list[Order]:
 def as_csv(found: Ahead) -> Iterator[str]:
     """Yield what lies ahead as a table, one row for each part and item; in one language, as all tables are."""
     with translation.override(LANGUAGE):
-        lines = list(rows_as_text(COLUMNS, (_cells(one) for one in found.rows)))
+        lines = list(rows_as_text(COLUMNS, (_cells(one, found.stock_of(one.component)) for one in found.rows)))
     yield from lines
 
 
-def _cells(one: Coming) -> list[Any]:
+def _cells(one: Coming, stock: Stock | None) -> list[Any]:
     part, told = one.component, one.told
     newest = told.newest if told else None
     return [
@@ -185,4 +205,5 @@ def _cells(one: Coming) -> list[Any]:
         told.figure.unit if told else "", newest.on if newest else one.last, newest.seq if newest else "",
         told.outlook.status if told else "", told.outlook.clock if told else "",
         told.outlook.middle if told else None, one.every or "",
+        stock.keep if stock else "", stock.shelf if stock else "",
     ]  # fmt: skip

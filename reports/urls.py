@@ -26,6 +26,7 @@ urlpatterns = [
     path(f"{_COURSE}history/component/<uuid:component>/", components.component, name="component"),
     path(f"{_COURSE}history/parts-ahead/", ahead.parts_ahead, name="parts_ahead"),
     path(f"{_COURSE}history/parts-ahead.csv", ahead.parts_ahead_table, name="parts_ahead_table"),
+    path(f"{_COURSE}history/stock.csv", ahead.stock_table, name="stock_table"),
     path(f"{_COURSE}history/record/", entries.entries, name="entries"),
     path(f"{_COURSE}history/record/<int:seq>/", entries.entry, name="entry"),
     path(f"{_COURSE}history/sample/", sample.sample, name="sample"),

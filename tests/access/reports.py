@@ -97,6 +97,7 @@ ROWS: list[Row] = [
     Row("reports:component", READ, kwargs=_component),
     Row("reports:parts_ahead", READ),
     Row("reports:parts_ahead_table", READ),
+    Row("reports:stock_table", READ),
     Row("reports:sample", READ),
     Row("reports:sample", READ, query=_sample),
     Row("reports:sample_table", READ, query=_sample),
