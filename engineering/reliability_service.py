@@ -85,6 +85,15 @@ def service_life(
         clocks.append(age_clock(today, age))
     if wear is not None:
         clocks.append(Clock(WEAR, None if wear.at_limit else wear.early, wear.at_limit))
+    return life_by(clocks)
+
+
+def life_by(clocks: Sequence[Clock]) -> ServiceLife:
+    """Return the whole answer from clocks that were reckoned already.
+
+    >>> life_by([Clock(WEAR, date(2027, 6, 1)), Clock(AGE, note=note("clock-missing", clock=AGE))]).status.code
+    'life-unknown'
+    """
     status, first = _status(clocks)
     return ServiceLife(status, first.ends if first else None, first.name if first else None, tuple(clocks))
 

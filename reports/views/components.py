@@ -18,6 +18,7 @@ from inspections.wear_record import counts_of
 from reports.access import history_of
 from reports.life import findings_of, rows_of, series_of, stays
 from reports.register import register_of
+from reports.service import service_of
 from reports.wear import wear_of
 
 LISTED = 200
@@ -59,6 +60,9 @@ def component(request: HttpRequest, course: UUID, component: UUID) -> HttpRespon
     register = register_of(where, one, lines.values(), at=at)
     series = series_of(*rows_of(one), placements, register.content)
     worn = wear_of(one, placements, counts, where, data=register.version, at=at)
+    told = [wear.told for wear in worn.by_key.values()]
+    service = service_of(one, placements, counts, where, told, at=at)
+    anchors = {item.key: number for number, item in enumerate(series, start=1)}
     counted = [stay.riders for stay in lived if stay.riders is not None]
     context = {
         "course": where,
@@ -67,6 +71,8 @@ def component(request: HttpRequest, course: UUID, component: UUID) -> HttpRespon
         "riders": sum(counted) if counted else None,
         "series": [(item, worn.by_key.get(item.key)) for item in series],
         "worn": worn,
+        "service": service,
+        "stands": [(stand, anchors.get(stand.key)) for stand in service.stands] if service else [],
         "dated": [item for item in series if item.dated],
         "register": register,
         "findings": findings_of(one),
