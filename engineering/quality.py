@@ -1,9 +1,9 @@
 """Hints on how readings came about, for a talk about gauges and time: what a hint is, how it is put, when none is made.
 
-A hint is no finding and says nothing about a person. It is shown to the technician and the manager alike, kept out of
-the signed record and of the auditor's download, and decides nothing: no verdict, no release, no score, no order of
-people. Facts come first, ordinary reasons next, then something that helps. Few are made on purpose: only where the
-gauge, the number of readings and their spread allow, and only what chance does once in a thousand times.
+A hint is no finding and says nothing about a person. It is shown to the manager alone, for a talk with the technicians,
+kept out of the signed record and of the auditor's download, and decides nothing: no verdict, no release, no score, no
+order of people. Facts come first, ordinary reasons next, then something that helps. Few are made on purpose: only where
+the gauge, the number of readings and their spread allow, and only what chance does once in a thousand times.
 """
 
 from __future__ import annotations

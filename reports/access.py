@@ -27,6 +27,13 @@ def history_of(user: Any, pk: UUID, *, at: datetime) -> Course:
     return course
 
 
+def led_course(user: Any, pk: UUID, *, at: datetime) -> Course:
+    """Return a course whose days the person signs: what is for the manager alone, and for no other reader."""
+    course = course_for(user, pk, Right.SIGN_OFF, at=at)
+    timezone.activate(course.zone)
+    return course
+
+
 def paper_for(user: Any, course_id: UUID, pk: UUID, *, at: datetime) -> Paper:
     course = Course.objects.filter(pk=course_id).first()
     if course is None:

@@ -3,7 +3,20 @@
 from django.urls import path, register_converter
 
 from reports.converters import Day, Export
-from reports.views import ahead, calendar, components, day, day_link, entries, exports, papers, sample, sign, sign_paper
+from reports.views import (
+    ahead,
+    calendar,
+    components,
+    day,
+    day_link,
+    entries,
+    exports,
+    hints,
+    papers,
+    sample,
+    sign,
+    sign_paper,
+)
 
 register_converter(Day, "day")
 register_converter(Export, "export")
@@ -31,6 +44,7 @@ urlpatterns = [
     path(f"{_COURSE}history/record/<int:seq>/", entries.entry, name="entry"),
     path(f"{_COURSE}history/sample/", sample.sample, name="sample"),
     path(f"{_COURSE}history/sample.csv", sample.sample_table, name="sample_table"),
+    path(f"{_COURSE}history/how-read/", hints.hints, name="hints"),
     path(f"{_COURSE}history/export/", exports.exports, name="exports"),
     path(f"{_COURSE}history/export/<export:what>.csv", exports.export, name="export"),
     path(f"{_COURSE}blank-sheets/", papers.blank_sheets, name="blank_sheets"),

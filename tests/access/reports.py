@@ -101,6 +101,7 @@ ROWS: list[Row] = [
     Row("reports:sample", READ),
     Row("reports:sample", READ, query=_sample),
     Row("reports:sample_table", READ, query=_sample),
+    Row("reports:hints", Right.SIGN_OFF),
     Row("reports:entries", READ),
     Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),
     Row("reports:exports", READ),

@@ -65,6 +65,7 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
             ("reports:sign_paper",),
             ("reports:day_link", w.at.date()),
             ("reports:tag_stock",),
+            ("reports:hints",),
             ("courses:setup",),
             ("courses:place", w.line.pk),
             ("courses:limits", w.line.pk),

@@ -7,11 +7,12 @@ upper bound of 4 in 20 is that of NIST/SEMATECH e-Handbook 7.2.4.1 (READ). The d
 from __future__ import annotations
 
 import csv
+import doctest
 import hashlib
 from collections.abc import Callable
 from datetime import date, timedelta
 from io import StringIO
-from types import SimpleNamespace
+from types import ModuleType, SimpleNamespace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -22,6 +23,7 @@ from django.urls import reverse
 
 from inspections.models import Sheet, SignOff
 from ledger.models import Entry
+from reports import complete, sample
 from reports.sample import Asked, Sample, bound_of, newest_entry, plan_size, sample_of
 from tests import make
 
@@ -191,3 +193,11 @@ def test_a_page_takes_as_many_queries_for_one_morning_as_for_three(w: SimpleName
     w.clock.move_to(w.t(4 * 24 * 60) + timedelta(minutes=1))
 
     assert count(lambda: as_one("auditor")) == before <= 25
+
+
+@pytest.mark.parametrize("module", [sample, complete])
+def test_the_worked_examples_hold(module: ModuleType) -> None:
+    found = doctest.testmod(module)
+
+    assert found.attempted
+    assert not found.failed
