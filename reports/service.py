@@ -125,7 +125,9 @@ def service_of(
 
 
 def _stand(one: Coming) -> Stand:
-    name = OF_CLOCK[one.why]
+    # A count that is read off the part itself is forecast like a size, and is a count of cycles all the same.
+    why = CYCLES if one.told is not None and one.told.figure.measures == COUNTED else one.why
+    name = OF_CLOCK[why]
     if one.state == OVERDUE:
         clock = Clock(name, reached=True)
     elif one.state == UNKNOWN:
@@ -134,7 +136,7 @@ def _stand(one: Coming) -> Stand:
         clock = Clock(name, one.day)
     state = {OVERDUE: "withdraw", UNKNOWN: "unknown"}.get(one.state, "")
     question = one.text if one.why == WEAR else ""
-    return Stand(clock, str(NAMES[one.why]), sentence(one), basis(one), one.key, state, question)
+    return Stand(clock, str(NAMES[why]), sentence(one), basis(one), one.key, state, question)
 
 
 def _still(setup: Setup, component: Component, found: Sequence[Told], own: Sequence[Coming]) -> Iterator[Stand]:
