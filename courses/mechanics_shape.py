@@ -1,10 +1,10 @@
 """The mechanics of a line as a document: what the engineering modules compute cable, ride and brakes from. No database.
 
 In short: ``span_m cable{mass_kg_per_m stiffness_kn expansion_per_k given_by} tension_kn reference_c tension_date
-tension_how anchor_kn_per_m constant_tension rider{drag_area_m2 by_weight rolling given_by} pressure_hpa launch_mps
-zone{start_m length_m capture_m} parts[{slot kind …}] stop{rated_mps travel_share least_mps mean_g peak_g peak_s
-emergency_mean_g emergency_peak_g given_by}``. Drop, breaking force, posted weights and winds are the line's own data
-and stand in no second place.
+tension_how anchor_kn_per_m constant_tension rider{drag_area_m2 by_weight rolling given_by} calibration{rides least_kg
+most_kg interval_mps on} pressure_hpa launch_mps zone{start_m length_m capture_m} parts[{slot kind …}] stop{rated_mps
+travel_share least_mps mean_g peak_g peak_s emergency_mean_g emergency_peak_g given_by}``. Drop, breaking force, posted
+weights and winds are the line's own data and stand in no second place.
 
 Everything may be left out; what is missing is named by ``mechanics_gaps`` and nothing is computed then. It never holds
 a line. The bounds here catch slips of the keyboard; what the method can use is said by ``engineering``.
@@ -28,6 +28,7 @@ GIVEN_BY = {
     "maker": L("maker's sheet"),
     "designer": L("designer's drawing"),
     "measured": L("measured here"),
+    "calibrated": L("test rides on this line"),
     "assumed": L("assumed"),
 }
 PART_KINDS = {
@@ -116,6 +117,18 @@ FIELDS = {
                 "by_weight": (L("smaller for lighter riders, and is that of a rider of 80 kg"), YES_NO),
                 "rolling": (L("rolling resistance, as a share of the weight"), _SHARE),
                 "given_by": _GIVEN,
+            }
+        ),
+    ),
+    "calibration": (
+        L("calibration"),
+        Part(
+            {
+                "rides": (L("accepted test rides"), Number("", most="1000")),
+                "least_kg": (L("lightest of them"), Number("kg", most="500")),
+                "most_kg": (L("heaviest of them"), Number("kg", most="500")),
+                "interval_mps": (L("arrival speed off by at most, 95 in 100 times"), Number("m/s", most="50")),
+                "on": (L("last of them on"), Day()),
             }
         ),
     ),

@@ -41,6 +41,7 @@ SENTENCES = {
     "ride-voided": "Work, adjustment or an emergency-brake test came after the test ride.",
     "ride-extremes": "The posted %(which)s weight was not tested in the last %(days)s days.",
     "ride-no-band": "No band of rider weights is covered by the test rides: a lighter and a heavier one are needed.",
+    "computed-none": "Computed: in today's wind no rider weight of the band arrives and stops within the limits.",
     "brake-primary": "No sound primary brake.",
     "brake-emergency": "No sound, independent, automatic emergency brake; the arrival speed demands one.",
     "brake-hand-fast": "A hand-operated brake may not be the primary brake at this arrival speed.",
@@ -162,6 +163,19 @@ class Limits:
 
 
 @dataclass(frozen=True)
+class ComputedFact:
+    """What was computed for today's wind and temperature: it can cut the day's limits, and cuts only.
+
+    ``none`` says that no weight was found good. Where nothing could be computed there is no such fact at all.
+    """
+
+    mass_min_kg: Decimal | None = None
+    mass_max_kg: Decimal | None = None
+    wind_mps: tuple[tuple[str, Decimal], ...] = ()
+    none: bool = False
+
+
+@dataclass(frozen=True)
 class LineFacts:
     """Everything that bears on one line today. The default of every field is the one that holds the line."""
 
@@ -182,6 +196,7 @@ class LineFacts:
     posted_min_kg: Decimal | None = None
     posted_max_kg: Decimal | None = None
     wind_limits: tuple[tuple[str, Decimal], ...] = ()
+    computed: ComputedFact | None = None  # advice: where there is none nothing is cut, and nothing is held for it
 
 
 @dataclass(frozen=True)
@@ -344,8 +359,25 @@ def _band(facts: LineFacts) -> tuple[Limits, tuple[Reason, ...]]:
             low = max(low, finding.mass_min_kg)
     if low >= high:
         return Limits(), (Reason("ride-no-band"),)  # of one weight alone there is no rider
-    narrowed = low > facts.posted_min_kg or high < facts.posted_max_kg
-    return Limits(low, high, facts.wind_limits, narrowed), ()
+    winds = facts.wind_limits
+    if facts.computed is not None:
+        low, high, winds = _cut(low, high, winds, facts.computed)
+        if low >= high or facts.computed.none:
+            return Limits(), (Reason("computed-none"),)
+    narrowed = low > facts.posted_min_kg or high < facts.posted_max_kg or winds != facts.wind_limits
+    return Limits(low, high, winds, narrowed), ()
+
+
+def _cut(
+    low: Decimal, high: Decimal, winds: tuple[tuple[str, Decimal], ...], computed: ComputedFact
+) -> tuple[Decimal, Decimal, tuple[tuple[str, Decimal], ...]]:
+    """Return weights and winds cut to what was computed; a wind that is not posted is not made up here."""
+    if computed.mass_min_kg is not None:
+        low = max(low, computed.mass_min_kg)
+    if computed.mass_max_kg is not None:
+        high = min(high, computed.mass_max_kg)
+    found = dict(computed.wind_mps)
+    return low, high, tuple((name, min(limit, found.get(name, limit))) for name, limit in winds)
 
 
 def _cautions(facts: LineFacts) -> tuple[Reason, ...]:

@@ -105,11 +105,13 @@ def outcome(
     air: Air | None = None,
     tension_n: Figure | None = None,
     steps: int = STEPS,
+    ridden: Ride | None = None,
 ) -> Outcome | Refusal:
     """Return what becomes of riders of these weights in these winds, arrays or single figures.
 
     ``rider``, ``cross_mps``, ``air`` and ``tension_n`` replace those of the plan (draws). A single figure that is
-    missing or outside its range refuses; in an array that element is ``unknown`` or ``outside``.
+    missing or outside its range refuses; in an array that element is ``unknown`` or ``outside``. ``ridden`` is the ride
+    where it was computed already, for a plan that differs in its brakes or limits alone.
     """
     problem = plan_problem(plan)
     landing, interval = plan.landing, plan.interval_mps
@@ -120,7 +122,7 @@ def outcome(
         rider = replace(rider, drag_area_m2=drag_area_by_weight(rider.drag_area_m2, rider.mass_kg))
     wind, air = Wind(head_mps, plan.cross_mps if cross_mps is None else cross_mps), air or plan.air
     cable_c = air.temperature_c if plan.cable_c is None else plan.cable_c
-    ridden = ride(
+    found = ridden or ride(
         plan.line,
         rider,
         wind,
@@ -131,8 +133,9 @@ def outcome(
         cable_c=cable_c,
         steps=steps,
     )
-    if isinstance(ridden, Refusal):
-        return ridden
+    if isinstance(found, Refusal):
+        return found
+    ridden = found
     zone = zone_of(plan.line, landing, rider.mass_kg, cable_c, tension_n)
     if isinstance(zone, Refusal):
         return zone
@@ -207,9 +210,17 @@ class Map:
 
 
 def weight_wind_map(
-    plan: Plan, masses_kg: Sequence[float] | FloatArray, winds_mps: Sequence[float] | FloatArray, *, steps: int = STEPS
+    plan: Plan,
+    masses_kg: Sequence[float] | FloatArray,
+    winds_mps: Sequence[float] | FloatArray,
+    *,
+    steps: int = STEPS,
+    beside: Map | None = None,
 ) -> Map | Refusal:
     """Return the map of these weights and winds.
+
+    ``beside`` is a map of the same line, riders, air, weights and winds with other brakes or limits: its rides are
+    taken over. Raises ``ValueError`` where it is not.
 
     Raises ``ValueError`` unless both are one row of at least two figures, each greater than the one before.
 
@@ -225,5 +236,20 @@ def weight_wind_map(
     for axis in (masses, winds):
         if axis.ndim != 1 or axis.size < 2 or not np.all(np.diff(axis) > 0):
             raise ValueError("weights and winds are rows of at least two growing figures")
-    found = outcome(plan, masses[:, None], winds[None, :], steps=steps)
+    if beside is not None and not _same_rides(beside, plan, masses, winds, steps):
+        raise ValueError("the map beside is one of other rides")
+    ridden = beside.cells.ride if beside is not None else None
+    found = outcome(plan, masses[:, None], winds[None, :], steps=steps, ridden=ridden)
     return found if isinstance(found, Refusal) else Map(plan, masses, winds, found, steps)
+
+
+def _same_rides(one: Map, plan: Plan, masses: FloatArray, winds: FloatArray, steps: int) -> bool:
+    """Tell whether the rides of a map are those of a plan: all alike but brakes, limits and what the zone is for."""
+    like = replace(one.plan, parts=plan.parts, limits=plan.limits, landing=plan.landing, interval_mps=plan.interval_mps)
+    return (
+        like == plan
+        and one.plan.landing.start_m == plan.landing.start_m
+        and one.steps == steps
+        and np.array_equal(one.masses_kg, masses)
+        and np.array_equal(one.winds_mps, winds)
+    )

@@ -9,6 +9,7 @@ SENTENCES: Mapping[str, str] = {
     "mechanics-missing": "What the mechanics of this line are computed from is not entered.",
     "brakes-differ": "The figures of the brakes are not of the brakes that the line has.",
     "brake-figures-missing": "The figures of a brake of the line are not entered.",
+    "wind-direction-missing": "From where the wind blows on this line is not entered today; the test ride says it.",
     "span-length": "A span of %(value)s m does not fit the length of the line, %(length)s m; look at the units.",
     # Map and limits.
     "landing-missing": "The place where the brake zone begins is not entered.",

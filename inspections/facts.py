@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -12,6 +12,8 @@ from django.utils.translation import gettext as _
 from courses import documents
 from courses.models import Place
 from engineering import clearance as rules
+from inspections import band
+from inspections.figures import number
 from inspections.models import Finding, SignOff, Verdict
 from inspections.picture import Picture, Section
 from inspections.reopening import reopening_of
@@ -51,15 +53,6 @@ class LineStatus:
     @property
     def is_open(self) -> bool:
         return self.word in {"open", "limits"}
-
-
-def number(value: Any) -> Decimal | None:
-    """Return a stored decimal string as a number, or None where it is missing or none."""
-    try:
-        found = Decimal(str(value))
-    except InvalidOperation:
-        return None
-    return found if found.is_finite() else None
 
 
 def line_statuses(picture: Picture, decisions: Mapping[str, str] | None = None) -> list[LineStatus]:
@@ -197,6 +190,7 @@ def line_facts(picture: Picture, line: Place) -> rules.LineFacts:
         posted_min_kg=number(document.get("mass_min_kg")),
         posted_max_kg=number(document.get("mass_max_kg")),
         wind_limits=wind_limits,
+        computed=today.fact if (today := band.today_of(picture, line)) else None,
     )
 
 

@@ -11,7 +11,8 @@ from django.utils.translation import gettext_lazy as _
 
 from courses.models import Place
 from engineering.clearance import EXTREMES_DAYS, RIDE_AGAIN, ride_reasons
-from inspections.facts import number, ride_facts
+from inspections.facts import ride_facts
+from inspections.figures import number
 from inspections.models import Finding, Ride, Verdict
 from inspections.picture import BADNESS, Picture, Section
 

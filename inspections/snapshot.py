@@ -11,6 +11,7 @@ from typing import Any
 
 from courses.models import Place
 from engineering.clearance import Limits
+from inspections.band_words import as_record, for_line
 from inspections.entries import gauges_by_entry
 from inspections.facts import LineStatus
 from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet, Verdict
@@ -111,6 +112,7 @@ def _line(picture: Picture, status: LineStatus, decided: dict[str, Any]) -> dict
             "cautions": [reason.sentence for reason in status.clearance.cautions],
             "limits": {**limits_of(status.clearance.limits), **compact({"mass_as": document.get("mass_as", "")})},
             "rulings": rulings,
+            "computed": compact(as_record(told)) if (told := for_line(picture, status.line)) else {},
             "designer": document.get("designer", ""),
             "maker": document.get("maker", ""),
             "serial": document.get("serial", ""),

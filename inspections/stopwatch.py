@@ -17,7 +17,7 @@ from courses.models import Course
 from engineering import refusal, typed
 from engineering.refusal import Refusal
 from engineering.return_wave import MOST_RETURNS, stopwatch_sag
-from inspections.facts import number
+from inspections.figures import number
 from inspections.measures import in_both
 
 TIMES = 3

@@ -19,7 +19,7 @@ from django.db.models.functions import RowNumber
 
 from courses.models import Component, Course, Place, Placement, Version
 from courses.queries import Setup
-from inspections.facts import number
+from inspections.figures import number
 from inspections.models import Closing, Finding, Reading, RiderCount, Sheet, Verdict
 from inspections.picture import State
 from inspections.wear import Figure, Life, Season, Seen, Told, day_of, figures_at, life_of, resets_of, told

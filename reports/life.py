@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from courses.calendar import local_day
 from courses.models import Component, Course, Placement, Version
-from inspections.facts import number
+from inspections.figures import number
 from inspections.measures import said
 from inspections.models import Finding, FindingStep, Reading
 from inspections.telling import GEAR, disclosed, name, plain_figures, question_of, steps_told

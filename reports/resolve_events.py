@@ -60,6 +60,7 @@ def ride(ride: Data, numbers: dict[str, str], people: Named) -> Data:
         "at": ride["at"],
         "mass_kg": ride.get("mass_kg", ""),
         "wind": f"{wind} m/s {direction}".strip() if wind else "",
+        "air": f"{fields['air_c']} °C" if fields.get("air_c") else "",
         "state": fields.get("state", ""),
         "speed": ride.get("speed", ""),
         "stroke_used": ride.get("stroke_used", ""),

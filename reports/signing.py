@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from courses.models import Place
 from inspections.actions.signing import hands_on
+from inspections.band_words import short_of
 from inspections.explain import Said, held_by, said, sheet_address, state_of
 from inspections.facts import OPEN, LineStatus, line_statuses
 from inspections.models import Finding, FindingStep
@@ -30,6 +31,7 @@ class LineRow:
     together: str  # the line that has to be opened in the same signing, in a sentence
     band: str
     winds: list[tuple[str, str]]
+    computed: str  # what the computation for today's wind narrows, in a sentence
 
     @property
     def may_open(self) -> bool:
@@ -79,6 +81,7 @@ def line_rows(picture: Picture, ref: str, *, inspects: bool = False) -> list[Lin
                 _together(standing) if clearance.is_ready else "",
                 band_of(clearance.limits) if clearance.is_ready else "",
                 winds_of(clearance.limits) if clearance.is_ready else [],
+                short_of(picture, status.line) if clearance.is_ready else "",
             )
         )
     return rows

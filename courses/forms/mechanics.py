@@ -125,6 +125,15 @@ class MechanicsForm(VersionForm):
     )
     rider__rolling = _bare(L("Rolling resistance"), L("Share of the weight, about 0.005 to 0.03 (from memory)."))
     rider__given_by = _given()
+    calibration__rides = ComputedFigureField(
+        label=L("Calibrated with"),
+        unit="count",
+        help_text=L("Number of accepted test rides. The calibration page fills it in."),
+    )
+    calibration__least_kg = ComputedFigureField(label=L("Lightest of them"), unit="kg")
+    calibration__most_kg = ComputedFigureField(label=L("Heaviest of them"), unit="kg")
+    calibration__interval_mps = _speed(L("Arrival off by at most"), L("In 95 of 100 rides."))
+    calibration__on = DayField(label=L("Last of them on"))
     pressure_hpa = ComputedFigureField(
         label=L("Air pressure"), unit="hPa", us="inHg", help_text=L("Usual at the height of the course, not at sea.")
     )
@@ -163,8 +172,13 @@ class MechanicsForm(VersionForm):
 
     def can_do_without(self, name: str) -> bool:
         """Tell whether a figure is not missed: what is then left out is said beside it."""
-        return name.endswith(("given_by", "rated_mps", "caught")) or any(
-            part in name for part in ("anchor_kn", "worn_", "emergency_mean", "emergency_peak", "bind_rate", "travel_m")
+        return (
+            name.startswith("calibration")
+            or name.endswith(("given_by", "rated_mps", "caught"))
+            or any(
+                part in name
+                for part in ("anchor_kn", "worn_", "emergency_mean", "emergency_peak", "bind_rate", "travel_m")
+            )
         )
 
     def more_fields(self) -> dict[str, forms.Field]:
@@ -187,6 +201,11 @@ class MechanicsForm(VersionForm):
         yield self.section(
             _("Rider and air"), ("rider__drag_area_m2", "rider__rolling"), ("rider__by_weight", "rider__given_by"),
             ("pressure_hpa", "launch_mps"),
+        )  # fmt: skip
+        yield self.section(
+            _("Calibration on this line"), ("calibration__rides", "calibration__on"),
+            ("calibration__least_kg", "calibration__most_kg", "calibration__interval_mps"),
+            lead=_("Leave it empty until test rides with several weights were evaluated."),
         )  # fmt: skip
         yield self.section(_("Brake zone"), ("zone__start_m", "zone__length_m", "zone__capture_m"))
         for slot in self.kinds:

@@ -18,7 +18,7 @@ from inspections.actions.sheets import Incomplete, findings_of, open_points
 from inspections.authority import demand_authority
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
-from inspections.facts import number
+from inspections.figures import number
 from inspections.judging import Answer, Bench, Judged
 from inspections.models import Ride
 from inspections.picture import Picture
@@ -27,6 +27,7 @@ from ledger.models import Entry
 WIND_FROM = ("head", "tail", "cross", "calm")
 STATES = ("dry", "wet")
 NORMAL, EMERGENCY = "normal", "emergency"
+COLDEST_C, WARMEST_C = -50, 60  # outside this a figure is a slip, or another unit (judgement)
 
 
 def ride_items(picture: Picture, line: Place, *, kind: str = NORMAL) -> list[dict[str, Any]]:
@@ -71,6 +72,15 @@ def read_fields(raw: Mapping[str, str], items: list[dict[str, Any]]) -> tuple[di
             fields[name] = value
         else:
             wrong[name] = sentence
+    if raw.get("air", "").strip():
+        try:
+            air = typed.read_figure(raw["air"].strip(), "degC", signed=True).value
+        except typed.Unclear as question:
+            wrong["air"] = question.sentence
+        else:
+            fields |= {"air": raw["air"].strip(), "air_c": shown(air, most=6)}
+            if not COLDEST_C <= air <= WARMEST_C:
+                wrong["air"] = _("An air temperature of %(air)s °C cannot be.") % {"air": shown(air)}
     if not raw.get("landing_clear", "").strip():
         wrong["landing_clear"] = _("Name the person at the landing who said it was clear.")
     if raw.get("kind") == EMERGENCY and raw.get("primary_back") != "yes":

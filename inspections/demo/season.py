@@ -19,6 +19,7 @@ from inspections.actions.drafts import versions_shown
 from inspections.actions.rides import ride_items
 from inspections.actions.sheets import Incomplete
 from inspections.demo import course as plan
+from inspections.demo import riding
 from inspections.demo.build import Cast
 from inspections.demo.events import EVENTS, Morning, place_key
 from inspections.demo.readings import figure_for
@@ -32,6 +33,7 @@ from inspections.words import meaning
 
 SEED = 20260614
 MORNING = timedelta(minutes=135)  # what the walk and the rides of today need at most
+AIR_AT = (1, 4)  # lines at whose first ride the air temperature is entered too
 LIGHT_EVERY = timedelta(days=5)  # one less than six, so that a morning on which nobody comes makes no gap
 MEANING = "I reviewed today's inspection and decide for every line whether it is open."
 
@@ -181,9 +183,6 @@ class Season:
         clock.tick(rng.randint(*STEP_S))
         for number, (mass, kind) in enumerate(tests):
             light = Decimal(mass) < 60
-            answers = {}
-            for item in ride_items(picture, line):
-                answers[item["key"]] = self.ride_answer(described, item, light, rng)
             raw = {
                 "mass": str(mass),
                 "wind": f"{weather.mean * rng.uniform(0.8, 1.25):.1f}",
@@ -193,12 +192,27 @@ class Season:
                 "kind": kind,
                 "primary_back": "yes",
                 "landing_clear": self.cast.people[partner].name,
+                "air": f"{weather.air_c:.0f}" if number == 0 and line.number in AIR_AT else "",
+            }
+            ran = riding.run(
+                line.number,
+                float(mass),
+                raw,
+                air_c=weather.air_c,
+                days_left=(self.today - on).days,
+                rng=rng,
+            )
+            answers = {
+                item["key"]: self.ride_answer(described, item, light, rng, ran) for item in ride_items(picture, line)
             }
             at = clock.tick(rng.randint(*(AGAIN_S if number else BALLAST_S)))
             actions.record_ride(picture, line, raw=raw, answers=answers, deed=self.cast.deed(who, at))
             self.cycles[line.number, "emergency" if kind == "emergency" else "primary"] += 1
 
-    def ride_answer(self, line: plan.DemoLine, item: Mapping[str, Any], light: bool, rng: random.Random) -> Answer:
+    def ride_answer(
+        self, line: plan.DemoLine, item: Mapping[str, Any], light: bool, rng: random.Random,
+        ran: Mapping[str, float] | None,
+    ) -> Answer:  # fmt: skip
         if item["kind"] not in TYPED_KINDS:
             return Answer(mark="sound")
         factor = Decimal("0.62") if light else Decimal(1)
@@ -212,6 +226,8 @@ class Season:
             "brake.reset_distance": Decimal("0.05") + abs(spread) / 2,
             "rollback": Decimal("0.8") + abs(spread),
         }
+        if ran is not None:
+            values |= {name: Decimal(f"{value:.2f}") for name, value in ran.items()}
         return Answer(text=f"{values.get(item['measures'], Decimal('0.1')):.2f}")
 
     def rng(self, on: date, about: str = "") -> random.Random:

@@ -13,17 +13,20 @@ from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from courses.models import Course
+from engineering.units import with_unit
 from inspections.forms.items import ItemBlock
 from inspections.forms.paper import PAPER, PaperForm
 from inspections.measures import as_meant, asked_in
 
 SWITCH = "lineworthy/switch.html"
-UNIT_OF = {"mass": "kg", "wind": "m/s"}
+UNIT_OF = {"mass": "kg", "wind": "m/s", "air": "degC"}
 
 
-def _figure(label: Any) -> forms.CharField:
-    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "enterkeyhint": "next"})
-    return forms.CharField(label=label, max_length=20, widget=widget)
+def _figure(label: Any, **more: Any) -> forms.CharField:
+    # A keypad of digits has no minus on some phones; what can lie below nought gets the whole keyboard.
+    mode = more.pop("inputmode", "decimal")
+    widget = forms.TextInput(attrs={"inputmode": mode, "autocomplete": "off", "enterkeyhint": "next"})
+    return forms.CharField(label=label, max_length=20, widget=widget, **more)
 
 
 def _choice(label: Any, choices: list[tuple[str, Any]], **more: Any) -> forms.ChoiceField:
@@ -49,6 +52,12 @@ class RideForm(PaperForm):
         _("Wind, in the direction of the ride"),
         [("head", _("Head")), ("tail", _("Tail")), ("cross", _("Cross")), ("calm", _("Calm"))],
     )
+    air = _figure(
+        _("Air temperature"),
+        required=False,
+        inputmode="text",
+        help_text=_("Once a morning is enough. With it and the wind the day's weights are computed."),
+    )
     state = _choice(_("Cable"), [("dry", _("Dry")), ("wet", _("Wet"))])
     reached = _choice(_("Ballast reached the landing"), [("yes", _("Yes")), ("no", _("Stopped short"))])
     primary_back = forms.BooleanField(
@@ -71,14 +80,18 @@ class RideForm(PaperForm):
             "deed_id",
             Field("kind", template=SWITCH),
             "landing_clear",
-            Row(*(AppendedText(name, asked_in(unit, units)) for name, unit in UNIT_OF.items())),
+            Row(*(self._with_unit(name) for name in ("mass", "wind"))),
             Field("wind_from", template=SWITCH),
+            self._with_unit("air"),
             Field("state", template=SWITCH),
             Field("reached", template=SWITCH),
             *(ItemBlock(item) for item in self.items.values()),
             "primary_back",
             *self.paper_fields,
         )
+
+    def _with_unit(self, name: str) -> AppendedText:
+        return AppendedText(name, with_unit("", asked_in(UNIT_OF[name], self.units)).strip())
 
     def raw(self) -> dict[str, str]:
         """Return the fields as the action reads them: as typed, with the unit that was asked for."""

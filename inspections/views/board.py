@@ -17,10 +17,12 @@ from courses.access import course_for
 from courses.models import Course
 from courses.queries import waiting
 from engineering.clearance import Limits
+from inspections.band_words import short_of
 from inspections.coming import will_hold
 from inspections.coming_words import sentence
 from inspections.explain import reasons_of, state_of
-from inspections.facts import LineStatus, line_statuses, number
+from inspections.facts import LineStatus, line_statuses
+from inspections.figures import number
 from inspections.models import Hold
 from inspections.picture import Picture, picture_of
 from inspections.wear_record import outlooks
@@ -93,6 +95,7 @@ def row_of(picture: Picture, status: LineStatus, *, inspects: bool) -> dict[str,
         "of": status.of,
         "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
         "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
+        "computed": short_of(picture, status.line) if status.clearance.is_ready else "",
         "card": _old_card(picture, status) if status.is_open else "",
     }
 

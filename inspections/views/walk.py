@@ -15,6 +15,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.policy import Right
 from courses.access import place_for
+from inspections.band_words import for_line
 from inspections.explain import reasons_of, state_of
 from inspections.facts import line_statuses
 from inspections.measures import in_both
@@ -118,6 +119,7 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "reasons": reasons_of(picture, status, inspects=Right.INSPECT in around["rights"]),
         "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
         "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
+        "computed": for_line(picture, one),
         "rows": _rows(request, picture, rows, around["rights"], names),
         "rides": [{"ride": ride, "who": name(names, ride.signer_commit)} for ride in rides],
         "findings": picture.open_findings(one),

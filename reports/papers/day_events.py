@@ -190,10 +190,11 @@ def _ride(day: DayPaper, table: Table, ride: Data) -> None:
         if ride.get("landing_clear_by")
         else ""
     )
+    air = _("Air %(air)s.") % {"air": ride["air"]} if ride.get("air") else ""
     voided = _("Work or an emergency-brake test came after it.") if ride.get("voided") else ""
     signed = _("Signed by %(name)s.") % {"name": ride["signer"]} if ride.get("signer") else ""
     entry = _("Record entry %(entry)s.") % {"entry": ride["entry"]} if ride.get("entry") else ""
-    day.paper.paragraph(sentences(voided, ride.get("sentence"), clear, signed, entry), SMALL, indent=26)
+    day.paper.paragraph(sentences(voided, ride.get("sentence"), air, clear, signed, entry), SMALL, indent=26)
     day.paper.gap(GAP_1)
 
 

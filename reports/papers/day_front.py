@@ -301,6 +301,10 @@ def _notes(line: Data, state: str) -> list[list[Piece]]:
     label = _("Held:") if state == "held" else _("Closed:") if state == "closed_today" else _("Note:")
     notes += [[Piece(f"{label} ", DENSE_STRONG), Piece(reason, DENSE)] for reason in line.get("reasons", ())]
     notes += [[Piece(_("Caution:") + " ", DENSE_STRONG), Piece(caution, DENSE)] for caution in line.get("cautions", ())]
+    computed = line.get("computed") or {}
+    if computed.get("short"):
+        told = sentences(computed["short"], computed.get("calibration"), *computed.get("left_out", ()))
+        notes.append([Piece(told, DENSE)])
     for ruling in line.get("rulings", ()):
         until = _("Until %(date)s.") % {"date": day_of(ruling["until"])} if ruling.get("until") else ""
         by = _("Ruled by %(name)s.") % {"name": ruling["by"]} if ruling.get("by") else ""

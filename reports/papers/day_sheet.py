@@ -9,7 +9,7 @@ from __future__ import annotations
 from django.utils import translation
 from django.utils.translation import gettext as _
 
-from reports.papers import day_events, day_front, day_places, day_record
+from reports.papers import day_computed, day_events, day_front, day_places, day_record
 from reports.papers.completeness import missing_sentences
 from reports.papers.day import DayPaper
 from reports.papers.frame import Paper
@@ -31,6 +31,7 @@ def draw_day_sheet(data: Data, *, photos: Photos) -> bytes:
         missing = missing_sentences(data)
         day = DayPaper(_paper(data, missing), data, _time(data), photos)
         day_front.draw(day, missing)
+        day_computed.draw(day)
         day_events.draw(day)
         day_places.draw(day)
         day_record.draw(day)

@@ -202,6 +202,12 @@ def _particulars(paper: Paper, card: Data, line: Data, time: CourseTime) -> None
     if is_open(line):
         source = _("From the posted limits, the test rides of the last seven days and the rulings in force.")
         rows.append((_("Where it comes from"), sentences(computed.get("from") or source, computed.get("source"))))
+        told = line.get("computed") or {}
+        if told.get("short"):
+            given = "; ".join(f"{one['label']}: {one['value']}" for one in told.get("given", ()))
+            sources = _("From %(given)s.") % {"given": given}
+            rows.append((_("Computed"), sentences(told["short"], *told.get("left_out", ()), sources)))
+            rows.append((_("Mind"), sentences(*told.get("warnings", ()))))
         since = card.get("valid_from") or line.get("opened_at") or signer.get("at")
         if since and since != signer.get("at"):
             rows.append((_("Valid from"), time.stamp(since) + "."))

@@ -55,7 +55,7 @@ def test_figures_become_si_and_nothing_is_put_in_their_place() -> None:
     assert found.drag_by_weight
     spring = found.parts[0]
     assert isinstance(spring, Spring)
-    assert (spring.rate_n_per_m, spring.preload_n, spring.to_bind_m, spring.caught) == (500.0, 220.0, 5.5, True)
+    assert (spring.rate_n_per_m, spring.preload_n, spring.to_bind_m, spring.caught) == (500.0, 220.0, 7.0, True)
     empty = line_of({}, {})
     assert (empty.span_m, empty.tension_n, empty.reference_c, empty.cable.expansion_per_k) == (None, None, None, None)
 

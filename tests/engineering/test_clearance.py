@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from engineering.clearance import (
     BrakeFact,
     Clearance,
+    ComputedFact,
     FindingFact,
     HoldFact,
     ItemFact,
@@ -307,6 +308,54 @@ def test_less_data_never_betters(facts, data):
         del rows[index]
 
     no_better(clearance(facts, AT), clearance(replace(facts, **{which: tuple(rows)}), AT))
+
+
+computed = st.builds(
+    ComputedFact,
+    st.none() | masses,
+    st.none() | masses,
+    st.lists(st.tuples(st.sampled_from(["head", "tail"]), st.integers(0, 20).map(Decimal)), max_size=2).map(tuple),
+    st.booleans(),
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(line_facts(), computed)
+def test_no_computed_result_betters_anything(facts, found):
+    """Held stays held whatever was computed; a ready line's weights and winds are only cut, and no reason goes away."""
+    before, after = clearance(facts, AT), clearance(replace(facts, computed=found), AT)
+
+    no_better(before, after)
+    assert codes(after) >= codes(before) - {"computed-none"}
+    assert codes(after) - codes(before) <= {"computed-none"}
+    if after.state == "ready":
+        assert {name for name, _limit in after.limits.wind_mps} == {name for name, _limit in before.limits.wind_mps}
+        assert all(limit <= dict(before.limits.wind_mps)[name] for name, limit in after.limits.wind_mps)
+
+
+def test_what_was_computed_cuts_the_band_and_the_winds():
+    cut = ComputedFact(Decimal(47), Decimal(110), (("head", Decimal("4.5")), ("tail", Decimal(2))))
+
+    limits = clearance(good(computed=cut), AT).limits
+
+    assert (limits.mass_min_kg, limits.mass_max_kg, limits.wind_mps) == (47, 110, (("head", Decimal("4.5")),))
+    assert limits.narrowed
+    wider = ComputedFact(Decimal(20), Decimal(150), (("head", Decimal(15)),))
+    assert clearance(good(computed=wider), AT) == clearance(good(), AT)
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        ComputedFact(none=True),
+        ComputedFact(Decimal(115)),  # of one weight alone there is no rider
+        ComputedFact(Decimal(40), Decimal(34)),
+    ],
+)
+def test_where_no_weight_is_good_by_computation_the_line_is_held(found):
+    result = clearance(good(computed=found), AT)
+
+    assert (result.state, codes(result)) == ("held", {"computed-none"})
 
 
 def test_stranding_is_an_addition_that_holds():

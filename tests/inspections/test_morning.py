@@ -160,7 +160,7 @@ def test_a_ride_before_the_checks_does_not_count(w: SimpleNamespace, status: Any
 
 def test_a_ride_past_its_limit_holds_and_opens_a_finding(w: SimpleNamespace, status: Any) -> None:
     make.inspect(w, at=w.t(1))
-    make.ride(w, w.line, figures={"stroke.used": "4.4"}, at=w.t(3))  # 4.2 m there are
+    make.ride(w, w.line, figures={"stroke.used": "7.2"}, at=w.t(3))  # 7 m there are
 
     assert {"ride-failed", "finding-critical"} <= codes(status(4))
     assert len(open_critical(w)) == 1

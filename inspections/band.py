@@ -1,0 +1,223 @@
+"""The rider weights and winds computed for a line today: advice that can only narrow what is posted and tested.
+
+Wind and its direction come from the line's newest test ride of the day, the gust from the course house, the air's
+temperature from the newest test ride of the day on the course. Where one of them, or a figure of the line's mechanics,
+is missing or impossible, nothing is computed, and the reason is told; what is posted is not thereby confirmed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from threading import Lock
+from typing import Any
+
+from courses.mechanics import calibrated_by, plan_of, posted_of
+from courses.models import Place, Version
+from engineering.clearance import ComputedFact
+from engineering.envelope import Map, Plan
+from engineering.envelope_band import Band, day_band, grid
+from engineering.envelope_notes import MODEL, CalibratedBy, Note, fingerprint, warnings
+from engineering.envelope_sensitivity import share_lost_per_head_wind
+from engineering.refusal import Refusal, refuse
+from inspections.figures import number
+from inspections.kept_maps import map_of
+from inspections.picture import Picture
+
+GUST = "weather.wind_gust"
+# Looked at for the band: the brakes as new, the primary at its worn limit, the emergency brake alone.
+NEW = "new"
+ARRANGEMENTS = (NEW, "worn", "emergency-alone")
+MOST = 256
+
+
+@dataclass(frozen=True)
+class Weather:
+    """Wind along the line in m/s (against the rider positive) from ``from_mps`` to ``to_mps``, and the rest of it.
+
+    A wind may fall to nothing at any time: nought is always within. ``cross_mps`` is the strongest across the line.
+    """
+
+    from_mps: float
+    to_mps: float
+    cross_mps: float
+    air_c: float
+    read_at: datetime
+    air_at: datetime
+
+
+@dataclass(frozen=True)
+class Computed:
+    """What was computed for one line: a band, or why there is none (``refusal``).
+
+    ``left_out``: which arrangements of the brakes could not be looked at, and why.
+    """
+
+    band: Band | None = None
+    refusal: Refusal | None = None
+    left_out: tuple[tuple[str, Refusal], ...] = ()
+    plan: Plan | None = None
+    fingerprint: str = ""
+    model: str = MODEL
+
+
+@dataclass(frozen=True)
+class Today:
+    """What was computed for a line today, from which weather and which versions; ``fact`` is what clearance takes."""
+
+    computed: Computed
+    weather: Weather | None = None
+    line: Version | None = None
+    mechanics: Version | None = None
+    fact: ComputedFact | None = None
+    calibrated: CalibratedBy | None = None
+
+
+_kept: OrderedDict[tuple[Any, ...], Computed] = OrderedDict()
+_lock = Lock()
+
+
+def today_of(picture: Picture, line: Place) -> Today | None:
+    """Return what is computed for a line today; None where no mechanics of it are in force."""
+    setup = picture.setup
+    mechanics = setup.version(Version.Kind.MECHANICS, line.pk)
+    described = setup.version(Version.Kind.LINE, line.pk)
+    if mechanics is None:
+        return None
+    weather = weather_of(picture, line)
+    if isinstance(weather, Refusal):
+        return Today(Computed(refusal=weather), None, described, mechanics)
+    content = described.content if described else {}
+    # What is in force never changes, and neither does what follows from it in the same weather.
+    key = (described and described.pk, mechanics.pk, weather.from_mps, weather.to_mps, weather.cross_mps, weather.air_c)
+    found = _known(key) or _keep(key, computed_of(content, mechanics.content, weather))
+    fact = fact_of(found, content)
+    return Today(found, weather, described, mechanics, fact, calibrated_by(mechanics.content))
+
+
+def computed_of(line: Mapping[str, Any], mechanics: Mapping[str, Any], weather: Weather) -> Computed:
+    """Compute the band of a line in a weather from the contents of its two documents."""
+    posted = posted_of(line)
+    axes = grid(posted)
+    if isinstance(axes, Refusal):
+        return Computed(refusal=axes)
+    maps: dict[str, Map] = {}
+    left_out = []
+    # A cross wind only holds riders back, and may fall to nothing: with it, who comes short is seen with any brake.
+    looked = [(name, 0.0) for name in ARRANGEMENTS] + [(NEW, weather.cross_mps)] * bool(weather.cross_mps)
+    for name, cross in looked:
+        made = plan_of(line, mechanics, air_c=weather.air_c, cross_mps=cross, arrangement_of=name)
+        found = made if isinstance(made, Refusal) else map_of(made, *axes, beside=None if cross else maps.get(NEW))
+        if not isinstance(found, Refusal):
+            maps["cross wind" if cross else name] = found
+        elif name == NEW:
+            return Computed(refusal=found)
+        else:
+            left_out.append((name, found))
+    first = maps[NEW]
+    middle, half = (weather.from_mps + weather.to_mps) / 2.0, (weather.to_mps - weather.from_mps) / 2.0
+    band = day_band(maps, posted, middle, half)
+    return Computed(
+        band=None if isinstance(band, Refusal) else band,
+        refusal=band if isinstance(band, Refusal) else None,
+        left_out=tuple(left_out),
+        plan=first.plan,
+        fingerprint=fingerprint(first.plan, *axes, steps=first.steps),
+    )
+
+
+def notes_of(today: Today, place: str) -> tuple[Note, ...]:
+    """Return the six warnings that go with what was computed; ``place`` is where the wind was read."""
+    computed, weather = today.computed, today.weather
+    if computed.plan is None or weather is None or today.line is None:
+        return ()
+    posted = posted_of(today.line.content)
+    least, most = posted.least_kg or 0.0, posted.most_kg or 0.0
+    if computed.band is not None:
+        least, most = computed.band.least.value, computed.band.most.value
+    middle = round((least + most) / 2.0)
+    lost = share_lost_per_head_wind(computed.plan, middle, weather.to_mps)
+    return warnings(computed.plan, (least, most), place, lost, middle, today.calibrated)
+
+
+def fact_of(computed: Computed, line: Mapping[str, Any]) -> ComputedFact | None:
+    """Return what clearance takes: edges rounded inward to whole kilograms and tenths of a metre per second.
+
+    None where nothing was computed; then nothing is cut.
+    """
+    band = computed.band
+    if band is None:
+        none = computed.refusal is not None and computed.refusal.code == "band-none"
+        return ComputedFact(none=True) if none else None
+    least, most = number(line.get("mass_min_kg")), number(line.get("mass_max_kg"))
+    low = _rounded(band.least.value, ROUND_CEILING, "1") if band.least.set_by != "posted" else least
+    high = _rounded(band.most.value, ROUND_FLOOR, "1") if band.most.set_by != "posted" else most
+    winds = []
+    if band.head.set_by != "posted":
+        winds.append(("head", _rounded(max(band.head.value, 0.0), ROUND_FLOOR, "0.1")))
+    if band.tail.set_by != "posted":
+        winds.append(("tail", _rounded(max(-band.tail.value, 0.0), ROUND_FLOOR, "0.1")))
+    return ComputedFact(low, high, tuple(winds))
+
+
+def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
+    """Return today's weather on a line, or what of it is missing."""
+    today = [ride for ride in picture.rides if ride.day.date == picture.date]
+    read = [
+        ride for ride in today
+        if ride.place_id == line.pk and ride.voided_by is None and number(ride.fields.get("wind_mps")) is not None
+    ]  # fmt: skip
+    if not read:
+        return refuse("wind-direction-missing")
+    warm = [ride for ride in today if number(ride.fields.get("air_c")) is not None]
+    if not warm:
+        return refuse("temperature-missing")
+    newest, air = max(read, key=lambda ride: ride.rode_at), max(warm, key=lambda ride: ride.rode_at)
+    gust = _gust(picture)
+    if gust is None:
+        return refuse("gust-missing")
+    speed = max(float(newest.fields["wind_mps"]), gust)
+    before, after = {"head": (0.0, speed), "tail": (-speed, 0.0), "cross": (0.0, 0.0)}.get(
+        str(newest.fields.get("wind_from", "")), (-speed, speed)
+    )
+    cross = speed if newest.fields.get("wind_from") == "cross" else 0.0
+    return Weather(before, after, cross, float(air.fields["air_c"]), newest.rode_at, air.rode_at)
+
+
+def _gust(picture: Picture) -> float | None:
+    """Return the newest gust read at the course house today, in m/s."""
+    found = [
+        (reading.read_at, value)
+        for house in picture.setup.houses
+        for item in picture.items(house)
+        if item.get("measures") == GUST
+        for reading in picture.readings_of(house.pk, item["key"])
+        if (value := number(reading.value)) is not None
+    ]
+    return float(max(found)[1]) if found else None
+
+
+def _rounded(value: float, rounding: str, to: str) -> Decimal:
+    # What floating point left behind the ninth digit moves no edge by a whole step.
+    if not math.isfinite(value):
+        raise ValueError("an edge of a band is a figure")
+    return Decimal(f"{value:.9f}").quantize(Decimal(to), rounding=rounding)
+
+
+def _known(key: tuple[Any, ...]) -> Computed | None:
+    with _lock:
+        if key in _kept:
+            _kept.move_to_end(key)
+        return _kept.get(key)
+
+
+def _keep(key: tuple[Any, ...], found: Computed) -> Computed:
+    with _lock:
+        _kept[key] = found
+        while len(_kept) > MOST:
+            _kept.popitem(last=False)
+    return found

@@ -1,0 +1,190 @@
+"""What was computed for a line, in words: for the board, the line's page, the card and the day sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as L
+
+from courses.mechanics_shape import GIVEN_BY, TENSION_HOW
+from courses.models import Place, Version
+from courses.refusals import sentence_of
+from engineering.envelope_band import EDGES, Edge
+from engineering.envelope_notes import NOTES, Note
+from inspections.band import Today, notes_of, today_of
+from inspections.measures import in_both
+from inspections.picture import Picture
+
+LOOKED_AT = {
+    "new": L("brakes as entered"),
+    "worn": L("primary brake at its worn limit"),
+    "emergency-alone": L("emergency brake alone"),
+    "cross wind": L("with the wind across"),
+}
+WHICH = {
+    "least": L("Lightest rider"),
+    "most": L("Heaviest rider"),
+    "head": L("Head wind up to"),
+    "tail": L("Tail wind up to"),
+}
+
+
+@dataclass(frozen=True)
+class EdgeSaid:
+    """One end of the computed band: what it is, its figure, and what lies beyond it."""
+
+    label: str
+    value: str
+    why: str
+    narrows: bool
+
+
+@dataclass(frozen=True)
+class Said:
+    """What was computed for a line today; ``problem`` where nothing was, then the rest of the figures is empty."""
+
+    short: str
+    problem: str
+    edges: tuple[EdgeSaid, ...]
+    given: tuple[tuple[str, str], ...]
+    left_out: tuple[str, ...]
+    warnings: tuple[str, ...]
+    calibration: str
+
+
+def for_line(picture: Picture, line: Place) -> Said | None:
+    """Return what was computed for a line today, in words; None where no mechanics of it are in force."""
+    today = today_of(picture, line)
+    if today is None:
+        return None
+    return said(today, place=str(line), units=picture.course.units, zone=picture.course.zone)
+
+
+def short_of(picture: Picture, line: Place) -> str:
+    """Return the one sentence about what was computed for a line; empty where it has no mechanics."""
+    today = today_of(picture, line)
+    return _short(today, picture.course.units) if today else ""
+
+
+def as_record(told: Said) -> dict[str, Any]:
+    """Return what the day sheet is drawn from later, as plain text."""
+    return {
+        "short": told.short,
+        "calibration": told.calibration,
+        "edges": [{"label": edge.label, "value": edge.value, "why": edge.why} for edge in told.edges],
+        "given": [{"label": label, "value": value} for label, value in told.given],
+        "left_out": list(told.left_out),
+        "warnings": list(told.warnings),
+    }
+
+
+def said(today: Today, *, place: str, units: str, zone: Any) -> Said:
+    """Put what was computed into words. ``place``: where the wind was read; times are told in ``zone``."""
+    computed = today.computed
+    notes = notes_of(today, place)
+    calibration = next((sentence_of_note(one) for one in notes if one.code in CALIBRATION), "")
+    return Said(
+        short=_short(today, units),
+        problem=sentence_of(computed.refusal) if computed.refusal else "",
+        edges=tuple(_edges(today, units)),
+        given=tuple(_given(today, units, zone)),
+        left_out=tuple(
+            _("Not looked at: %(what)s. %(why)s") % {"what": LOOKED_AT[name], "why": sentence_of(why)}
+            for name, why in computed.left_out
+        ),
+        warnings=tuple(sentence_of_note(one) for one in notes),
+        calibration=calibration,
+    )
+
+
+CALIBRATION = {"not-calibrated", "calibrated", "extrapolated"}
+
+
+def sentence_of_note(note: Note) -> str:
+    """Return a warning in the reader's language."""
+    return str(_(NOTES[note.code])) % dict(note.params) if note.params else str(_(NOTES[note.code]))
+
+
+def _short(today: Today, units: str) -> str:
+    """Return the one sentence for the board: what the computation narrows, or why it says nothing."""
+    computed, fact = today.computed, today.fact
+    if computed.band is None or fact is None:
+        return _("Not computed today. %(why)s") % {"why": sentence_of(computed.refusal)} if computed.refusal else ""
+    edges = [edge for edge in _edges(today, units) if edge.narrows]
+    if not edges:
+        return _("Computed for today's wind: as posted.")
+    told = "; ".join(f"{edge.label.lower()} {edge.value}" for edge in edges)
+    return _("Computed for today's wind, narrower than posted: %(what)s.") % {"what": told}
+
+
+def _edges(today: Today, units: str) -> list[EdgeSaid]:
+    band, fact = today.computed.band, today.fact
+    if band is None or fact is None or fact.mass_min_kg is None or fact.mass_max_kg is None:
+        return []
+    winds: Mapping[str, Any] = dict(fact.wind_mps)
+    found = [
+        _edge("least", band.least, in_both(f"{fact.mass_min_kg:f}", "kg", units, toward="up")),
+        _edge("most", band.most, in_both(f"{fact.mass_max_kg:f}", "kg", units, toward="down")),
+    ]
+    for name, edge in (("head", band.head), ("tail", band.tail)):
+        if name in winds:
+            found.append(_edge(name, edge, in_both(f"{winds[name]:f}", "m/s", units, toward="down")))
+    return found
+
+
+def _edge(which: str, edge: Edge, value: str) -> EdgeSaid:
+    why = str(_(EDGES[edge.set_by]))
+    if edge.of_map and edge.of_map != "new":
+        why += f" ({LOOKED_AT[edge.of_map]})"
+    return EdgeSaid(str(WHICH[which]), value, why, edge.set_by != "posted")
+
+
+def _given(today: Today, units: str, zone: Any) -> list[tuple[str, str]]:
+    """Return from what it was computed, each with where it stands: weather, versions, tension, method."""
+    found = []
+    weather = today.weather
+    if weather is not None:
+        if weather.cross_mps:
+            told = _("across, up to %(most)s") % {"most": in_both(f"{weather.cross_mps:g}", "m/s", units)}
+        else:
+            head, tail = max(weather.to_mps, 0.0), max(-weather.from_mps, 0.0)
+            told = _("head up to %(head)s, tail up to %(tail)s") % {
+                "head": in_both(f"{head:g}", "m/s", units),
+                "tail": in_both(f"{tail:g}", "m/s", units),
+            }
+        at = f"{weather.read_at.astimezone(zone):%H:%M}"
+        found.append((_("Wind"), _("%(told)s, with the gust; test ride of %(at)s") % {"told": told, "at": at}))
+        air = in_both(f"{weather.air_c:g}", "degC", units)
+        at = f"{weather.air_at.astimezone(zone):%H:%M}"
+        found.append((_("Air"), _("%(air)s, test ride of %(at)s") % {"air": air, "at": at}))
+    for label, version in ((_("Line data"), today.line), (_("Mechanics"), today.mechanics)):
+        if version is not None:
+            found.append((label, _version(version, zone)))
+    content = today.mechanics.content if today.mechanics else {}
+    if content.get("tension_how") and content.get("tension_date"):
+        how = {"how": TENSION_HOW[content["tension_how"]], "on": _day(content["tension_date"])}
+        found.append((_("Tension"), _("%(how)s, of %(on)s") % how))
+    for label, group in ((_("Cable"), "cable"), (_("Rider"), "rider"), (_("Limits of a stop"), "stop")):
+        kind = content.get(group, {}).get("given_by")
+        found.append((label, str(GIVEN_BY[kind]) if kind else _("no source entered")))
+    if today.computed.fingerprint:
+        what = {"model": today.computed.model, "mark": today.computed.fingerprint[:12]}
+        found.append((_("Method"), _("%(model)s, check value %(mark)s") % what))
+    return found
+
+
+def _day(text: str) -> str:
+    return date_format(date.fromisoformat(text), "j F Y")
+
+
+def _version(version: Version, zone: Any) -> str:
+    return _("version %(number)s, from %(source)s, of %(day)s") % {
+        "number": version.number,
+        "source": version.source,
+        "day": date_format(version.proposed_at.astimezone(zone).date(), "j F Y"),
+    }

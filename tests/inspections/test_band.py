@@ -1,0 +1,181 @@
+"""What is computed for a line today: from which weather and versions, and that it only narrows.
+
+The mechanics themselves are checked against published cases in ``tests/engineering``; here is what becomes of them.
+"""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from datetime import timedelta
+from decimal import Decimal
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from engineering.clearance import ComputedFact
+from engineering.envelope_band import Band, Edge
+from inspections import band
+from inspections.band import Computed, Today, Weather, fact_of, notes_of, today_of
+from inspections.demo.mechanics import MECHANICS
+from inspections.facts import line_statuses
+from tests import make
+
+FIGURES: dict[str, Any] = MECHANICS[2]  # the ready course's lines are that line
+
+
+def settled(w: SimpleNamespace, **changes: Any) -> None:
+    make.settle(w, "mechanics", deepcopy(FIGURES) | changes, place=w.line)
+
+
+def status(w: SimpleNamespace, minutes: int = 60) -> Any:
+    return line_statuses(make.picture(w, w.t(minutes)))[0]
+
+
+def today(w: SimpleNamespace, minutes: int = 60) -> Today:
+    now = make.picture(w, w.t(minutes))
+    found = today_of(now, now.setup.lines[0])
+    assert found is not None
+    return found
+
+
+def morning(w: SimpleNamespace, **ride: str) -> None:
+    """Sign everything, and ride the heavy ballast last with what is given of wind and air."""
+    make.inspect(w, at=w.t(1))
+    make.ride(w, w.line, at=w.t(2), **({"air": "12"} | ride))
+
+
+def test_without_mechanics_nothing_is_computed_and_the_posted_band_stands(w: SimpleNamespace) -> None:
+    morning(w)
+    now = make.picture(w, w.t(60))
+    assert today_of(now, now.setup.lines[0]) is None
+    limits = status(w).clearance.limits
+    assert (limits.mass_min_kg, limits.mass_max_kg, limits.narrowed) == (35, 115, False)
+
+
+def test_computed_band_narrows_the_day(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w, wind_from="tail")
+    found = today(w)
+    assert found.computed.band is not None
+    assert found.computed.band.least.set_by == "hard"  # a light rider with a tail wind is stopped hard
+    limits = status(w).clearance.limits
+    assert limits.narrowed
+    assert 35 < limits.mass_min_kg < limits.mass_max_kg <= 115
+    assert Decimal(str(found.computed.band.least.value)) <= limits.mass_min_kg
+    assert dict(limits.wind_mps)["tail"] < 6
+
+
+@pytest.mark.parametrize(
+    ("ride", "code"),
+    [({"air": ""}, "temperature-missing"), ({"wind_from": "calm"}, "")],
+)
+def test_what_is_missing_is_named_and_nothing_is_cut(w: SimpleNamespace, ride: dict[str, str], code: str) -> None:
+    settled(w)
+    morning(w, **ride)
+    found = today(w)
+    assert (found.computed.refusal.code if found.computed.refusal else "") == code
+    if code:
+        assert found.fact is None
+        assert status(w).clearance.limits.mass_min_kg == 35
+
+
+def test_wind_of_yesterday_is_none(w: SimpleNamespace) -> None:
+    settled(w)
+    found = today(w, 1)
+    assert found.computed.refusal is not None
+    assert found.computed.refusal.code == "wind-direction-missing"
+
+
+def test_impossible_figure_cuts_nothing_and_says_why(w: SimpleNamespace) -> None:
+    settled(w, tension_kn="2")
+    morning(w)
+    found = today(w)
+    assert found.computed.refusal is not None
+    assert found.computed.refusal.code == "sag-high"
+    assert found.fact is None
+    assert status(w).clearance.is_ready
+
+
+def test_where_no_weight_is_good_the_line_is_held(w: SimpleNamespace) -> None:
+    stop = {**FIGURES["stop"], "mean_g": "0.1"}
+    settled(w, stop=stop)
+    morning(w)
+    assert today(w).fact == ComputedFact(none=True)
+    assert [reason.code for reason in status(w).clearance.reasons] == ["computed-none"]
+
+
+@pytest.mark.parametrize("figures", [{}, {"tension_kn": "2"}, {"stop": {**FIGURES["stop"], "mean_g": "0.1"}}])
+def test_no_computed_result_turns_held_into_ready(w: SimpleNamespace, figures: dict[str, Any]) -> None:
+    """The same morning with and without mechanics: what held the line holds it, and one that was ready is only cut."""
+    make.inspect(w, at=w.t(1), but=("landing",))
+    make.ride(w, w.line, at=w.t(2), air="12")
+    before = status(w).clearance
+    settled(w, **figures)
+    after = status(w).clearance
+    assert (before.state, after.state) == ("held", "held")
+    assert {one.code for one in before.reasons} <= {one.code for one in after.reasons}
+
+
+def test_changed_figures_are_computed_anew(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w)
+    first = today(w).computed
+    make.settle(w, "mechanics", deepcopy(FIGURES) | {"tension_kn": "8.5"}, at=w.at - timedelta(days=2), place=w.line)
+    second = today(w).computed
+    assert first.fingerprint != second.fingerprint
+    assert today(w).computed is second  # kept while nothing changes
+
+
+def test_six_warnings_go_with_it(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w, wind_from="head")
+    codes = [note.code for note in notes_of(today(w), "Line 1")]
+    assert codes[:2] == ["planning-aid", "not-calibrated"]
+    assert codes[2].startswith("wind-elsewhere")
+    assert codes[3:] == ["planning-limits", "emergency-as-entered", "stopwatch"]
+
+
+def test_calibrated_line_says_so_and_uses_its_interval(w: SimpleNamespace) -> None:
+    calibration = {"rides": "6", "least_kg": "40", "most_kg": "115", "interval_mps": "0.4", "on": "2026-03-20"}
+    settled(w, calibration=calibration)
+    morning(w, wind_from="head")
+    found = today(w)
+    assert found.computed.plan is not None
+    assert found.computed.plan.interval_mps == 0.4
+    assert notes_of(found, "Line 1")[1].code in {"calibrated", "extrapolated"}
+
+
+def test_edges_are_rounded_inward() -> None:
+    line = {"mass_min_kg": "35", "mass_max_kg": "115"}
+    made = Computed(Band(Edge(46.4286, "hard"), Edge(103.57, "near-bind"), Edge(3.79, "short"), Edge(-1.55, "hard")))
+    assert fact_of(made, line) == ComputedFact(
+        Decimal(47), Decimal(103), (("head", Decimal("3.7")), ("tail", Decimal("1.5")))
+    )
+    posted = Computed(Band(Edge(35.0, "posted"), Edge(115.0, "posted"), Edge(9.0, "posted"), Edge(0.6, "hard")))
+    # A band that holds in head winds only leaves no tail wind at all.
+    assert fact_of(posted, line) == ComputedFact(Decimal(35), Decimal(115), (("tail", Decimal("0.0")),))
+
+
+def test_wind_may_fall_to_nothing(w: SimpleNamespace) -> None:
+    """Nought is always within the winds looked at, whatever was read; the gust of the course house counts."""
+    settled(w)
+    morning(w, wind="5", wind_from="head")
+    weather = today(w).weather
+    assert isinstance(weather, Weather)
+    assert (weather.from_mps, weather.to_mps, weather.cross_mps) == (0.0, 5.0, 0.0)
+    make.ride(w, w.line, at=w.t(3), wind="1", wind_from="cross")
+    weather = today(w).weather
+    assert weather is not None
+    assert weather.from_mps == weather.to_mps == 0.0
+    assert weather.cross_mps > 1.0  # the gust
+
+
+def test_maps_are_kept_by_what_they_are_computed_from(monkeypatch: pytest.MonkeyPatch, w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w)
+    today(w)
+    asked: list[Any] = []
+    monkeypatch.setattr(band, "computed_of", lambda *given: asked.append(given))
+    today(w, 90)
+    assert asked == []
