@@ -32,6 +32,7 @@ GUST = "weather.wind_gust"
 # Looked at for the band: the brakes as new, the primary at its worn limit, the emergency brake alone.
 NEW = "new"
 ARRANGEMENTS = (NEW, "worn", "emergency-alone")
+OBLIQUE = math.sqrt(0.5)  # of a wind called across, up to so much may blow along: each word stands for a quarter
 MOST = 256
 
 
@@ -181,7 +182,8 @@ def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
     if gust is None:
         return refuse("gust-missing")
     speed = max(float(newest.fields["wind_mps"]), gust)
-    before, after = {"head": (0.0, speed), "tail": (-speed, 0.0), "cross": (0.0, 0.0)}.get(
+    along = OBLIQUE * speed
+    before, after = {"head": (0.0, speed), "tail": (-speed, 0.0), "cross": (-along, along)}.get(
         str(newest.fields.get("wind_from", "")), (-speed, speed)
     )
     cross = speed if newest.fields.get("wind_from") == "cross" else 0.0
@@ -205,7 +207,7 @@ def _rounded(value: float, rounding: str, to: str) -> Decimal:
     # What floating point left behind the ninth digit moves no edge by a whole step.
     if not math.isfinite(value):
         raise ValueError("an edge of a band is a figure")
-    return Decimal(f"{value:.9f}").quantize(Decimal(to), rounding=rounding)
+    return abs(Decimal(f"{value:.9f}")).quantize(Decimal(to), rounding=rounding)
 
 
 def _known(key: tuple[Any, ...]) -> Computed | None:

@@ -76,7 +76,7 @@ def as_record(told: Said) -> dict[str, Any]:
     return {
         "short": told.short,
         "calibration": told.calibration,
-        "edges": [{"label": edge.label, "value": edge.value, "why": edge.why} for edge in told.edges],
+        "edges": [{"label": edge.label, "value": edge.value, "why": edge.why} for edge in told.edges if edge.narrows],
         "given": [{"label": label, "value": value} for label, value in told.given],
         "left_out": list(told.left_out),
         "warnings": list(told.warnings),
@@ -152,7 +152,7 @@ def _given(today: Today, units: str, zone: Any) -> list[tuple[str, str]]:
         if weather.cross_mps:
             told = _("across, up to %(most)s") % {"most": in_both(f"{weather.cross_mps:g}", "m/s", units)}
         else:
-            head, tail = max(weather.to_mps, 0.0), max(-weather.from_mps, 0.0)
+            head, tail = abs(max(weather.to_mps, 0.0)), abs(min(weather.from_mps, 0.0))
             told = _("head up to %(head)s, tail up to %(tail)s") % {
                 "head": in_both(f"{head:g}", "m/s", units),
                 "tail": in_both(f"{tail:g}", "m/s", units),

@@ -125,8 +125,7 @@ def service_of(
 
 
 def _stand(one: Coming) -> Stand:
-    # A count that is read off the part itself is forecast like a size, and is a count of cycles all the same.
-    why = CYCLES if one.told is not None and one.told.figure.measures == COUNTED else one.why
+    why = _clock_of(one)
     name = OF_CLOCK[why]
     if one.state == OVERDUE:
         clock = Clock(name, reached=True)
@@ -137,6 +136,11 @@ def _stand(one: Coming) -> Stand:
     state = {OVERDUE: "withdraw", UNKNOWN: "unknown"}.get(one.state, "")
     question = one.text if one.why == WEAR else ""
     return Stand(clock, str(NAMES[why]), sentence(one), basis(one), one.key, state, question)
+
+
+def _clock_of(one: Coming) -> str:
+    """Return the clock of a row: a count read off the part itself is forecast like a size, but is one of cycles."""
+    return CYCLES if one.told is not None and one.told.figure.measures == COUNTED else one.why
 
 
 def _still(setup: Setup, component: Component, found: Sequence[Told], own: Sequence[Coming]) -> Iterator[Stand]:
@@ -157,4 +161,5 @@ def _still(setup: Setup, component: Component, found: Sequence[Told], own: Seque
                 last=one.newest.on, told=one,
             )  # fmt: skip
             untold = one.outlook.status != BEYOND_HORIZON
-            yield Stand(Clock(service.WEAR), str(NAMES[WEAR]), sentence(row), basis(row), row.key, "", row.text, untold)
+            why = _clock_of(row)
+            yield Stand(Clock(OF_CLOCK[why]), str(NAMES[why]), sentence(row), basis(row), row.key, "", row.text, untold)

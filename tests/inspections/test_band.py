@@ -5,6 +5,7 @@ The mechanics themselves are checked against published cases in ``tests/engineer
 
 from __future__ import annotations
 
+import math
 from copy import deepcopy
 from datetime import timedelta
 from decimal import Decimal
@@ -155,6 +156,7 @@ def test_edges_are_rounded_inward() -> None:
     posted = Computed(Band(Edge(35.0, "posted"), Edge(115.0, "posted"), Edge(9.0, "posted"), Edge(0.6, "hard")))
     # A band that holds in head winds only leaves no tail wind at all.
     assert fact_of(posted, line) == ComputedFact(Decimal(35), Decimal(115), (("tail", Decimal("0.0")),))
+    assert str(dict(fact_of(posted, line).wind_mps)["tail"]) == "0.0"  # type: ignore[union-attr]  # never -0.0
 
 
 def test_wind_may_fall_to_nothing(w: SimpleNamespace) -> None:
@@ -167,8 +169,10 @@ def test_wind_may_fall_to_nothing(w: SimpleNamespace) -> None:
     make.ride(w, w.line, at=w.t(3), wind="1", wind_from="cross")
     weather = today(w).weather
     assert weather is not None
-    assert weather.from_mps == weather.to_mps == 0.0
     assert weather.cross_mps > 1.0  # the gust
+    # Across is said of winds up to 45 degrees off: cos 45 of it may blow along the line, either way.
+    assert weather.to_mps == pytest.approx(weather.cross_mps * math.cos(math.pi / 4))
+    assert weather.from_mps == -weather.to_mps
 
 
 def test_maps_are_kept_by_what_they_are_computed_from(monkeypatch: pytest.MonkeyPatch, w: SimpleNamespace) -> None:

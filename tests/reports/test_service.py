@@ -140,3 +140,15 @@ def test_service_life_takes_at_most_four_queries(w: SimpleNamespace) -> None:
         service_of(part, placements, {}, w.course, [], at=w.t(3 * worn.DAY))
 
     assert len(queries) <= 4
+
+
+def test_a_count_read_off_the_part_itself_is_its_clock_of_cycles(w: SimpleNamespace) -> None:
+    worn.ask(w, measures="cord.cycles", unit="count", kind="count", rules=[
+        worn.rule(on=["cord.cycles"], kind="max", compare=">", unit="count", params={"limit": "40000"})
+    ])  # fmt: skip
+    last = worn.wear(w, {0: "100", 2: "2100"})
+    found = told(w, worn.part(w), last)
+
+    assert found is not None
+    assert "cycles" in [one.clock.name for one in found.stands if one.question == "How thick is the lining?"]
+    assert "wear" not in [one.clock.name for one in found.stands if one.question == "How thick is the lining?"]
