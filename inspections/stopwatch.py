@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.translation import gettext as _
 
+from courses.mechanics import line_of
 from courses.models import Course
-from engineering import refusal, typed
+from courses.refusals import sentence_of
+from engineering import typed
 from engineering.refusal import Refusal
-from engineering.return_wave import MOST_RETURNS, stopwatch_sag
+from engineering.return_wave import MOST_RETURNS, stopwatch_sag, stopwatch_tension
 from inspections.figures import number
 from inspections.measures import in_both
 
@@ -25,11 +27,19 @@ TIMES = 3
 
 @dataclass(frozen=True)
 class Told:
-    """What is shown: the sag with the half-width of its 95 % interval, and the mean time in s."""
+    """What is shown: sag and tension with the half-widths of their 95 % intervals, and the mean time in s.
+
+    ``no_tension`` says why there is none; ``suspect`` asks to count again where a miscounted return would fit better.
+    """
 
     sag: str
     sag_half: str
     time: str
+    tension: str = ""
+    tension_half: str = ""
+    no_tension: str = ""
+    suspect: str = ""
+    plain_kn: str = ""  # the tension for the form of the mechanics
 
 
 def read_times(texts: Sequence[str]) -> tuple[list[float], dict[int, str]]:
@@ -61,13 +71,35 @@ def span_of(document: Mapping[str, Any]) -> float | None:
     return math.sqrt(float(length * length - drop * drop))
 
 
-def told(course: Course, document: Mapping[str, Any], times: Sequence[float], returns: int) -> Told | str:
-    """Return what the times tell of a line, or in a sentence why they tell nothing."""
+def told(
+    course: Course, document: Mapping[str, Any], mechanics: Mapping[str, Any], times: Sequence[float], returns: int
+) -> Told | str:
+    """Return what the times tell of a line, or in a sentence why they tell nothing.
+
+    The tension needs the cable's weight and the span of the line's mechanics; the sag needs neither.
+    """
     found = stopwatch_sag(times, returns, span_m=span_of(document))
     if isinstance(found, Refusal):
-        return str(_(refusal.SENTENCES[found.code])) % dict(found.params)
-    return Told(
+        return sentence_of(found)
+    sag = Told(
         sag=in_both(f"{found.sag_m:.2f}", "m", course.units),
         sag_half=in_both(f"{found.sag_half_m:.2f}", "m", course.units, toward="up"),
         time=f"{found.time_s:.2f}",
+    )
+    taut = stopwatch_tension(line_of(document, mechanics), times, returns)
+    if isinstance(taut, Refusal):
+        return replace(sag, no_tension=sentence_of(taut))
+    kilonewtons = f"{taut.tension_n / 1000:.2f}"
+    suspect = ""
+    if taut.suspect_returns:
+        suspect = _(
+            "%(count)s returns would fit the tension in force better than the %(counted)s counted. Count again."
+        )
+        suspect %= {"count": taut.suspect_returns, "counted": returns}
+    return replace(
+        sag,
+        tension=in_both(kilonewtons, "kN", course.units),
+        tension_half=in_both(f"{taut.tension_half_n / 1000:.2f}", "kN", course.units, toward="up"),
+        suspect=suspect,
+        plain_kn=kilonewtons,
     )

@@ -94,13 +94,15 @@ def _measured(request: HttpRequest) -> dict[str, str]:
     given = {name: request.GET.get(name, "") for name in ("tension_kn", "reference_c", "tension_date")}
     try:
         typed.read_figure(given["tension_kn"], "kN")
-        typed.read_figure(given["reference_c"], "degC", signed=True)
+        if given["reference_c"]:
+            typed.read_figure(given["reference_c"], "degC", signed=True)
         date.fromisoformat(given["tension_date"])
     except (typed.Unclear, ValueError):
         return {}
+    # Without its temperature a tension is not that of the figure before either: it is asked for anew.
     return {
         "tension_kn": with_unit(given["tension_kn"], "kN"),
-        "reference_c": with_unit(given["reference_c"], "degC"),
+        "reference_c": with_unit(given["reference_c"], "degC") if given["reference_c"] else "",
         "tension_date": given["tension_date"],
         "tension_how": "stopwatch",
     }

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
+from accounts import policy
 from accounts.policy import Right
 from courses.access import place_for
 from courses.models import Place
 from engineering.return_wave import HAND_S
+from inspections.measures import in_both
 from inspections.picture import Picture
-from inspections.stopwatch import TIMES, read_returns, read_times, told
+from inspections.stopwatch import TIMES, Told, read_returns, read_times, told
 from inspections.views.frame import frame, picture_for
 
 
@@ -27,7 +35,10 @@ def stopwatch(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     setup, texts = picture.setup, (request.GET.getlist("time") + [""] * TIMES)[:TIMES]
     times, wrong = read_times(texts)
     returns, wrong_count = read_returns(request.GET.get("returns", "3"))
-    found = told(picture.course, setup.document(one), times, returns) if times and returns and not wrong else ""
+    mechanics = setup.mechanics(one)
+    found: Told | str = ""
+    if times and returns and not wrong:
+        found = told(picture.course, setup.document(one), mechanics, times, returns)
     context = frame(request, picture, line=one) | {
         "line": one,
         "fields": [(place + 1, text, wrong.get(place, "")) for place, text in enumerate(texts)],
@@ -36,10 +47,37 @@ def stopwatch(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "told": None if isinstance(found, str) else found,
         "refused": found if isinstance(found, str) else "",
         "hand": HAND_S,
+        "can_propose": Right.PROPOSE in policy.rights_of(request.user, picture.course.operator_id, at=picture.at),  # type: ignore[arg-type]
+        "cable_c": request.GET.get("cable_c", ""),
+        "in_force": _in_force(mechanics, picture.course.units),
+        "propose_url": _propose(request, picture, one, found),
         "sheet_url": _sag_item(picture, one),
         "back_url": reverse("inspections:line", args=[picture.course.pk, one.pk]),
     }
     return render(request, "inspections/stopwatch.html", context)
+
+
+def _in_force(mechanics: Mapping[str, Any], units: str) -> str:
+    """Return the tension in force with its temperature and day; empty where none is entered."""
+    if not all(mechanics.get(name) for name in ("tension_kn", "reference_c", "tension_date")):
+        return ""
+    return _("%(tension)s at %(warm)s, %(on)s") % {
+        "tension": in_both(mechanics["tension_kn"], "kN", units),
+        "warm": in_both(mechanics["reference_c"], "degC", units),
+        "on": date_format(date.fromisoformat(mechanics["tension_date"]), "j F Y"),
+    }
+
+
+def _propose(request: HttpRequest, picture: Picture, line: Place, found: Told | str) -> str:
+    """Return where who may propose enters the tension as that of the line; the cable's temperature goes along."""
+    if isinstance(found, str) or not found.plain_kn or found.suspect:
+        return ""
+    rights = policy.rights_of(request.user, picture.course.operator_id, at=picture.at)  # type: ignore[arg-type]
+    if Right.PROPOSE not in rights:
+        return ""
+    told = {"tension_kn": found.plain_kn, "tension_date": picture.date.isoformat()}
+    told["reference_c"] = request.GET.get("cable_c", "").strip()
+    return reverse("courses:mechanics_edit", args=[picture.course.pk, line.pk]) + f"?{urlencode(told)}"
 
 
 def _sag_item(picture: Picture, line: Place) -> str:

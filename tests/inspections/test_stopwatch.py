@@ -71,13 +71,64 @@ def test_only_whole_returns_are_counted(described: SimpleNamespace, as_: Any, re
 def test_without_length_and_drop_the_sag_is_told_all_the_same(w: SimpleNamespace) -> None:
     assert span_of({}) is None
     assert span_of({"length_m": "300.5", "drop_m": "18"}) == pytest.approx(math.sqrt(300.5**2 - 18**2))
-    found = told(w.course, {}, [TIME], RETURNS)
+    found = told(w.course, {}, {}, [TIME], RETURNS)
     assert isinstance(found, Told)
     assert found.sag == "7.73 m"
 
 
 def test_a_course_in_us_units_reads_feet_with_metres_behind(w: SimpleNamespace) -> None:
     w.course.units = "us"
-    found = told(w.course, {}, [TIME], RETURNS)
+    found = told(w.course, {}, {}, [TIME], RETURNS)
     assert isinstance(found, Told)
     assert found.sag.endswith("ft (7.73 m)")
+
+
+# The reference line of the mechanics dossier (COMPUTED): 300 m, 1.05 kg/m, three returns in 15.07 s are 15.0 kN, ± 2 %
+# for 0.15 s of the hand.
+MECHANICS = {
+    "span_m": str(SPAN),
+    "cable": {"mass_kg_per_m": "1.05", "stiffness_kn": "10000", "expansion_per_k": "0.000012"},
+    "tension_kn": "15",
+    "reference_c": "12",
+    "tension_date": "2026-03-14",
+    "tension_how": "stopwatch",
+}
+
+
+@pytest.fixture
+def taut(described: SimpleNamespace) -> SimpleNamespace:
+    make.settle(described, "mechanics", MECHANICS, at=described.at - timedelta(days=3), place=described.line)
+    return described
+
+
+def test_times_give_the_tension_beside_the_one_in_force(taut: SimpleNamespace, as_: Any) -> None:
+    page = asked(taut, as_, time=["15.07"])
+
+    assert '<b class="number">15.01 kN</b> ± 0.30 kN' in page
+    assert "15 kN at 12 °C, 14 March 2026" in page
+    assert "Propose it" not in page  # a technician tells the engineer
+
+
+def test_engineer_takes_the_tension_over_into_the_form(taut: SimpleNamespace, as_: Any) -> None:
+    page = asked(taut, as_, role="engineer", time=["15.07"], cable_c="-3")
+    assert "Propose it as the line" in page
+
+    address = page.split('href="')
+    link = next(one.split('"')[0] for one in address if "tension_kn=15.01" in one).replace("&amp;", "&")
+    form = as_("engineer").get(link).context["form"]
+    assert (form["tension_kn"].value(), form["reference_c"].value()) == ("15.01 kN", "-3 °C")
+    assert form["tension_date"].value() == make.picture(taut, taut.at).date.isoformat()
+
+
+def test_miscounted_return_is_asked_back_and_not_proposed(taut: SimpleNamespace, as_: Any) -> None:
+    page = asked(taut, as_, role="engineer", time=["20.1"])
+
+    assert "4 returns would fit the tension in force better than the 3 counted. Count again." in page
+    assert "Propose it" not in page
+
+
+def test_without_the_cable_weight_there_is_no_tension_and_it_says_why(described: SimpleNamespace, as_: Any) -> None:
+    page = asked(described, as_, time=["15.07"])
+
+    assert "No tension: The span" in page
+    assert "± " in page  # the sag all the same
