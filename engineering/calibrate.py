@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engineering.calibrate_rides import BallastRide, Gauge, LeftOut, usable
+from engineering.envelope_cells import drag_area_by_weight
 from engineering.envelope_notes import RIDES_NEEDED
 from engineering.line import DRAG_AREA_M2, ROLLING, Air, FloatArray, Line, Rider, Wind
 from engineering.refusal import Refusal, refuse
@@ -44,6 +45,7 @@ class Calibration:
 
     ``covariance`` is of (rolling, drag area), widened by ``scatter`` if that is over 1; ``scatter`` is the spread of
     the rides over that explained, ``freedom`` its degrees of freedom, ``residuals_mps`` measured less computed arrival.
+    With ``by_weight`` the drag area is that of 80 kg and grows with the weight (``envelope_cells.drag_area_by_weight``).
     """
 
     kind: str
@@ -60,6 +62,7 @@ class Calibration:
     left_out: tuple[LeftOut, ...]
     gauge: Gauge
     notes: tuple[str, ...]
+    by_weight: bool = False
 
     @property
     def rolling_sd(self) -> float:
@@ -82,31 +85,35 @@ def fit_drag(
     rides: Sequence[BallastRide],
     gauge: Gauge,
     prior_rolling: tuple[float, float] = PRIOR_ROLLING,
+    *,
+    by_weight: bool = False,
 ) -> Calibration | Refusal:
     """Return the drag area, with rolling held near ``prior_rolling`` (mean, standard deviation). Gates are used too.
 
     Refuses fewer than six usable rides, less than 30 kg between the lightest and the heaviest, equal speeds, a wild
     ride, a scatter that gauge and wind do not explain, and a result outside what is possible.
     """
-    return _fit(line, rides, gauge, prior_rolling)
+    return _fit(line, rides, gauge, prior_rolling, by_weight)
 
 
-def fit_both(line: Line, rides: Sequence[BallastRide], gauge: Gauge) -> Calibration | Refusal:
+def fit_both(
+    line: Line, rides: Sequence[BallastRide], gauge: Gauge, *, by_weight: bool = False
+) -> Calibration | Refusal:
     """Return rolling and drag area, both free. Refuses as ``fit_drag`` does, and without speed gates on every ride.
 
     Refuses ``fit-singular`` where the scaled information matrix has a condition over 1e4.
     """
-    return refuse("gates-missing") if not gauge.gates_m else _fit(line, rides, gauge, None)
+    return refuse("gates-missing") if not gauge.gates_m else _fit(line, rides, gauge, None, by_weight)
 
 
 def _fit(
-    line: Line, rides: Sequence[BallastRide], gauge: Gauge, prior: tuple[float, float] | None
+    line: Line, rides: Sequence[BallastRide], gauge: Gauge, prior: tuple[float, float] | None, by_weight: bool
 ) -> Calibration | Refusal:
     used, left_out = usable(rides, len(gauge.gates_m))
     problem = gauge.problem(line) or _rides_problem(used, len(rides))
     if problem:
         return problem
-    model = _Model(line, used, gauge)
+    model = _Model(line, used, gauge, by_weight)
     start = model.start(PRIOR_ROLLING[0] if prior is None else prior[0])
     weights = start if isinstance(start, Refusal) else model.weigh(start)
     if isinstance(start, Refusal) or isinstance(weights, Refusal):
@@ -150,6 +157,7 @@ def _fit(
         left_out=left_out,
         gauge=gauge,
         notes=tuple(notes),
+        by_weight=by_weight,
     )
 
 
@@ -192,7 +200,7 @@ def _impossible(found: FloatArray) -> Refusal | None:
 class _Model:
     """The rides as computed for given rolling and drag area; a rider who stops counts with speed nought."""
 
-    def __init__(self, line: Line, used: Sequence[BallastRide], gauge: Gauge) -> None:
+    def __init__(self, line: Line, used: Sequence[BallastRide], gauge: Gauge, by_weight: bool) -> None:
         def row(name: str) -> FloatArray:
             return np.array([getattr(one, name) for one in used], float)
 
@@ -200,6 +208,7 @@ class _Model:
         self.mass, self.head, self.cross = row("mass_kg"), row("head_mps"), row("cross_mps")
         self.air = Air(row("temperature_c"), row("pressure_pa"))
         self.launch = row("launch_mps")
+        self.larger = drag_area_by_weight(1.0, self.mass) if by_weight else np.ones_like(self.mass)
         gates = np.array([one.gates_mps for one in used], float).T.reshape(-1)
         self.measured = np.concatenate([row("arrival_mps"), gates])  # arrivals, then gate by gate
         self.sd = np.full(self.measured.size, gauge.sd_mps, float)
@@ -209,7 +218,7 @@ class _Model:
         pairs = np.atleast_2d(pairs)
         found = ride(
             self.line,
-            Rider(self.mass, pairs[:, 1:], pairs[:, :1]),
+            Rider(self.mass, pairs[:, 1:] * self.larger, pairs[:, :1]),
             Wind(self.head + blown, self.cross),
             self.air,
             launch_mps=self.launch,

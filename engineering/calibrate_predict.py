@@ -15,6 +15,7 @@ from scipy.special import stdtrit
 
 from engineering.calibrate import STEP, Calibration
 from engineering.envelope import INTERVAL_MPS, Plan
+from engineering.envelope_cells import drag_area_by_weight
 from engineering.envelope_notes import CalibratedBy
 from engineering.line import DRAG_AREA_M2, ROLLING, Air, Figure, FloatArray, Line, Rider, Wind
 from engineering.refusal import Refusal
@@ -108,7 +109,10 @@ def _computed(
     pairs = (centre, (high[0], centre[1]), (low[0], centre[1]), (centre[0], high[1]), (centre[0], low[1]))
     found = []
     for pair in pairs:
-        rider = Rider(mass_kg, float(pair[1]), float(pair[0]))
+        area: Figure = float(pair[1])
+        if made.by_weight and mass_kg is not None:
+            area = drag_area_by_weight(area, mass_kg)
+        rider = Rider(mass_kg, area, float(pair[0]))
         one = ride(line, rider, wind, air, launch_mps=launch_mps, end_m=end_m, cable_c=cable_c)
         if isinstance(one, Refusal):
             return one
@@ -151,4 +155,4 @@ def calibrated_plan(
     interval = np.where(state == TOLD, half, np.nan_to_num(mean) + BELOW_NOUGHT_MPS)
     fitted = replace(plan.rider, rolling=made.rolling, drag_area_m2=made.drag_area_m2)
     by = CalibratedBy(made.rides, made.least_kg, made.most_kg, widest)
-    return replace(plan, rider=fitted, drag_by_weight=False, interval_mps=interval), by
+    return replace(plan, rider=fitted, drag_by_weight=made.by_weight, interval_mps=interval), by

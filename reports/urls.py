@@ -6,6 +6,7 @@ from reports.converters import Day, Export
 from reports.views import (
     ahead,
     calendar,
+    calibration,
     components,
     day,
     day_link,
@@ -47,6 +48,7 @@ urlpatterns = [
     path(f"{_COURSE}history/how-read/", hints.hints, name="hints"),
     path(f"{_COURSE}history/export/", exports.exports, name="exports"),
     path(f"{_COURSE}history/export/<export:what>.csv", exports.export, name="export"),
+    path(f"{_COURSE}line/<uuid:line>/calibration/", calibration.calibration, name="calibration"),
     path(f"{_COURSE}blank-sheets/", papers.blank_sheets, name="blank_sheets"),
     path(f"{_COURSE}tag-stock/", papers.tag_stock, name="tag_stock"),
     path(f"{_COURSE}tag/<uuid:finding>/", papers.tag, name="tag"),

@@ -28,7 +28,7 @@ from courses.refusals import sentence_of
 from courses.views.shared import asks, offer, setup_for, start_with
 from engineering import typed
 from engineering.refusal import Refusal
-from engineering.units import with_unit
+from engineering.units import BARE, with_unit
 
 KIND = Version.Kind.MECHANICS
 STILL_C = 15.0  # of the air, for a look at whether the figures can be computed with; no result is shown from it
@@ -59,7 +59,7 @@ def mechanics_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
     document = setup.document(line)
     form = MechanicsForm(
         request.POST or None, request.FILES or None, document=last.content if last else {}, line=document, words=words,
-        units=setup.course.units, initial=_measured(request),
+        units=setup.course.units, initial=_handed_over(request),
     )  # fmt: skip
     form.days_not_after(setup.today)
     fill(form, request)
@@ -89,23 +89,51 @@ def problem_of(line: Mapping[str, Any], content: Mapping[str, Any]) -> str:
     return sentence_of(found) if isinstance(found, Refusal) else ""
 
 
-def _measured(request: HttpRequest) -> dict[str, str]:
-    """Return what the stopwatch page hands over in the address, if it can be read: tension, temperature and day."""
-    given = {name: request.GET.get(name, "") for name in ("tension_kn", "reference_c", "tension_date")}
+# What the calibration page hands over, by field, with the unit it is in.
+CALIBRATED = {
+    "rider__drag_area_m2": "m2", "rider__rolling": "1", "calibration__rides": "count", "calibration__least_kg": "kg",
+    "calibration__most_kg": "kg", "calibration__interval_mps": "m/s",
+}  # fmt: skip
+
+
+def _handed_over(request: HttpRequest) -> dict[str, str]:
+    """Return what the stopwatch or the calibration page hands over in the address, if all of it can be read."""
     try:
-        typed.read_figure(given["tension_kn"], "kN")
-        if given["reference_c"]:
-            typed.read_figure(given["reference_c"], "degC", signed=True)
-        date.fromisoformat(given["tension_date"])
+        if "tension_kn" in request.GET:
+            return _tension(request.GET.dict())
+        return _calibration(request.GET.dict()) if "calibration__rides" in request.GET else {}
     except (typed.Unclear, ValueError):
         return {}
+
+
+def _tension(given: Mapping[str, str]) -> dict[str, str]:
+    warm = given.get("reference_c", "")
+    typed.read_figure(given["tension_kn"], "kN")
+    if warm:
+        typed.read_figure(warm, "degC", signed=True)
     # Without its temperature a tension is not that of the figure before either: it is asked for anew.
     return {
         "tension_kn": with_unit(given["tension_kn"], "kN"),
-        "reference_c": with_unit(given["reference_c"], "degC") if given["reference_c"] else "",
-        "tension_date": given["tension_date"],
+        "reference_c": with_unit(warm, "degC") if warm else "",
+        "tension_date": date.fromisoformat(given.get("tension_date", "")).isoformat(),
         "tension_how": "stopwatch",
     }
+
+
+def _calibration(given: Mapping[str, str]) -> dict[str, str]:
+    found = {
+        "rider__given_by": "calibrated",
+        "rider__by_weight": "yes" if given.get("rider__by_weight") == "yes" else "no",
+    }
+    for name, unit in CALIBRATED.items():
+        typed.read_figure(given.get(name, ""), unit)
+        found[name] = given[name] if unit in BARE else with_unit(given[name], unit)
+    found["calibration__on"] = date.fromisoformat(given.get("calibration__on", "")).isoformat()
+    found["source"] = _("Calibration with %(rides)s test rides, %(least)s to %(most)s kg, until %(on)s") % {
+        "rides": given["calibration__rides"], "least": given["calibration__least_kg"],
+        "most": given["calibration__most_kg"], "on": found["calibration__on"],
+    }  # fmt: skip
+    return found
 
 
 def _line(request: HttpRequest, setup: Setup, place: UUID, right: Right) -> Place:

@@ -62,6 +62,10 @@ def _component(w: World) -> dict[str, Any]:
     return {"component": Component.objects.filter(course=w.course).first().pk}  # type: ignore[union-attr]
 
 
+def _the_line(w: World) -> dict[str, Any]:
+    return {"line": w.line.pk}
+
+
 def _range(w: World) -> dict[str, Any]:
     return {"first": "2026-06-01", "last": "2026-06-30"}
 
@@ -102,6 +106,7 @@ ROWS: list[Row] = [
     Row("reports:sample", READ, query=_sample),
     Row("reports:sample_table", READ, query=_sample),
     Row("reports:hints", Right.SIGN_OFF),
+    Row("reports:calibration", Right.READ_SETUP, kwargs=_the_line),
     Row("reports:entries", READ),
     Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),
     Row("reports:exports", READ),

@@ -66,6 +66,7 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
             ("reports:day_link", w.at.date()),
             ("reports:tag_stock",),
             ("reports:hints",),
+            ("reports:calibration", w.line.pk),
             ("courses:setup",),
             ("courses:place", w.line.pk),
             ("courses:limits", w.line.pk),

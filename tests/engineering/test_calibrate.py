@@ -283,3 +283,17 @@ def test_calibrated_plan_narrows_the_map():
     inside = (told.state == 0) & ~told.extrapolated
     assert by.interval_mps == pytest.approx(told.half_mps[inside].max())
     assert calibrated_plan(replace(plan, cross_mps=None), made, masses, winds).code == "wind-missing"
+
+
+def test_drag_that_grows_with_the_weight_is_found_again():
+    """By the law of similar shapes, CdA (m / 80)^(2/3) (from memory); taken for one area it would not fit so well."""
+    areas = 0.5 * (MASSES / 80.0) ** (2.0 / 3.0)
+    true = ride(LINE, Rider(MASSES, areas, 0.010), Wind(np.zeros_like(MASSES)), MILD)
+    told = [BallastRide(float(m), float(v), 0.0, 15.0) for m, v in zip(MASSES, true.arrival_mps, strict=True)]
+    found = fitted(fit_drag(LINE, told, GAUGE, by_weight=True))
+
+    assert found.by_weight
+    assert found.drag_area_m2 == pytest.approx(0.5, abs=1e-4)
+    assert isinstance(fit_drag(LINE, told, GAUGE), Refusal)  # one area for all of them fits none
+    said = predict(found, LINE, MASSES, Wind(0.0), MILD)
+    np.testing.assert_allclose(said.arrival_mps, true.arrival_mps, atol=1e-3)

@@ -1,0 +1,168 @@
+"""A line calibrated by its test rides: which rides, what follows from them, what would become of the line's figures.
+
+Nothing is stored by looking: what is found becomes the line's only as a version of its mechanics, proposed by one
+person and confirmed by another. A calibration sharpens advice; it never clears a line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+from urllib.parse import urlencode
+
+import numpy as np
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from courses.mechanics import plan_of, posted_of
+from courses.models import Place
+from courses.queries import Setup
+from courses.refusals import sentence_of
+from engineering.calibrate import NOTES, PRIOR_ROLLING, Calibration, fit_drag
+from engineering.calibrate_predict import calibrated_plan
+from engineering.calibrate_rides import BallastRide, Gauge
+from engineering.envelope import Plan
+from engineering.envelope_band import grid
+from engineering.envelope_notes import CalibratedBy
+from engineering.refusal import Refusal
+from inspections.figures import number
+from inspections.models import Ride
+
+MOST_RIDES = 120
+USUAL_DAYS = 60  # rides asked for where nobody says since when: a season changes a line less than a year (judgement)
+SPEED_SD_MPS, WIND_SD_MPS = 0.15, 0.5  # of a radar by hand, and of a wind read once for a whole span (judgement)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One test ride: what was measured, what the calibrated line gives, or why it is not used."""
+
+    ride: Ride
+    computed_mps: str
+    apart_mps: str
+    why: str
+    left_to: bool  # taken out by the person who looks
+
+
+@dataclass(frozen=True)
+class Found:
+    """What the rides say; ``problem`` where they say nothing. ``propose``: the form of the mechanics, filled in."""
+
+    rows: tuple[Row, ...]
+    problem: str = ""
+    made: Calibration | None = None
+    by: CalibratedBy | None = None
+    notes: tuple[str, ...] = ()
+    propose: str = ""
+
+
+def rides_of(line: Place, since: date, until: date) -> list[Ride]:
+    """Return the line's normal ballast rides that arrived, newest first; what was ridden before work counts too."""
+    rows = (
+        Ride.objects.filter(place=line, day__date__range=(since, until))
+        .select_related("day")
+        .order_by("-rode_at")[: 4 * MOST_RIDES]
+    )
+    normal = [one for one in rows if one.fields.get("kind") != "emergency" and one.fields.get("reached") == "yes"]
+    return normal[:MOST_RIDES]
+
+
+def air_of(rides: Sequence[Ride], course_rides: Sequence[Ride]) -> dict[Any, float]:
+    """Return the air temperature at each ride: its own, else the one read nearest in time on its day on the course."""
+    by_day: dict[Any, list[Ride]] = {}
+    for one in course_rides:
+        if number(one.fields.get("air_c")) is not None:
+            by_day.setdefault(one.day_id, []).append(one)
+    found = {}
+    for ride in rides:
+        near = sorted(by_day.get(ride.day_id, ()), key=lambda one: abs(one.rode_at - ride.rode_at))
+        if near:
+            found[ride.pk] = float(near[0].fields["air_c"])
+    return found
+
+
+def as_ballast(ride: Ride, air_c: float | None, plan: Plan, *, accepted: bool) -> BallastRide:
+    """Return a ride as the computation takes it; what is missing stays missing."""
+    wind = number(ride.fields.get("wind_mps"))
+    along = {"head": 1.0, "tail": -1.0, "cross": 0.0, "calm": 0.0}.get(str(ride.fields.get("wind_from", "")))
+    mass, speed = number(ride.mass), number(ride.speed)
+    pressure = plan.air.pressure_pa
+    return BallastRide(
+        mass_kg=None if mass is None else float(mass),
+        arrival_mps=None if speed is None else float(speed),
+        head_mps=None if wind is None or along is None else along * float(wind),
+        temperature_c=air_c,
+        cross_mps=float(wind) if wind is not None and ride.fields.get("wind_from") == "cross" else 0.0,
+        pressure_pa=None if pressure is None else float(pressure),
+        launch_mps=None if plan.launch_mps is None else float(plan.launch_mps),
+        accepted=accepted,
+    )
+
+
+def find(
+    setup: Setup, line: Place, rides: Sequence[Ride], air: Mapping[Any, float], *,
+    without: Collection[str] = (), speed_sd: float = SPEED_SD_MPS, wind_sd: float = WIND_SD_MPS,
+) -> Found:  # fmt: skip
+    """Fit the drag area of a line to its rides. ``without``: identities of rides that the person leaves out."""
+    document, mechanics = setup.document(line), setup.mechanics(line)
+    told = [air[one.pk] for one in rides if one.pk in air]
+    usual = float(np.median(told)) if told else 15.0
+    plan = plan_of(document, mechanics, air_c=usual, cross_mps=0.0)
+    if isinstance(plan, Refusal):
+        return Found(tuple(Row(one, "", "", "", str(one.pk) in without) for one in rides), sentence_of(plan))
+    given = [as_ballast(one, air.get(one.pk), plan, accepted=str(one.pk) not in without) for one in rides]
+    gauge = Gauge(plan.landing.start_m, speed_sd, wind_sd)
+    # Rolling is what the mechanics say where somebody measured it; else the usual one with its wide prior.
+    rolling = number(mechanics.get("rider", {}).get("rolling"))
+    prior = (float(rolling), PRIOR_ROLLING[1]) if rolling is not None else PRIOR_ROLLING
+    made = fit_drag(plan.line, given, gauge, prior, by_weight=plan.drag_by_weight)
+    why = {number_: sentence_of(refused) for number_, one in enumerate(given) if (refused := one.problem(0))}
+    if isinstance(made, Refusal):
+        plain = tuple(Row(one, "", "", why.get(i, ""), str(one.pk) in without) for i, one in enumerate(rides))
+        return Found(plain, sentence_of(made))
+    left = list(made.residuals_mps)
+    rows: list[Row] = []
+    for i, one in enumerate(rides):
+        apart = None if i in why else left.pop(0)
+        speed = number(one.speed)
+        computed = "" if apart is None or speed is None else f"{float(speed) - apart:.2f}"
+        rows.append(
+            Row(one, computed, "" if apart is None else f"{apart:+.2f}", why.get(i, ""), str(one.pk) in without)
+        )
+    axes = grid(posted_of(document))
+    by = None if isinstance(axes, Refusal) else calibrated_plan(plan, made, *axes)
+    if by is None or isinstance(by, Refusal):
+        refused = axes if isinstance(axes, Refusal) else by
+        return Found(tuple(rows), sentence_of(refused) if isinstance(refused, Refusal) else "")
+    return Found(
+        rows=tuple(rows),
+        made=made,
+        by=by[1],
+        notes=tuple(str(_(NOTES[code])) for code in made.notes),
+        propose=_proposal(setup, line, rides, made, by[1]),
+    )
+
+
+def _proposal(setup: Setup, line: Place, rides: Sequence[Ride], made: Calibration, by: CalibratedBy) -> str:
+    """Return the address of the form of the mechanics with what was found filled in."""
+    days = [one.day.date for one in rides]
+    told = {
+        "rider__drag_area_m2": f"{made.drag_area_m2:.4g}",
+        "rider__rolling": f"{made.rolling:.4g}",
+        "rider__by_weight": "yes" if made.by_weight else "no",
+        "calibration__rides": str(by.rides),
+        "calibration__least_kg": f"{by.least_kg:.6g}",
+        "calibration__most_kg": f"{by.most_kg:.6g}",
+        "calibration__interval_mps": f"{np.ceil(by.interval_mps * 100) / 100:.2f}",
+        "calibration__on": max(days).isoformat(),
+    }
+    return reverse("courses:mechanics_edit", args=[setup.course.pk, line.pk]) + f"?{urlencode(told)}"
+
+
+def usual_since(setup: Setup, line: Place) -> date:
+    """Return from when rides are looked at: the tension's day where it is nearer than the usual span of days."""
+    since: date = setup.today - timedelta(days=USUAL_DAYS)
+    tension = setup.mechanics(line).get("tension_date")
+    return max(since, date.fromisoformat(tension)) if tension else since

@@ -1,0 +1,79 @@
+"""The calibration of a line by its test rides, as a page: anybody who reads the set-up looks, few propose."""
+
+from __future__ import annotations
+
+from datetime import date
+from uuid import UUID
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from accounts.policy import Right
+from courses.access import course_for, place_for
+from courses.models import Place
+from courses.queries import setup_at
+from engineering import typed
+from engineering.calibrate_rides import GAUGE_MPS, WIND_SD_MPS
+from engineering.envelope_notes import RIDES_NEEDED
+from inspections.models import Ride
+from reports import calibration as fitting
+
+
+@require_safe
+def calibration(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
+    """What is asked comes in the address, so that nothing is stored by looking and another person sees the same."""
+    at = timezone.now()
+    where = course_for(request.user, course, Right.READ_SETUP, at=at)
+    timezone.activate(where.zone)
+    one = place_for(request.user, where, line, Right.READ_SETUP, at=at)
+    if one.kind != Place.Kind.LINE:
+        raise Http404
+    setup = setup_at(where, at)
+    wrong: dict[str, str] = {}
+    since = _day(request.GET.get("since", ""), fitting.usual_since(setup, one), setup.today, wrong)
+    speed_sd = _figure(request, "speed_sd", fitting.SPEED_SD_MPS, GAUGE_MPS, wrong)
+    wind_sd = _figure(request, "wind_sd", fitting.WIND_SD_MPS, WIND_SD_MPS, wrong)
+    without = set(request.GET.getlist("without"))
+    rides = fitting.rides_of(one, since, setup.today)
+    days = {ride.day_id for ride in rides}
+    air = fitting.air_of(rides, list(Ride.objects.filter(day_id__in=days).exclude(fields__air_c=None)))
+    found = None if wrong else fitting.find(
+        setup, one, rides, air, without=without, speed_sd=speed_sd, wind_sd=wind_sd
+    )  # fmt: skip
+    context = {
+        "course": where, "line": one, "found": found, "since": since.isoformat(), "wrong": wrong,
+        "speed_sd": request.GET.get("speed_sd", f"{fitting.SPEED_SD_MPS:g}"),
+        "wind_sd": request.GET.get("wind_sd", f"{fitting.WIND_SD_MPS:g}"), "needed": RIDES_NEEDED,
+        "used": sum(not row.why for row in found.rows) if found else 0,
+    }  # fmt: skip
+    return render(request, "reports/calibration.html", context)
+
+
+def _day(text: str, usual: date, today: date, wrong: dict[str, str]) -> date:
+    if not text:
+        return usual
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        wrong["since"] = _("This is not a date.")
+        return usual
+    if found > today:
+        wrong["since"] = _("This date still lies ahead.")
+    return found
+
+
+def _figure(request: HttpRequest, name: str, usual: float, within: tuple[float, float], wrong: dict[str, str]) -> float:
+    text = request.GET.get(name, "").strip()
+    if not text:
+        return usual
+    try:
+        value = float(typed.read_figure(text, "m/s").value)
+    except typed.Unclear as question:
+        wrong[name] = f"{question.sentence} {question.suggestion}".strip()
+        return usual
+    if not within[0] <= value <= within[1]:
+        wrong[name] = _("Enter a figure from %(low)s to %(high)s m/s.") % {"low": within[0], "high": within[1]}
+    return value

@@ -1,0 +1,144 @@
+"""A line calibrated from its rides: which are used, why others are not, and what is handed over to the mechanics.
+
+The fit itself is checked against ``scipy`` and the dossier's table in ``tests/engineering/test_calibrate.py``; here the
+rides are made with the very model, so that the drag area they were made with has to come out.
+"""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from types import SimpleNamespace
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+from uuid import uuid4
+
+import pytest
+from django.urls import reverse
+
+from courses.mechanics import plan_of
+from engineering.envelope import Plan, outcome
+from engineering.line import Air
+from inspections.demo.mechanics import MECHANICS
+from inspections.models import Day, Ride
+from reports.calibration import Found, air_of, find
+from tests import make
+
+TRUE = 0.41  # the drag area that the rides were made with, in m²
+
+
+@pytest.fixture
+def described(w: SimpleNamespace) -> SimpleNamespace:
+    make.settle(w, "mechanics", deepcopy(MECHANICS[2]), place=w.line)
+    w.setup = make.picture(w, w.t(20)).setup
+    w.row = w.setup.lines[0]
+    return w
+
+
+def rides(w: SimpleNamespace, masses: tuple[float, ...] = (35, 60, 75, 90, 105, 115), **fields: str) -> list[Ride]:
+    plan = plan_of(w.setup.document(w.row), w.setup.mechanics(w.row), air_c=12.0, cross_mps=0.0)
+    assert isinstance(plan, Plan)
+    true = replace(plan, rider=replace(plan.rider, drag_area_m2=TRUE), air=Air(12.0, plan.air.pressure_pa))
+    made = []
+    for number, mass in enumerate(masses):
+        wind = 0.3 * number
+        found = outcome(true, mass, wind)
+        told = {"wind_mps": f"{wind:.1f}", "wind_from": "head", "air_c": "12", "kind": "normal", "reached": "yes"}
+        made.append(
+            Ride(
+                id=uuid4(),
+                day=Day(date=date(2026, 6, 1)),
+                place=w.row,
+                mass=f"{mass:g}",
+                fields=told | fields,
+                rode_at=datetime(2026, 6, 1, 8, number, tzinfo=UTC),
+                speed=f"{float(found.ride.arrival_mps):.3f}",  # type: ignore[union-attr]
+            )
+        )
+    return made
+
+
+def fitted(w: SimpleNamespace, taken: list[Ride], **more: Any) -> Found:
+    return find(w.setup, w.row, taken, air_of(taken, taken), **more)
+
+
+def test_drag_area_of_the_rides_is_found_and_handed_over(described: SimpleNamespace) -> None:
+    found = fitted(described, rides(described))
+
+    assert found.problem == ""
+    assert found.made is not None
+    assert found.made.drag_area_m2 == pytest.approx(TRUE, abs=0.002)
+    given = {name: one[0] for name, one in parse_qs(urlsplit(found.propose).query).items()}
+    assert float(given["rider__drag_area_m2"]) == pytest.approx(TRUE, abs=0.002)
+    assert (given["rider__by_weight"], given["calibration__rides"], given["calibration__on"]) == (
+        "yes", "6", "2026-06-01",
+    )  # fmt: skip
+    assert (given["calibration__least_kg"], given["calibration__most_kg"]) == ("35", "115")
+    assert 0.0 < float(given["calibration__interval_mps"]) < 3.0
+
+
+@pytest.mark.parametrize(
+    ("masses", "fields", "sentence"),
+    [
+        ((35, 115), {}, "Only 2 of 2 test rides can be used; 6 are needed."),
+        ((100, 102, 104, 106, 108, 110), {}, "The weights of the test rides span 10 kg; 30 kg are needed."),
+        ((35, 60, 75, 90, 105, 115), {"wind_from": ""}, "Only 0 of 6 test rides can be used; 6 are needed."),
+        ((35, 60, 75, 90, 105, 115), {"wind_mps": ""}, "Only 0 of 6 test rides can be used; 6 are needed."),
+    ],
+)
+def test_too_little_says_why(
+    described: SimpleNamespace, masses: tuple[float, ...], fields: dict[str, str], sentence: str
+) -> None:
+    found = fitted(described, rides(described, masses, **fields))
+
+    assert found.problem == sentence
+    assert found.propose == ""
+    if fields:
+        assert {row.why for row in found.rows} == {"The wind is not measured."}
+
+
+def test_ride_left_out_by_a_person_and_ride_without_temperature_are_said(described: SimpleNamespace) -> None:
+    taken = rides(described, (35, 50, 60, 75, 90, 105, 115))
+    taken[1].fields = {**taken[1].fields, "air_c": ""}
+    found = find(described.setup, described.row, taken, {one.pk: 12.0 for one in taken if one is not taken[1]},
+                 without={str(taken[0].pk)})  # fmt: skip
+    assert found.problem == "Only 5 of 7 test rides can be used; 6 are needed."
+    assert found.rows[0].left_to
+    assert found.rows[0].why == "This test ride was not accepted."
+    assert found.rows[1].why == "The temperature is not known."
+
+
+def test_air_is_that_read_nearest_in_time_on_the_same_day() -> None:
+    def ride(day: int, minute: int, air: str) -> Ride:
+        at = datetime(2026, 6, day, 8, minute, tzinfo=UTC)
+        fields = {"air_c": air} if air else {}
+        return Ride(day=Day(pk=f"00000000-0000-0000-0000-00000000000{day}"), rode_at=at, fields=fields)
+
+    taken = [ride(1, 30, ""), ride(2, 0, "")]
+    found = air_of(taken, [ride(1, 0, "10"), ride(1, 40, "14"), ride(3, 0, "20")])
+    assert found == {taken[0].pk: 14.0}
+
+
+def test_page_shows_what_is_asked_and_refuses_in_words(described: SimpleNamespace, as_one: Any) -> None:
+    address = reverse("reports:calibration", args=[described.course.pk, described.line.pk])
+    page = as_one("engineer").get(address).content.decode()
+    assert "No calibration from these rides" in page
+    assert "test rides can be used; 6 are needed." in page
+    spoiled = as_one("auditor").get(address, {"since": "soon", "speed_sd": "0", "wind_sd": "x"}).content.decode()
+    assert "This is not a date." in spoiled
+    assert "Enter a figure from 0.01 to 2.0 m/s." in spoiled
+    assert "is not a figure" in spoiled
+    ahead = (described.on + timedelta(days=2)).isoformat()
+    assert "This date still lies ahead." in as_one("engineer").get(address, {"since": ahead}).content.decode()
+
+
+def test_mechanics_form_takes_the_calibration_over(described: SimpleNamespace, as_one: Any) -> None:
+    propose = fitted(described, rides(described)).propose
+    form = as_one("engineer").get(propose).context["form"]
+    assert form["rider__given_by"].value() == "calibrated"
+    assert form["calibration__rides"].value() == "6"
+    assert form["source"].value().startswith("Calibration with 6 test rides, 35 to 115 kg")
+    assert form["span_m"].value() == "207.7"  # the rest is as in force
+    spoiled = propose.replace("calibration__rides=6", "calibration__rides=many")
+    assert as_one("engineer").get(spoiled).context["form"]["calibration__rides"].value() == ""
