@@ -38,6 +38,9 @@ urlpatterns = [
     path(f"{_COURSE}history/sheets/last.pdf", papers.last_sheets, name="last_sheets"),
     path(f"{_COURSE}history/components/", components.components, name="components"),
     path(f"{_COURSE}history/component/<uuid:component>/", components.component, name="component"),
+    path(
+        f"{_COURSE}history/component/<uuid:component>/wear.pdf", components.component_paper, name="component_paper"
+    ),
     path(f"{_COURSE}history/parts-ahead/", ahead.parts_ahead, name="parts_ahead"),
     path(f"{_COURSE}history/parts-ahead.csv", ahead.parts_ahead_table, name="parts_ahead_table"),
     path(f"{_COURSE}history/stock.csv", ahead.stock_table, name="stock_table"),

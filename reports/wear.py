@@ -24,7 +24,7 @@ from inspections.coming import Coming, cycled, dated, worn
 from inspections.coming_words import basis, sentence
 from inspections.wear import Life, Reset, Season, Seen, Told, figures_at, resets_of
 from inspections.wear_record import Record, readings_of
-from reports.charts import drawn, svg
+from reports.charts import Drawing, drawn, svg
 from reports.wear_charts import by_date, by_riders
 from reports.wear_words import TELLING, Scale, digits, first_sentence, riders, sentences
 
@@ -46,7 +46,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Wear:
-    """What is shown of one figure. ``first`` is said first, then ``said``; ``charts`` are ready SVGs.
+    """What is shown of one figure. ``first`` is said first, then ``said``; ``drawings`` are its charts.
 
     ``state`` is the tone: withdraw at the limit, watch with an early day within 30 open days, else empty.
     """
@@ -54,10 +54,16 @@ class Wear:
     told: Told
     first: str
     said: list[str]
-    charts: list[SafeString]
+    drawings: list[Drawing]
     lines: list[Line]
     state: str
     limit: str
+    name: str
+
+    @property
+    def charts(self) -> list[SafeString]:
+        """Return the charts for a page."""
+        return [svg(one, f"{self.name}-{n}") for n, one in enumerate(self.drawings)]
 
     @property
     def has_line(self) -> bool:
@@ -145,17 +151,17 @@ def _wear(
     life = record.life(setup, told.figure.component)
     scale = Scale.of(told.figure.unit, setup.course.units)
     found = told.outlook
-    charts = [svg(drawn(by_date(told, seen, resets, season, scale)), f"{name}-date")]
+    drawings = [drawn(by_date(told, seen, resets, season, scale))]
     if life is not None and found.cycles.n:
-        charts.append(svg(drawn(by_riders(told, seen, resets, life, scale)), f"{name}-riders"))
+        drawings.append(drawn(by_riders(told, seen, resets, life, scale)))
     state = ""
     if found.status == AT_LIMIT:
         state = "withdraw"
     elif found.early is not None and found.early <= season.nth(SOON):
         state = "watch"
     return Wear(
-        told, first_sentence(told), sentences(told, scale), charts, _lines(told, seen, resets, life, scale), state,
-        "" if told.limit is None else scale.size(told.limit),
+        told, first_sentence(told), sentences(told, scale), drawings, _lines(told, seen, resets, life, scale), state,
+        "" if told.limit is None else scale.size(told.limit), name,
     )  # fmt: skip
 
 

@@ -269,6 +269,10 @@ class Paper:
         self.lines(self.left + GAP_2, self.y - GAP_1, set_words(words, white, self.width - 2 * GAP_2), kind.leading)
         self.y -= height + GAP_2
 
+    def lift(self) -> None:
+        """Forget how lines were drawn last: somebody drew on the canvas itself."""
+        self._line = None
+
     # --- what moves the pen
 
     def gap(self, height: float) -> None:

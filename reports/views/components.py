@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from uuid import UUID
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -12,11 +13,14 @@ from django.views.decorators.http import require_safe
 from accounts.policy import Right
 from courses import slots
 from courses.access import component_for
+from courses.calendar import local_day
 from courses.models import Component, Placement
 from courses.queries import components_of, placements_of
 from inspections.wear_record import counts_of
 from reports.access import history_of
+from reports.blank import paper_size
 from reports.life import findings_of, rows_of, series_of, stays
+from reports.papers.wear_sheet import draw_wear_sheet
 from reports.register import register_of
 from reports.service import service_of
 from reports.wear import wear_of
@@ -78,6 +82,39 @@ def component(request: HttpRequest, course: UUID, component: UUID) -> HttpRespon
         "findings": findings_of(one),
     }
     return render(request, "reports/component.html", context)
+
+
+@require_safe
+def component_paper(request: HttpRequest, course: UUID, component: UUID) -> HttpResponse:
+    """The wear of a part as PDF, drawn anew each time: it is no paper of the record."""
+    at = timezone.now()
+    where = history_of(request.user, course, at=at)
+    one = component_for(request.user, where, component, Right.READ_HISTORY, at=at)
+    placements = placements_of(one)
+    lines = {stay.place_id: stay.place for stay in placements if stay.place.kind == "line"}
+    register = register_of(where, one, lines.values(), at=at)
+    worn = wear_of(one, placements, counts_of(lines), where, data=register.version, at=at)
+    data = {
+        "course": {"name": where.name, "operator": where.operator.name},
+        "part": {"tag": one.tag, "label": one.label},
+        "date": local_day(at, where.zone, where.day_change_hour).isoformat(),
+        "paper": paper_size(where.units),
+        "language": settings.LANGUAGE_CODE,
+        "figures": [
+            {
+                "title": wear.told.figure.text, "first": wear.first, "said": wear.said, "drawings": wear.drawings,
+                "rows": [
+                    (row.on.isoformat(), row.riders, row.read, row.by_date, row.by_riders) for row in wear.lines
+                ],
+            }
+            for wear in worn.by_key.values()
+        ],
+    }  # fmt: skip
+    response = HttpResponse(draw_wear_sheet(data), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="wear-{one.tag}-{data["date"]}.pdf"'
+    response["X-Content-Type-Options"] = "nosniff"
+    response["Cache-Control"] = "private, no-store"
+    return response
 
 
 def _spot(component: Component, slot: str) -> str:

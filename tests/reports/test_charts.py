@@ -6,15 +6,22 @@ The places are worked out by hand from the size of the drawing; there is no publ
 from __future__ import annotations
 
 import doctest
+import re
 from datetime import date
+from io import BytesIO
 from types import ModuleType
 from xml.etree import ElementTree as ET
 
 import pytest
+from pypdf import PdfReader
 
 from reports import charts, wear_charts, wear_words
 from reports.charts import ACROSS, BOTTOM, LEFT, RIGHT, TOP, Chart, Mark, Point, drawn, nice_ticks, svg
+from reports.papers.chart import SCALE, STROKES, draw_chart
+from reports.papers.frame import Paper
+from reports.papers.style import sheet_size
 from reports.wear_charts import date_ticks
+from tests.reports.paper_reader import letters, tight
 
 
 def chart(**changed: object) -> Chart:
@@ -124,3 +131,27 @@ def test_the_examples_hold(module: ModuleType) -> None:
 
     assert found.attempted > 0
     assert found.failed == 0
+
+
+def test_one_drawing_serves_page_and_paper() -> None:
+    """Every dot is a circle of four arcs on the paper, every label a text, the limit the thickest line."""
+    drawing = drawn(chart())
+    paper = Paper(size=sheet_size("a4"), title="t", author="a", subject="s", language="en")
+    before = paper.y
+    draw_chart(paper, drawing)
+    assert before - paper.y > charts.HEIGHT * SCALE
+    data = paper.finish()
+
+    stream = PdfReader(BytesIO(data)).pages[0].get_contents().get_data()  # type: ignore[union-attr]
+    assert len(re.findall(rb" c\n", stream)) == 4 * len(drawing.dots)
+    widths = {float(one) for one in re.findall(rb"([0-9.]+) w\b", stream)}
+    assert max(widths) == STROKES["limit"].width
+    text = letters(data)
+    for label in drawing.labels:
+        assert tight(label.text) in text
+    assert svg(drawing, "n").count("<circle") == len(drawing.dots)
+
+
+def test_every_role_that_is_drawn_has_its_stroke_on_paper() -> None:
+    roles = {path.role for path in drawn(chart(instants=(Mark(1.0, "", "reset"), Mark(2.0, "", "today")))).paths}
+    assert roles - {"band"} <= set(STROKES)

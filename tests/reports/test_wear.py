@@ -27,6 +27,7 @@ from inspections.wear import Season
 from tests import make
 from tests.inspections import steps
 from tests.reports import worn
+from tests.reports.paper_reader import letters, tight
 
 CASES: dict[str, tuple[dict[int, str], str, str, dict[str, float]]] = {
     # name: sizes by thousand riders, gauge's u, status against riders, figures
@@ -379,3 +380,20 @@ def test_a_part_taken_off_shows_what_was_read_and_tells_nothing_of_days_to_come(
     assert "May reach" not in html
     assert "chart__early" not in html
     assert "Ends first" not in html
+
+
+def test_the_wear_of_a_part_comes_as_pdf_with_what_the_page_says(w: SimpleNamespace, as_one: Any) -> None:
+    worn.ask(w, u="0.03")
+    last = worn.wear(w, {0: "12.0", 2: "11.7", 4: "11.5", 6: "11.1"})
+    w.clock.move_to(w.t(last * worn.DAY + worn.DAY + 30))
+    one = worn.part(w)
+
+    answer = as_one("auditor").get(reverse("reports:component_paper", args=[w.course.pk, one.pk]))
+
+    assert answer["Content-Type"] == "application/pdf"
+    text = letters(answer.content)
+    for said in (
+        one.tag, "It changes by 0.145 mm in a thousand riders.", "limit 9 mm", "early bound, one-sided 95 %",
+        "No date said here puts a part back into service, and none keeps one in it.",
+    ):  # fmt: skip
+        assert tight(said) in text, said

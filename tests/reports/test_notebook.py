@@ -1,0 +1,100 @@
+"""Numbers for a notebook and for ``manage.py line_figures``: those of ``engineering``, refusals in words."""
+
+from __future__ import annotations
+
+import json
+from copy import deepcopy
+from io import StringIO
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from engineering.envelope import Map, outcome
+from engineering.envelope_band import Band
+from engineering.refusal import Refusal
+from inspections.demo.mechanics import MECHANICS
+from reports.notebook import Line, line
+from tests import make
+
+
+@pytest.fixture
+def one(w: SimpleNamespace) -> Line:
+    make.settle(w, "mechanics", deepcopy(MECHANICS[2]), place=w.line)
+    return line(w.course.name, 1, at=w.t(20))
+
+
+def told(w: SimpleNamespace, *args: str) -> str:
+    out = StringIO()
+    call_command("line_figures", w.course.name, "1", "--air", "12", "--head", "1", *args, stdout=out)
+    return out.getvalue()
+
+
+def test_rides_are_those_of_the_engine(one: Line) -> None:
+    plan = one.plan(air_c=12.0)
+    assert not isinstance(plan, Refusal)
+    rows = one.ride([40.0, 115.0], head_mps=1.0, air_c=12.0)
+    assert not isinstance(rows, Refusal)
+    for row in rows:
+        found = outcome(plan, row.mass_kg, 1.0)
+        assert not isinstance(found, Refusal)
+        assert row.arrival_mps == pytest.approx(float(found.ride.arrival_mps), abs=1e-9)
+        assert row.travel_m == pytest.approx(float(found.stop.stroke_m), abs=1e-6)
+        assert row.state == found.names()[0]
+
+
+def test_map_band_and_draws(one: Line) -> None:
+    made = one.map(air_c=12.0)
+    assert isinstance(made, Map)
+    assert made.state.shape == (15, 21)
+    assert one.map(air_c=12.0, masses_kg=[40, 80], winds_mps=[-1, 0, 1]).state.shape == (2, 3)  # type: ignore[union-attr]
+    band = one.band(head_mps=1.0, gust_mps=0.5, air_c=12.0)
+    assert isinstance(band, Band)
+    assert band.least.value >= 35
+    drawn = one.draws(80.0, head_mps=1.0, air_c=12.0, seed=7)
+    assert drawn == one.draws(80.0, head_mps=1.0, air_c=12.0, seed=7)
+
+
+def test_what_is_missing_is_refused_and_raises_nothing(one: Line, w: SimpleNamespace) -> None:
+    assert isinstance(one.plan(air_c=None), Refusal)
+    assert isinstance(one.ride([80], head_mps=None, air_c=12.0), Refusal)
+    other = line(w.course.name, 2, at=w.t(20))
+    for found in (other.map(air_c=12.0), other.band(head_mps=0.0, gust_mps=0.0, air_c=12.0)):
+        assert isinstance(found, Refusal)
+        assert found.code == "mechanics-missing"
+    assert isinstance(one.calibration(since="2026-06-01"), Refusal)
+    assert one.rides(since=w.on)
+
+
+@pytest.mark.parametrize(("course", "number"), [("Nowhere", 1), ("", 1)])
+def test_course_that_is_not_there_is_said(one: Line, w: SimpleNamespace, course: str, number: int) -> None:
+    make.course(make.operator("Other"), "Other lines")
+    with pytest.raises(LookupError, match="courses are called"):
+        line(course, number, at=w.t(20))
+
+
+def test_command_tells_rides_and_band(one: Line, w: SimpleNamespace) -> None:
+    table = told(w, "--gust", "0.5")
+    rows = one.ride([35.0, 115.0], head_mps=1.0, air_c=12.0)
+    assert not isinstance(rows, Refusal)
+    assert f"{rows[0].arrival_mps:.2f}" in table
+    assert "Weights 35.0 kg: As posted." in table
+    assert "Not calibrated." in table
+    assert "Planning aid." in table
+
+
+def test_command_writes_map_and_json(one: Line, w: SimpleNamespace) -> None:
+    lines = told(w, "--map").splitlines()
+    assert len(lines) == 16
+    assert lines[0].startswith("kg \\ m/s,-6.00")
+    found: dict[str, Any] = json.loads(told(w, "--json", "--gust", "20"))
+    assert {one["key"] for one in found["computed_from"]} >= {"line.span_m", "line.tension_n", "rider.drag_area_m2"}
+    assert "refused" in found["band"]
+
+
+def test_command_refuses_in_words(one: Line, w: SimpleNamespace) -> None:
+    with pytest.raises(CommandError, match="has no line 9"):
+        call_command("line_figures", w.course.name, "9", "--air", "12", "--head", "0")
+    with pytest.raises(CommandError, match="Not computed: A temperature of 120"):
+        call_command("line_figures", w.course.name, "1", "--air", "120", "--head", "0")
