@@ -27,7 +27,7 @@ INSTALLED := LINEWORTHY_SECRET_KEY=$$($(BIN)/python -c 'import secrets; print(se
 	LINEWORTHY_HOSTS=lines.example.org LINEWORTHY_PROXIES=1 LINEWORTHY_DATA_DIR=var \
 	LINEWORTHY_MAIL_URL=smtp://mail.example.org DATABASE_URL=sqlite:///var/lint.sqlite3
 
-.PHONY: help demo demo-again serve migrate test test-slow format bench screenshots
+.PHONY: help demo demo-again serve migrate test test-slow format bench screenshots mutants mutants-again
 .PHONY: lint lint-style lint-imports lint-types lint-templates lint-django
 
 help:
@@ -35,6 +35,7 @@ help:
 	@echo "make demo-again   the same, begun anew: what was entered in the demo is thrown away"
 	@echo "make test         all tests but the slow ones, on SQLite and, if installed, on PostgreSQL"
 	@echo "make test-slow    the slow tests"
+	@echo "make mutants      change the pure code in one place at a time: does a test notice? (MODULE=wear, SAMPLE=100)"
 	@echo "make lint         style, imports, types, templates, migrations, settings (each also alone: lint-types ...)"
 	@echo "make format       put the code into the house's layout"
 	@echo "make bench        the benchmarks, as a table and as JSON"
@@ -55,6 +56,10 @@ $(BIN)/python:
 .venv/ready-for-tests: requirements.txt tests/requirements.txt | $(BIN)/python
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement tests/requirements.txt
 	@touch .venv/ready $@
+
+.venv/ready-for-mutants: tests/mutants/requirements.txt | .venv/ready-for-tests
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement tests/mutants/requirements.txt
+	@touch $@
 
 # --- to run it
 
@@ -135,3 +140,12 @@ bench: .venv/ready-for-tests
 
 screenshots: .venv/ready-for-tests
 	$(BIN)/python -m tests.screenshots
+
+# Hours for all modules, minutes for one. What was tested stays in mutants/; mutants-again tests those that survived.
+MUTANTS := nice -n 15 $(BIN)/python -m tests.mutants
+
+mutants: .venv/ready-for-mutants
+	$(MUTANTS) run $(if $(MODULE),'$(MODULE)') $(if $(SAMPLE),--sample $(SAMPLE))
+
+mutants-again: .venv/ready-for-mutants
+	$(MUTANTS) again $(if $(MODULE),'$(MODULE)')

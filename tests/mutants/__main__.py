@@ -1,0 +1,79 @@
+"""Test the mutants of the pure code and report which were killed.
+
+``python -m tests.mutants run [MODULE ...]`` tests the mutants of the named modules (shell patterns; none named: all)
+or, with ``--sample N``, N of each, drawn the same every time; ``again`` those alone that survived before. Each ends
+with what ``report`` prints by itself: every survivor as a difference, and a table. The mutants, and the choice of tests
+for each, are mutmut's. `make mutants` and `make mutants-again` call this.
+"""
+
+import argparse
+import fnmatch
+import random
+import subprocess
+import sys
+from pathlib import Path
+
+from mutmut.mutation.file_mutation import mutate_file_contents
+
+from tests.mutants.found import Module, modules_found, table
+
+SOURCE = Path("engineering")
+MUTMUT = Path(sys.executable).with_name("mutmut")
+ONE_BESIDE_OTHER_WORK = ("--max-children", "1")
+
+
+def chosen_modules(patterns: list[str]) -> list[str]:
+    """Return the modules that fit a pattern, in order. Exits if a pattern fits none: it would silently test nothing."""
+    names = sorted(path.stem for path in SOURCE.glob("*.py"))
+    for pattern in patterns:
+        if not fnmatch.filter(names, pattern):
+            sys.exit(f"No module of {SOURCE}/ is called {pattern}.")
+    return [name for name in names if not patterns or any(fnmatch.fnmatch(name, pattern) for pattern in patterns)]
+
+
+def mutants_of(module: str) -> list[str]:
+    path = SOURCE / f"{module}.py"
+    made = mutate_file_contents(str(path), path.read_text(encoding="utf-8"))
+    return [f"{SOURCE}.{module}.{name}" for name in made.mutant_names]
+
+
+def drawn(names: list[str], size: int) -> list[str]:
+    return random.Random(0).sample(names, min(size, len(names)))
+
+
+def test(names: list[str]) -> int:
+    if not names:
+        print("No mutants to test.")
+        return 0
+    return subprocess.run([MUTMUT, "run", *ONE_BESIDE_OTHER_WORK, *names], check=False).returncode
+
+
+def report(modules: list[Module]) -> None:
+    for module in modules:
+        for mutant in module.survivors():
+            print(f"\n{mutant.name}: {mutant.outcome}")
+            print("\n".join(f"    {line}" for line in module.difference(mutant)))
+    print("\n" + table(modules))
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__.splitlines()[0])
+    parser.add_argument("deed", choices=["run", "again", "report"])
+    parser.add_argument("modules", nargs="*", metavar="MODULE")
+    parser.add_argument("--sample", type=int, metavar="N", help="test only N mutants of each module")
+    given = parser.parse_args()
+    modules = chosen_modules(given.modules)
+    left = 0
+    if given.deed == "run":
+        if given.sample:
+            left = test([name for module in modules for name in drawn(mutants_of(module), given.sample)])
+        else:
+            left = test([f"{SOURCE}.{module}.*" for module in modules if mutants_of(module)])
+    elif given.deed == "again":
+        left = test([mutant.name for module in modules_found(modules) for mutant in module.survivors()])
+    report(modules_found(modules))
+    return left
+
+
+if __name__ == "__main__":
+    sys.exit(main())
