@@ -146,6 +146,54 @@ def test_a_set_with_an_unread_key_is_refused():
         set_from_toml(text.replace("law_where = []", ""))
 
 
+def own_set(**changes):
+    """A set of the smallest kind, as text; a key given as ``None`` is left out."""
+    keys = {
+        "id": '"own"',
+        "title": '"Own"',
+        "applies": '"to a test"',
+        "law_where": '["AT", "US-PA"]',
+        "default_where": '["CH"]',
+        "default": "true",
+        **changes,
+    }
+    rule = 'id = "own-1"\non = ["gauge"]\nkind = "max"\ncompare = ">"\nunit = "mm"\nparams = { limit = "7" }'
+    about = 'verdict = "withdraw"\ntext = "At most 7."\nsource = "made up for a test"\ngot = "JUDGEMENT"'
+    head = "".join(f"{key} = {value}\n" for key, value in keys.items() if value is not None)
+    return f"{head}[[rule]]\n{rule}\n{about}\n"
+
+
+def test_a_set_is_read_as_it_is_written():
+    one = set_from_toml(own_set())
+
+    assert (one.id, one.title, one.applies) == ("own", "Own", "to a test")
+    assert (one.law_where, one.default_where, one.is_default) == (("AT", "US-PA"), ("CH",), True)
+    assert one.is_law_in("AT")
+    assert not one.is_law_in("CH")
+    assert [(rule.id, rule.set, rule.kind, rule.params["limit"]) for rule in one.rules] == [
+        ("own-1", "own", "max", "7")
+    ]
+
+
+def test_a_set_that_does_not_say_where_is_proposed_nowhere():
+    one = set_from_toml(own_set(default_where=None, default=None))
+
+    assert (one.default_where, one.is_default) == ((), False)
+
+
+@pytest.mark.parametrize(("key", "name"), [("id", ""), ("title", "own"), ("applies", "own"), ("law_where", "own")])
+def test_a_set_that_lacks_a_key_is_refused_by_its_name(key, name):
+    with pytest.raises(RuleError, match=f"^The set '{name}' has keys that nobody reads, or lacks one.$") as refused:
+        set_from_toml(own_set(**{key: None}))
+
+    assert refused.value.code == "set"
+
+
+def test_a_set_without_rules_is_refused():
+    with pytest.raises(RuleError, match="lacks one"):
+        set_from_toml(own_set().partition("[[rule]]")[0])
+
+
 def test_no_number_in_a_criteria_file_is_a_float():
     def refuse(text):
         pytest.fail(f"{text} is a float")

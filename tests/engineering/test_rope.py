@@ -1,5 +1,6 @@
 """Strength, wires and configuration of wire rope against a maker's factors, a federal table and worked values."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -268,6 +269,20 @@ def test_turnback_grows_with_the_number_of_clips():
     assert turnback_mm(table, 3) == Fraction("292.1")
     assert turnback_mm(table, 4) == Fraction("292.1") * Fraction(4, 3)
     assert turnback_mm(table, 2) == Fraction("292.1")
+
+
+@pytest.mark.parametrize("changes", [{"turnback_mm": None}, {"count": None}, {"count": 0}])
+def test_no_turnback_is_made_up_where_the_table_has_none(changes):
+    table = clip_tables(Fraction("12.7"), "drop_forged")[0]
+
+    assert turnback_mm(replace(table, **changes), 4) is None
+
+
+def test_each_row_names_its_table_and_whether_it_was_read():
+    for table in clip_tables(Fraction("12.7"), "drop_forged"):
+        one = all_sets()[table.set_id]
+        assert table.title == one.title
+        assert table.got == next(rule.got for rule in one.rules if "clip.count" in rule.on)
 
 
 def test_metric_grips_are_never_judged_by_the_drop_forged_torque():
