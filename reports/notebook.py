@@ -158,7 +158,9 @@ class Line:
     ) -> Calibration | Refusal:
         """Fit the drag area to the rides since a day; rolling is held near what the mechanics say."""
         rides = self.rides(since=since)
-        air = fitting.air_of(rides, list(Ride.objects.filter(day_id__in={one.day_id for one in rides})))
+        air = fitting.air_of(
+            rides, list(Ride.objects.filter(day_id__in={one.day_id for one in rides}, fields__has_key="air_c"))
+        )
         plan = self.plan(air_c=float(np.median(list(air.values()))) if air else None)
         if isinstance(plan, Refusal):
             return plan

@@ -39,7 +39,7 @@ def calibration(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     without = set(request.GET.getlist("without"))
     rides = fitting.rides_of(one, since, setup.today)
     days = {ride.day_id for ride in rides}
-    air = fitting.air_of(rides, list(Ride.objects.filter(day_id__in=days).exclude(fields__air_c=None)))
+    air = fitting.air_of(rides, list(Ride.objects.filter(day_id__in=days, fields__has_key="air_c")))
     found = None if wrong else fitting.find(
         setup, one, rides, air, without=without, speed_sd=speed_sd, wind_sd=wind_sd
     )  # fmt: skip
