@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engineering.exact import exact_text, parse_exact, rounded, shown_bound
+from engineering.exact import exact_text, parse_exact, rounded, rounded_to, shown_bound
 from engineering.typed import (
     SENTENCES,
     SUGGESTIONS,
@@ -365,3 +365,23 @@ def test_a_shown_limit_is_never_laxer_than_the_limit(bound, value):
 )
 def test_rounding(value, places, toward, expected):
     assert rounded(Fraction(value), places, toward) == Fraction(expected)
+
+
+# Significant digits as in any table (common practice); a whole number is never cut, and nought has none to round.
+@pytest.mark.parametrize(
+    ("value", "digits", "expected"),
+    [
+        ("0.66666", 4, "0.6667"),
+        ("0.000012345", 4, "0.00001235"),  # halves away from zero
+        ("12.345", 4, "12.35"),
+        ("12.345", 2, "12"),
+        ("9.996", 3, "10"),
+        ("-12.345", 4, "-12.35"),
+        ("1", 3, "1"),
+        ("12345.6", 5, "12346"),
+        ("12345.6", 4, "12345.6"),
+        ("0", 3, "0"),
+    ],
+)
+def test_rounding_to_significant_digits(value, digits, expected):
+    assert rounded_to(Fraction(value), digits) == Fraction(expected)
