@@ -1,9 +1,9 @@
 """Test the mutants of the pure code and report which were killed.
 
 ``python -m tests.mutants run [MODULE ...]`` tests the mutants of the named modules (shell patterns; none named: all)
-or, with ``--sample N``, N of each, drawn the same every time; ``again`` those alone that survived before. Each ends
-with what ``report`` prints by itself: every survivor as a difference, and a table. The mutants, and the choice of tests
-for each, are mutmut's. `make mutants` and `make mutants-again` call this.
+that were not tested yet or, with ``--sample N``, N of each, drawn the same every time; ``again`` those alone that
+survived before. Each ends with what ``report`` prints by itself: every survivor as a difference, and a table. The
+mutants, and the choice of tests for each, are mutmut's. `make mutants` and `make mutants-again` call this.
 """
 
 import argparse
@@ -15,7 +15,7 @@ from pathlib import Path
 
 from mutmut.mutation.file_mutation import mutate_file_contents
 
-from tests.mutants.found import Module, modules_found, table
+from tests.mutants.found import Module, found_in, found_in_all, table
 
 SOURCE = Path("engineering")
 MUTMUT = Path(sys.executable).with_name("mutmut")
@@ -35,6 +35,15 @@ def mutants_of(module: str) -> list[str]:
     path = SOURCE / f"{module}.py"
     made = mutate_file_contents(str(path), path.read_text(encoding="utf-8"))
     return [f"{SOURCE}.{module}.{name}" for name in made.mutant_names]
+
+
+def untested(module: str) -> list[str]:
+    """Return the module's mutants without a result; all of them if its source was changed since."""
+    names, known = mutants_of(module), found_in(module)
+    if known is None or (SOURCE / f"{module}.py").stat().st_mtime > known.tested_at:
+        return names
+    decided = {mutant.name for mutant in known.mutants if mutant.outcome is not None}
+    return [name for name in names if name not in decided]
 
 
 def drawn(names: list[str], size: int) -> list[str]:
@@ -64,14 +73,13 @@ def main() -> int:
     given = parser.parse_args()
     modules = chosen_modules(given.modules)
     left = 0
-    if given.deed == "run":
-        if given.sample:
-            left = test([name for module in modules for name in drawn(mutants_of(module), given.sample)])
-        else:
-            left = test([f"{SOURCE}.{module}.*" for module in modules if mutants_of(module)])
+    if given.deed == "run" and given.sample:
+        left = test([name for module in modules for name in drawn(mutants_of(module), given.sample)])
+    elif given.deed == "run":
+        left = test([name for module in modules for name in untested(module)])
     elif given.deed == "again":
-        left = test([mutant.name for module in modules_found(modules) for mutant in module.survivors()])
-    report(modules_found(modules))
+        left = test([mutant.name for module in found_in_all(modules) for mutant in module.survivors()])
+    report(found_in_all(modules))
     return left
 
 

@@ -32,6 +32,7 @@ class Module:
 
     name: str
     mutants: tuple[Mutant, ...]
+    tested_at: float = 0.0  # seconds since 1970: when the file of its results was last written
 
     def count(self, *outcomes: str) -> int:
         return sum(mutant.outcome in outcomes for mutant in self.mutants)
@@ -57,21 +58,20 @@ class Module:
         return [line for line in made if not line.startswith(("---", "+++", "@@"))]
 
 
-def modules_found(names: list[str]) -> list[Module]:
-    """Return the modules of which mutants were made, in the order of their names."""
-    found = []
-    for name in names:
-        path = FOLDER / f"{name}.py.meta"
-        if not path.exists():
-            continue
-        codes = json.loads(path.read_text(encoding="utf-8"))["exit_code_by_key"]
-        mutants = [
-            Mutant(key, None if code is None else OUTCOMES.get(code, f"exit code {code}"))
-            for key, code in codes.items()
-        ]
-        if mutants:
-            found.append(Module(name, tuple(mutants)))
-    return found
+def found_in(name: str) -> Module | None:
+    """Return what is known of a module, ``None`` if no mutants were made of it yet."""
+    path = FOLDER / f"{name}.py.meta"
+    if not path.exists():
+        return None
+    codes = json.loads(path.read_text(encoding="utf-8"))["exit_code_by_key"]
+    outcomes = {key: None if code is None else OUTCOMES.get(code, f"exit code {code}") for key, code in codes.items()}
+    return Module(name, tuple(Mutant(*one) for one in outcomes.items()), path.stat().st_mtime)
+
+
+def found_in_all(names: list[str]) -> list[Module]:
+    """Return what is known of the modules of which mutants were made, in the order of their names."""
+    found = [found_in(name) for name in names]
+    return [module for module in found if module is not None and module.mutants]
 
 
 def table(modules: list[Module]) -> str:
