@@ -13,6 +13,7 @@ from reports.views import (
     entries,
     exports,
     hints,
+    mechanics,
     papers,
     sample,
     sign,
@@ -38,9 +39,7 @@ urlpatterns = [
     path(f"{_COURSE}history/sheets/last.pdf", papers.last_sheets, name="last_sheets"),
     path(f"{_COURSE}history/components/", components.components, name="components"),
     path(f"{_COURSE}history/component/<uuid:component>/", components.component, name="component"),
-    path(
-        f"{_COURSE}history/component/<uuid:component>/wear.pdf", components.component_paper, name="component_paper"
-    ),
+    path(f"{_COURSE}history/component/<uuid:component>/wear.pdf", components.component_paper, name="component_paper"),
     path(f"{_COURSE}history/parts-ahead/", ahead.parts_ahead, name="parts_ahead"),
     path(f"{_COURSE}history/parts-ahead.csv", ahead.parts_ahead_table, name="parts_ahead_table"),
     path(f"{_COURSE}history/stock.csv", ahead.stock_table, name="stock_table"),
@@ -51,6 +50,7 @@ urlpatterns = [
     path(f"{_COURSE}history/how-read/", hints.hints, name="hints"),
     path(f"{_COURSE}history/export/", exports.exports, name="exports"),
     path(f"{_COURSE}history/export/<export:what>.csv", exports.export, name="export"),
+    path(f"{_COURSE}line/<uuid:line>/mechanics/", mechanics.mechanics, name="mechanics"),
     path(f"{_COURSE}line/<uuid:line>/calibration/", calibration.calibration, name="calibration"),
     path(f"{_COURSE}blank-sheets/", papers.blank_sheets, name="blank_sheets"),
     path(f"{_COURSE}tag-stock/", papers.tag_stock, name="tag_stock"),

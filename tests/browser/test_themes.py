@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import deepcopy
 from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -13,6 +14,7 @@ from playwright.sync_api import BrowserContext
 
 from courses.models import Component
 from inspections import actions
+from inspections.demo.mechanics import MECHANICS
 from inspections.models import Finding, Hold
 from tests import make
 from tests.browser.hands import Hands
@@ -27,8 +29,10 @@ SET_UP = (
 
 @pytest.fixture
 def busy(w: SimpleNamespace) -> SimpleNamespace:
-    """A morning with a little of everything: a sheet open, something out of service, a hold, a day signed."""
+    """A morning with something of everything: mechanics, a sheet open, something out of service, a hold, a signed day."""
+    make.settle(w, "mechanics", deepcopy(MECHANICS[2]), place=w.line)
     make.inspect(w, at=timezone.now(), by=w.mate, but=("landing",))
+    make.ride(w, w.line, at=timezone.now(), by=w.mate, mass="115", air="12")
     now = make.picture(w, timezone.now())
     actions.take_out_of_service(
         now, w.platforms[0], title="Anchor eye cracked", slot="platform", deed=make.deed(w.mate, at=timezone.now())
@@ -85,6 +89,7 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
             ("reports:components",),
             ("reports:component", part.pk),
             ("reports:parts_ahead",),
+            ("reports:mechanics", w.line.pk),
             ("reports:day_sheets",),
             ("reports:sample",),
             ("reports:exports",),
