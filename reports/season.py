@@ -52,6 +52,8 @@ def season(course: Course, year: int, *, at: datetime, line: Place | None = None
     began = first_day(course)
     signed: dict[date, list[SignOff]] = {}
     rows = SignOff.objects.filter(day__course=course, day__date__year=year).select_related("day").order_by("revision")
+    if line is None:
+        rows = rows.defer("lines")  # with reasons and limits of every line: most of what a row weighs
     for row in rows:
         signed.setdefault(row.day.date, []).append(row)
     squares: dict[date, Square] = {}
