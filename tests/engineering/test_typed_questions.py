@@ -68,6 +68,19 @@ def test_an_unclear_pair_is_asked_about_likewise(text, sentence, suggestion):
     assert (asked.value.sentence, asked.value.suggestion) == (sentence, suggestion)
 
 
+def test_fifteen_digits_are_a_figure_and_sixteen_a_slip():
+    assert read_figure("123456789012345", "mm").exact == "123456789012345"
+    assert read_figure("0.12345678901234", "mm").exact == "0.12345678901234"
+    with pytest.raises(Unclear, match="too long"):
+        read_figure("1234567890123456", "mm")
+
+
+def test_half_a_foot_is_written_as_a_fraction_too():
+    # 1 ft = 304.8 mm exactly.
+    assert read_figure("1/2 ft", "mm").exact == "152.4"
+    assert read_figure("1 1/2", "ft").exact == "1.5"
+
+
 def test_two_readings_half_as_far_apart_again_are_still_a_pair():
     assert read_pair("10 / 15", "mm").value == Fraction(25, 2)  # judgement: from one and a half times on it is no rope
 
