@@ -28,7 +28,7 @@ from engineering.units import convert, with_unit
 from inspections.figures import number
 from inspections.measures import asked_in, in_both
 from inspections.models import Ride
-from reports.charts import Chart, Drawing, Mark, Point, drawn, svg
+from reports.charts import Chart, Drawing, Point, drawn, svg
 from reports.wear_charts import date_ticks
 
 COMPARED_C = 15.0
@@ -66,9 +66,9 @@ class Tension:
     drawings: tuple[Drawing, ...]
 
     @property
-    def charts(self) -> list[SafeString]:
-        """Return the charts for a page."""
-        return [svg(one, f"tension-{n}") for n, one in enumerate(self.drawings)]
+    def charts(self) -> list[tuple[str, SafeString]]:
+        """Return the charts for a page, each with its title."""
+        return [(one.title, svg(one, f"tension-{n}")) for n, one in enumerate(self.drawings)]
 
 
 def tension_of(
@@ -172,7 +172,7 @@ def _chart(title: str, figures: Sequence[tuple[date, float | None]], course: Cou
             about=about,
             points=tuple(Point(float(on.toordinal()), kn * factor) for on, kn in known),
             levels=(),
-            instants=(Mark(float(last), "", "tick"),),
+            instants=(),
             ticks=date_ticks(first - room, last + room),
             x_low=first - room,
             x_high=last + room,

@@ -15,13 +15,14 @@ from accounts.policy import Right
 from courses.access import course_for, place_for
 from courses.calendar import local_day
 from courses.models import Course, Place, Version
-from courses.queries import subject_of, versions_in_force
+from courses.queries import history_of, subject_of, versions_in_force
 from courses.refusals import sentence_of
 from engineering.refusal import Refusal, refuse
 from reports.asked_band import asked_band
 from reports.course_units import CourseUnits
 from reports.map_page import map_shown
 from reports.mechanics import OneRide, asked_plan, from_the_side, one_ride, problem_of
+from reports.tension import air_rides, tension_of
 from reports.what_if import BRAKES, Start, asked_of, start_of
 
 PARTS = {"": "mechanics", "ride": "_mechanics_ride", "all": "_mechanics_results"}
@@ -45,6 +46,9 @@ def mechanics(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         context["missing"] = sentence_of(refuse("mechanics-missing"))
         return render(request, "reports/mechanics.html", context)
     document, units = described.content if described else {}, CourseUnits(where.units)
+    if part == PARTS[""]:
+        rides = air_rides(one, at=at)
+        context["tension"] = tension_of(where, document, history_of(subjects[Version.Kind.MECHANICS]), rides)
     start = start_of(one, document, entered.content, at=at)
     asked = asked_of(request.GET, start, units)
     context |= {"start": start, "asked": asked, "brakes": BRAKES.items(), "is_old": _is_old(start, where, at)}

@@ -5,13 +5,18 @@ Figures of the reference line at -5, 15 and 35 °C (15.75, 15.00, 14.32 kN): mec
 
 from __future__ import annotations
 
+from copy import deepcopy
 from datetime import UTC, date, datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
 
+from django.urls import reverse
+
 from courses.models import Course, Version
+from inspections.demo.mechanics import MECHANICS as DEMO
 from inspections.models import Day, Ride
-from reports.tension import tension_of
+from reports.tension import MORNINGS, air_rides, tension_of
+from tests import make
 
 LINE = {"drop_m": "18", "cable": {"mbf_kn": "178"}}
 MECHANICS = {
@@ -94,9 +99,13 @@ def test_two_chart_figures_are_points_of_the_drawing() -> None:
 
 
 def test_air_of_the_last_weeks_only(w: SimpleNamespace) -> None:
-    from reports.tension import MORNINGS, air_rides
-    from tests import make
-
     make.ride(w, w.line, at=w.t(6), air="12")
     assert [one.fields["air_c"] for one in air_rides(w.line, at=w.t(10))] == ["12"]
     assert air_rides(w.line, at=w.t(10) + timedelta(days=MORNINGS + 1)) == []
+
+
+def test_line_page_shows_it(w: SimpleNamespace, as_one: Any) -> None:
+    make.settle(w, "mechanics", deepcopy(DEMO[2]), place=w.line)
+    page = as_one("auditor").get(reverse("reports:mechanics", args=[w.course.pk, w.line.pk])).content.decode()
+    assert "Tension and temperature" in page
+    assert "9 kN at 12 °C" in page
