@@ -79,7 +79,10 @@ def main() -> int:
         left = test([name for module in modules for name in untested(module)])
     elif given.deed == "again":
         left = test([mutant.name for module in found_in_all(modules) for mutant in module.survivors()])
-    report(found_in_all(modules))
+    if left:
+        print("Nothing was tested, or not all: mutmut says why above.")
+    else:
+        report(found_in_all(modules))
     return left
 
 
