@@ -17,6 +17,7 @@ import pytest
 from engineering.clearance import ComputedFact
 from engineering.envelope_band import Band, Edge
 from inspections import band
+from inspections.actions.sheets import Incomplete
 from inspections.band import Computed, Today, Weather, fact_of, notes_of, today_of
 from inspections.demo.mechanics import MECHANICS
 from inspections.facts import line_statuses
@@ -183,3 +184,36 @@ def test_maps_are_kept_by_what_they_are_computed_from(monkeypatch: pytest.Monkey
     monkeypatch.setattr(band, "computed_of", lambda *given: asked.append(given))
     today(w, 90)
     assert asked == []
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"), [("-5", "-5"), ("-5 C", "-5"), ("12,5", "12.5"), ("50 °F", "10"), ("", None)]
+)
+def test_air_temperature_is_read_as_typed(w: SimpleNamespace, text: str, kept: str | None) -> None:
+    entry = make.ride(w, w.line, at=w.t(2), air=text)
+    fields = entry.record["act"]["fields"]
+    assert fields.get("air_c") == kept
+    assert fields.get("air") == (text or None)
+
+
+@pytest.mark.parametrize("text", ["120", "-80", "warm", "12 kg"])
+def test_air_temperature_that_cannot_be_is_asked_again(w: SimpleNamespace, text: str) -> None:
+    with pytest.raises(Incomplete) as asked:
+        make.ride(w, w.line, at=w.t(2), air=text)
+    assert set(asked.value.wanted) == {"air"}
+
+
+def test_temperature_read_anywhere_on_the_course_counts_for_every_line(w: SimpleNamespace) -> None:
+    settled(w)
+    make.inspect(w, at=w.t(1))
+    make.ride(w, w.lines[1], at=w.t(2), air="7")
+    weather = today(w).weather
+    assert weather is not None
+    assert weather.air_c == 7.0
+
+
+def test_older_air_of_the_same_day_gives_way_to_the_newest(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w, air="7")
+    make.ride(w, w.line, at=w.t(30), air="15")
+    assert today(w, 60).weather.air_c == 15.0  # type: ignore[union-attr]
