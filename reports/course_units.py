@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
@@ -20,6 +21,14 @@ QUANTITIES = {
     "travel": (("m", "ft"), (2, 1)),
     "temperature": (("degC", "degF"), (0, 0)),
 }
+
+
+@cache
+def _scale(quantity: str, unit: str) -> tuple[float, float]:
+    """Return by what a figure of the computation is multiplied, and what is added: a drawing has thousands of them."""
+    of_computation = QUANTITIES[quantity][0][0]
+    nought, one = (convert(Fraction(value), of_computation, unit) for value in (0, 1))
+    return float(one - nought), float(nought)
 
 
 @dataclass(frozen=True)
@@ -50,7 +59,8 @@ class CourseUnits:
         >>> round(CourseUnits("us").own("weight", 100.0), 3)
         220.462
         """
-        return float(convert(Fraction(value), QUANTITIES[quantity][0][0], self.name(quantity)))
+        factor, offset = _scale(quantity, self.name(quantity))
+        return value * factor + offset
 
     def computed(self, quantity: str, value: Fraction) -> Fraction:
         """Return a figure in the course's unit as the computation takes it, exactly.

@@ -120,13 +120,13 @@ def _figures(plan: Plan, found: Outcome, units: CourseUnits) -> Iterator[Figure]
         if not math.isnan(stop.out_mps):
             yield _figure(_("Speed at the end of the brake zone"), units, "speed", float(stop.out_mps))
         return
-    left = float(stop.left_m)
-    beyond = _("%(left)s left until it binds.") if left >= 0 else _("%(left)s into the bind.")
-    room = [] if math.isnan(left) else [beyond % {"left": units.text("travel", abs(left))}]
-    yield _figure(_("Brake travel"), units, "travel", float(stop.stroke_m), *room)
+    yield _figure(_("Brake travel"), units, "travel", float(stop.stroke_m))
     if not math.isnan(stop.used):
+        left = float(stop.left_m)
+        beyond = _("%(left)s left until it binds.") if left >= 0 else _("%(left)s into the bind.")
         most = _("At most %(share)s %%.") % {"share": _decimal(100.0 * (limits.travel_share or 0.0), 0)}
-        yield Figure(_("Share of the travel"), _decimal(100.0 * float(stop.used), 0), "%", (most,))
+        told = (beyond % {"left": units.text("travel", abs(left))}, most)
+        yield Figure(_("Travel of spring or cord"), _decimal(100.0 * float(stop.used), 0), "%", told)
     most = _("At most %(limit)s g for longer than %(time)s s.") % {
         "limit": _decimal(limits.peak_g or 0.0, 1), "time": _decimal(limits.peak_s or 0.0, 2),
     }  # fmt: skip

@@ -98,9 +98,6 @@ def side_view(plan: Plan, masses_kg: Sequence[float], head_mps: float | None) ->
 
 
 def _rode(plan: Plan, mass: float, head: float, x: FloatArray) -> Rode | Refusal:
-    found = outcome(plan, mass, head)
-    if isinstance(found, Refusal):
-        return found
     celsius = plan.air.temperature_c if plan.cable_c is None else plan.cable_c
     span = span_of(plan.line, celsius if celsius is not None else np.nan)
     if isinstance(span, Refusal):
@@ -118,6 +115,9 @@ def _rode(plan: Plan, mass: float, head: float, x: FloatArray) -> Rode | Refusal
     )
     if isinstance(traced, Refusal) or traced.trace is None:
         return traced if isinstance(traced, Refusal) else refuse("figure-missing")
+    found = outcome(plan, mass, head, ridden=traced)
+    if isinstance(found, Refusal):
+        return found
     arrived, stopped = bool(found.ride.arrived), bool(found.stop.names() == ["stopped"])
     short = None if arrived else float(traced.stall_m)
     until = plan.landing.start_m if short is None else short

@@ -29,7 +29,7 @@ SET_UP = (
 
 @pytest.fixture
 def busy(w: SimpleNamespace) -> SimpleNamespace:
-    """A morning with something of everything: mechanics, a sheet open, something out of service, a hold, a signed day."""
+    """A morning with a little of everything: mechanics, a sheet open, a part out of service, a hold, a day signed."""
     make.settle(w, "mechanics", deepcopy(MECHANICS[2]), place=w.line)
     make.inspect(w, at=timezone.now(), by=w.mate, but=("landing",))
     make.ride(w, w.line, at=timezone.now(), by=w.mate, mass="115", air="12")

@@ -90,7 +90,7 @@ def test_ride_is_that_of_the_engineering_modules(settled: SimpleNamespace, as_on
     _plan, found = computed(**ASKED)
     assert figure(page, "Arrival speed") == f"{float(found.ride.arrival_mps):.1f} m/s"
     assert figure(page, "Brake travel") == f"{float(found.stop.stroke_m):.2f} m"
-    assert figure(page, "Share of the travel") == f"{100 * float(found.stop.used):.0f} %"
+    assert figure(page, "Travel of spring or cord") == f"{100 * float(found.stop.used):.0f} %"
     assert figure(page, "Peak deceleration") == f"{float(found.stop.peak_g):.1f} g"
     assert f"Rated for {float(FIGURES['stop']['rated_mps']):.1f} m/s." in page
 
