@@ -45,6 +45,7 @@ class AskedBand:
     left_out: tuple[str, ...]
     given: tuple[tuple[str, str], ...]
     warnings: tuple[str, ...]
+    calibration: str
 
 
 def asked_band(
@@ -75,6 +76,7 @@ def asked_band(
         left_out=told.left_out,
         given=((_("Weather and launch"), asked_for), *given),
         warnings=told.warnings,
+        calibration=told.calibration,
     )
 
 

@@ -242,6 +242,7 @@ def test_planning_aid_warnings_and_sources_stand_with_the_figures(settled: Simpl
         "The emergency brake is judged only as entered", "A tension from a stopwatch is uncertain by 2 %",
     ):  # fmt: skip
         assert said in page
+    assert page.count("Not calibrated on this line: 0 of 6 test rides accepted.") == 2  # beside the band once more
     assert "from Designer's folder, sheet 4" in page
     assert "stopwatch, return wave, of 14 March 2026" in page
     assert not re.search(r"\bsafe", page, re.IGNORECASE)
