@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 from uuid import UUID
 
@@ -50,6 +51,11 @@ class Season:
     light: dict[UUID, date] = field(default_factory=dict)  # when the posted minimum was last ridden, by line
     states: dict[UUID, str] = field(default_factory=dict)  # whether the cable was dry or wet then
     cycles: Counter[tuple[int, str]] = field(default_factory=Counter)  # of the brakes of a role, by line
+
+    @cached_property
+    def runs(self) -> riding.Runs:
+        """Return what becomes of the ballast on every morning, from the one before the season to today."""
+        return riding.Runs(self.today - timedelta(days=self.days + 1), self.days + 1, SEED)
 
     def run(self, now: datetime) -> None:
         """Play every morning from ``days`` ago up to ``now``; the last one stays unfinished."""
@@ -183,10 +189,11 @@ class Season:
         clock.tick(rng.randint(*STEP_S))
         for number, (mass, kind) in enumerate(tests):
             light = Decimal(mass) < 60
+            wind = self.runs.wind(line.number, on, mass)
             raw = {
-                "mass": str(mass),
-                "wind": f"{weather.mean * rng.uniform(0.8, 1.25):.1f}",
-                "wind_from": weather.wind_from(line.number),
+                "mass": mass,
+                "wind": wind.read,
+                "wind_from": wind.side,
                 "state": weather.state,
                 "reached": "yes",
                 "kind": kind,
@@ -194,14 +201,7 @@ class Season:
                 "landing_clear": self.cast.people[partner].name,
                 "air": f"{weather.air_c:.0f}" if number == 0 and line.number in AIR_AT else "",
             }
-            ran = riding.run(
-                line.number,
-                float(mass),
-                raw,
-                air_c=weather.air_c,
-                days_left=(self.today - on).days,
-                rng=rng,
-            )
+            ran = self.runs.run(line.number, on, mass, kind, days_left=(self.today - on).days, rng=rng)
             answers = {
                 item["key"]: self.ride_answer(described, item, light, rng, ran) for item in ride_items(picture, line)
             }
