@@ -170,6 +170,7 @@ class Ride(models.Model):
     speed = models.CharField(max_length=20, blank=True)
     verdict = models.CharField(max_length=8, choices=Verdict.choices)
     judgements = models.JSONField()
+    control = models.JSONField(default=dict, help_text="what was computed for it, and how its charts stood")
     voided_by = models.BigIntegerField(null=True, help_text="entry after which this ride no longer counts")
     from_paper = models.BooleanField(default=False)
     seq = models.BigIntegerField()

@@ -272,6 +272,7 @@ def _ride(record: Mapping[str, Any]) -> Iterator[Change]:
             "speed": judged.get("speed", ""),
             "verdict": judged["verdict"],
             "judgements": judged["readings"],
+            "control": judged.get("control", {}),
             "voided_by": None,
             "from_paper": bool(act.get("paper")),
             "seq": record["seq"],

@@ -16,6 +16,8 @@ from engineering import typed
 from engineering.exact import shown
 from inspections.actions.sheets import Incomplete, findings_of, open_points
 from inspections.authority import demand_authority
+from inspections.control import CHARTED_COLUMNS
+from inspections.control_judging import judge_charts
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.figures import number
@@ -182,6 +184,8 @@ def record_ride(
     verdict = max(
         (record["verdict"] for record in readings), key=("ok", "watch", "unknown", "withdraw").index, default="ok"
     )
+    figures = {name: summary.get(column, "") for name, column in CHARTED_COLUMNS.items()}
+    control, watches = judge_charts(picture, line, day, fields=fields, figures=figures, verdict=verdict, deed=deed)
     voids = []
     if fields["kind"] == EMERGENCY:
         voids = [
@@ -197,7 +201,11 @@ def record_ride(
             "verdict": verdict,
             "readings": readings,
             "voids": voids,
-            "findings": list(findings_of(picture, line, [one for one in judged if not one.answer.is_empty])),
+            "findings": [
+                *findings_of(picture, line, [one for one in judged if not one.answer.is_empty]),
+                *watches,
+            ],
+            **({"control": control} if control else {}),
         },
     )
 
