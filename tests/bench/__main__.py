@@ -35,8 +35,8 @@ def show_page(found: dict[str, Any]) -> None:
     row(
         f"{what}: median, p95",
         f"{found['median_ms']}, {found['p95_ms']} ms (computing {found['busy_median_ms']})",
-        f"p95 ≤ {pages.MOST_MS} ms",
-        kept=found["p95_ms"] <= pages.MOST_MS,
+        f"p95 ≤ {found['most_ms']} ms",
+        kept=found["p95_ms"] <= found["most_ms"],
     )
     growth = found["growth"]
     row(f"{what}: computing, to the smallest", growth, f"≤ {pages.MOST_GROWTH}", kept=growth <= pages.MOST_GROWTH)

@@ -35,14 +35,17 @@ def install(folder: Path, database: str) -> None:
 
 
 def course(*, lines: int = LINES) -> SimpleNamespace:
-    """Return a course whose first day has been played by the actions from walk to closing."""
+    """Return a course with mechanics entered, whose first day has been played by the actions from walk to closing."""
     from django.db import transaction
 
     from inspections import actions
+    from inspections.demo.mechanics import MECHANICS
     from tests import make
 
     with transaction.atomic():
         w = make.ready(lines=lines, on=FIRST)
+        for line in w.lines:  # each is the demo's second line
+            make.settle(w, "mechanics", dict(MECHANICS[2]), place=line)
         for who in (w.technician, w.mate):
             until = (FIRST + timedelta(days=4000)).date()
             founder = make.deed(make.founder_of(w.operator), at=FIRST)
@@ -67,7 +70,7 @@ def inspect(w: SimpleNamespace, at: datetime, *, part: int = 1) -> None:
         draft = make.draft(w, place, section, at=at)
         actions.sign_sheet(draft, meaning=meaning(place, section), deed=make.deed(w.technician, at=at), picture=picture)
     for line in w.lines:
-        make.ride(w, line, at=at + timedelta(minutes=5), mass="115")
+        make.ride(w, line, at=at + timedelta(minutes=5), mass="115", air="12")
 
 
 def seasons(years: int, days: int, *, after: date) -> list[date]:
