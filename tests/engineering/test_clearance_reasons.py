@@ -218,6 +218,17 @@ def test_no_band_is_left_where_every_ballast_stopped_short():
     assert codes(clearance(good(rides=short), AT)) == {"ride-no-band"}
 
 
+def test_a_ride_to_be_watched_counts_for_the_band():
+    assert band(rides=(ride("115", verdict="watch"), ride("35", verdict="watch"))) == (35, 115, False)
+
+
+def test_no_ride_at_all_is_missing_and_an_old_one_that_stopped_short_leaves_no_band():
+    short = (ride("115", reached=False, today=False, days_ago=1),)
+
+    assert codes(clearance(good(rides=()), AT)) == {"ride-missing"}
+    assert codes(clearance(good(rides=short), AT)) == {"ride-missing", "ride-no-band"}
+
+
 def test_a_ballast_no_heavier_than_one_that_stopped_short_does_not_count():
     rides = (ride("115"), ride("60"), ride("60", reached=False))
 

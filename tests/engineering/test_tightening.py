@@ -92,6 +92,49 @@ def test_comparison_verdict_and_what_is_believed(old, new, expected):
     assert stricter(rule(LOSS, **old), rule(LOSS, **new)) is expected
 
 
+SHARED = {**MAX, "params": {"limit": "45", "watch_from": "0.5"}}
+SIGNED = {**MAX, "params": {"limit": "45", "signed": "yes"}}
+HIGHEST = {**MAX, "params": {"limit": "45", "highest": "180"}}
+WATCHED = {**RANGE, "params": {"min": "0", "max": "10", "watch_from": "0.8"}}
+
+
+# Worked by hand: watched below 1 and above 9, and a gauge's band of 1 within each end (a fifth of half the range).
+@pytest.mark.parametrize(
+    ("base", "params", "expected"),
+    [
+        (SHARED, {"limit": "45", "watch_from": "0.5"}, True),
+        (SHARED, {"limit": "45", "watch_from": "0.4"}, True),
+        (SHARED, {"limit": "45", "watch_from": "0.6"}, False),
+        (SHARED, {"limit": "45"}, False),
+        (SHARED, {"limit": "45", "watch": "1"}, None),
+        (SIGNED, {"limit": "45"}, True),
+        (SIGNED, {"limit": "45", "signed": "yes"}, True),
+        (HIGHEST, {"limit": "45", "highest": "180"}, True),
+        (HIGHEST, {"limit": "45", "highest": "179"}, True),
+        (HIGHEST, {"limit": "45", "highest": "181"}, False),
+        (HIGHEST, {"limit": "45"}, False),
+        (RANGE, {"min": "0", "max": "9"}, False),
+        (RANGE, {"min": "0.1", "max": "9"}, False),
+        (RANGE, {"min": "1", "max": "10"}, False),
+        (RANGE, {"min": "0", "max": "11"}, False),
+        (WATCHED, {"min": "0", "max": "10", "watch_from": "0.8"}, True),
+        (WATCHED, {"min": "0", "max": "10", "watch_from": "0.7"}, True),
+        (WATCHED, {"min": "0", "max": "10", "watch_from": "0.81"}, False),
+        (WATCHED, {"min": "1", "max": "9", "watch_from": "0.99"}, True),
+        (WATCHED, {"min": "0.3", "max": "8", "watch_from": "0.9"}, False),  # watched below 0.685 only
+        (WATCHED, {"min": "2", "max": "9.7", "watch_from": "0.9"}, False),  # watched above 9.315 only
+    ],
+)
+def test_what_is_believed_and_what_is_watched_may_only_get_narrower(base, params, expected):
+    assert stricter(rule(base), rule(base, params=params)) is expected
+
+
+def test_a_lower_limit_that_is_itself_past_is_the_stricter():
+    assert stricter(rule(LOWER), rule(LOWER, compare="<=")) is True
+    assert stricter(rule(LOWER, compare="<="), rule(LOWER)) is False
+    assert stricter(rule(LOWER, compare="<="), rule(LOWER, compare="<=")) is True
+
+
 def test_a_watch_band_of_a_range_may_not_be_dropped():
     watched = rule(RANGE, params={"min": "0", "max": "10", "watch_from": "0.8"})
 

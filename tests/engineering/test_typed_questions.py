@@ -75,6 +75,62 @@ def test_fifteen_digits_are_a_figure_and_sixteen_a_slip():
         read_figure("1234567890123456", "mm")
 
 
+def test_sixty_signs_are_kept_and_one_more_is_too_long():
+    assert read_figure("1" + " " * 59, "mm").exact == "1"
+    with pytest.raises(Unclear, match="too long"):
+        read_figure("1" + " " * 60, "mm")
+
+
+# Signs that keyboards put in place of the plain ones (Unicode names in brackets).
+@pytest.mark.parametrize(
+    ("text", "unit", "exact"),
+    [
+        ("11\uff0c8", "mm", "11.8"),  # fullwidth comma
+        ("15\u204432 in", "in", "0.46875"),  # fraction slash
+        ("15\u221532 in", "in", "0.46875"),  # division slash
+        ("5\u2032", "ft", "5"),  # prime
+        ("5\u2019", "ft", "5"),  # right single quotation mark
+        ("5\u2033", "in", "5"),  # double prime
+        ("5\u201d", "in", "5"),  # right double quotation mark
+        ("\uff0d5", "degC", "-5"),  # fullwidth hyphen-minus
+        ("\u22125", "degC", "-5"),  # minus sign
+        ("\u20135", "degC", "-5"),  # en dash
+        ("\u20105", "degC", "-5"),  # hyphen
+        ("\u20115", "degC", "-5"),  # non-breaking hyphen
+    ],
+)
+def test_a_sign_from_another_key_means_the_same(text, unit, exact):
+    assert read_figure(text, unit, signed=True).exact == exact
+
+
+@pytest.mark.parametrize("quotes", ["\u2033", "\u201d", "''", "\u2032\u2032", "\u2019\u2019"])
+def test_a_fraction_before_any_inch_sign_is_one_reading(quotes):
+    with pytest.raises(Unclear) as asked:
+        read_pair(f"15/32{quotes}", "mm")
+
+    assert asked.value.code == "one-reading"
+
+
+@pytest.mark.parametrize("text", ["9.81 m/s2", "9.81 m/s^2", "9.81 m/s\u00b2", "9.81m/s2"])
+def test_the_digit_in_a_unit_is_no_second_number(text):
+    assert read_figure(text, "m/s2").exact == "9.81"
+
+
+@pytest.mark.parametrize(("text", "code"), [("5X3", "nonsense"), ("5 X3", "two-numbers"), ("5;3", "two-numbers")])
+def test_a_second_number_is_told_from_a_slip(text, code):
+    with pytest.raises(Unclear) as asked:
+        read_figure(text, "mm")
+
+    assert asked.value.code == code
+
+
+def test_a_plus_is_not_offered_back():
+    with pytest.raises(Unclear) as asked:
+        read_figure("+1,250", "mm")
+
+    assert asked.value.choices == ("1.250", "1250")
+
+
 def test_half_a_foot_is_written_as_a_fraction_too():
     # 1 ft = 304.8 mm exactly.
     assert read_figure("1/2 ft", "mm").exact == "152.4"

@@ -70,7 +70,7 @@ def main() -> int:
     parser.add_argument("deed", choices=["run", "again", "report"])
     parser.add_argument("modules", nargs="*", metavar="MODULE")
     parser.add_argument("--sample", type=int, metavar="N", help="test only N mutants of each module")
-    given = parser.parse_args()
+    given = parser.parse_intermixed_args()
     modules = chosen_modules(given.modules)
     left = 0
     if given.deed == "run" and given.sample:
