@@ -35,7 +35,10 @@ class Point:
 
 @dataclass(frozen=True)
 class Mark:
-    """A level (of y) or an instant (of x) with its label; ``role`` is limit, reset, early or today."""
+    """A level (of y) or an instant (of x) with its label.
+
+    ``role`` of a level is limit, bound (advice, not a limit) or usual; of an instant reset, early or today.
+    """
 
     at: float
     label: str
@@ -44,7 +47,7 @@ class Mark:
 
 @dataclass(frozen=True)
 class Chart:
-    """Everything that a chart says. ``band`` are (x, low, high) from left to right, ``line`` its two ends.
+    """Everything that a chart says. ``band`` are (x, low, high) from left to right, ``line`` its places.
 
     ``ticks`` are (x, label); labels of y are made from ``decimals``.
     """
@@ -153,7 +156,7 @@ def drawn(chart: Chart) -> Drawing:
         paths += [Path("band", (*lower, *reversed(upper)), closed=True)]
         paths += [Path("edge", tuple(lower)), Path("edge", tuple(upper))]
     paths += [Path(one.role, ((x(one.at), TOP - 8), (x(one.at), BOTTOM))) for one in chart.instants]
-    paths += [Path("limit", ((0, y(one.at)), (ACROSS, y(one.at)))) for one in chart.levels]
+    paths += [Path(one.role, ((0, y(one.at)), (ACROSS, y(one.at)))) for one in chart.levels]
     if chart.line:
         paths.append(Path("line", tuple((x(at), y(size)) for at, size in chart.line)))
     paths += [Path("axis", ((0, BOTTOM), (ACROSS, BOTTOM)))]
@@ -174,11 +177,12 @@ def _labels(chart: Chart, ticks: Sequence[float], places: int, x: Place, y: Plac
     # A limit at the upper edge is named below its line, or the name would leave the picture.
     named = {one: y(one.at) + (TEXT if y(one.at) < TOP + TEXT else -6) for one in chart.levels}
     for at in ticks:
-        if all(abs(y(at) - 4 - other) > TEXT for other in named.values()):
+        clear = all(abs(y(at) - 4 - other) > TEXT for other in named.values())
+        if clear and all(abs(y(at) - 10 - y(one.at)) > TEXT / 2 for one in named):
             yield Label("size", 0, y(at) - 4, f"{at:.{places}f}")
     # At the left, where the part was new and its readings are far from the limit.
     for one, height in named.items():
-        yield Label("limit", 0, height, one.label)
+        yield Label(one.role, 0, height, one.label)
     for one in chart.instants:
         if one.label:
             anchor = "end" if x(one.at) > 0.7 * ACROSS else "start" if x(one.at) < 0.3 * ACROSS else "middle"

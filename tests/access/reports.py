@@ -108,6 +108,7 @@ ROWS: list[Row] = [
     Row("reports:sample_table", READ, query=_sample),
     Row("reports:hints", Right.SIGN_OFF),
     Row("reports:calibration", Right.READ_SETUP, kwargs=_the_line),
+    Row("reports:rides", READ, kwargs=_the_line),
     Row("reports:mechanics", Right.READ_SETUP, kwargs=_the_line),
     Row("reports:entries", READ),
     Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),

@@ -90,6 +90,7 @@ def pages(w: SimpleNamespace) -> dict[str, list[tuple[Any, ...]]]:
             ("reports:component", part.pk),
             ("reports:parts_ahead",),
             ("reports:mechanics", w.line.pk),
+            ("reports:rides", w.line.pk),
             ("reports:day_sheets",),
             ("reports:sample",),
             ("reports:exports",),
