@@ -99,11 +99,12 @@ class Basis:
 
 @dataclass(frozen=True)
 class Charted:
-    """One chart of a line: how it stands, and its rides in order, each with its residual or why it has none."""
+    """One chart of a line: how it stands, its rides in order with residual or why there is none, what restarts it."""
 
     quantity: str
     control: Control
     rides: tuple[tuple[Seen, MorningRide, Residual | Dropped], ...] = ()
+    marks: tuple[Mark, ...] = ()
 
 
 def basis_of(setup: Setup, line: Place) -> Basis | None:
@@ -242,7 +243,7 @@ def charted(
     found = [(seen, ride, residual(ride, plan, model)) for seen, ride in mornings]
     told = [one for one in found if not (isinstance(one[2], Dropped) and one[2].note.code == "ballast-other")]
     control = follow([ride for _seen, ride, _found in told], marks, plan, model, today=today, frozen=frozen)
-    return Charted(plan.quantity, control, tuple(told))
+    return Charted(plan.quantity, control, tuple(told), tuple(marks))
 
 
 def model_of(known: Mapping[MorningRide, Expected], quantity: str) -> Model:

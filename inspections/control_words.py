@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -119,25 +119,28 @@ def remarks_of(notes: tuple[Note, ...]) -> list[str]:
     return [str(_REMARKS[one.code]) % dict(one.params) for one in notes if one.code in _REMARKS]
 
 
-def said_of(kept: Mapping[str, Any], units: str) -> list[str]:
+class Said(NamedTuple):
+    """A sentence about a ride; ``asks``: somebody has to look because of this very ride."""
+
+    sentence: str
+    asks: bool
+
+
+def said_of(kept: Mapping[str, Any], units: str) -> list[Said]:
     """Return what there is to say of a ride right after it was signed, by what its entry keeps of the charts."""
-    said = []
+    said: list[Said] = []
     for ride in kept.get("charts", ()):
+        asks = bool(ride["signals"])
         if "why" in ride:
             because = ride.get("because")
             refusal = Refusal(because["code"], tuple(because["params"].items())) if because else None
             sentence = not_computed(_note(ride["why"]), refusal)
         else:
-            standing = standing_sentence(_note(ride["status"]), signals=bool(ride["signals"]))
+            standing = standing_sentence(_note(ride["status"]), signals=asks)
             sentence = f"{residual_sentence(ride, units)} {standing}"
-        if sentence not in said:
-            said.append(sentence)
+        if sentence not in (one.sentence for one in said):
+            said.append(Said(sentence, asks))
     return said
-
-
-def is_alarmed(kept: Mapping[str, Any]) -> bool:
-    """Tell whether a ride itself lay so far off, or ended such a creep, that somebody has to look."""
-    return any(ride["signals"] for ride in kept.get("charts", ()))
 
 
 def _note(kept: Mapping[str, Any]) -> Note:

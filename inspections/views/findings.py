@@ -24,6 +24,7 @@ from courses.models import Component, Place
 from inspections import actions
 from inspections.access import finding_for
 from inspections.actions.releases import release_hindrances
+from inspections.control import FINDING_KEY
 from inspections.forms import finding as forms
 from inspections.judging import TYPED_KINDS, Answer
 from inspections.models import Finding
@@ -83,6 +84,7 @@ def finding(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
         "hindrances": hindrances,
         "owed": sorted(one.owed),
         "deeds": [deed for deed in _deeds(one, rights) if deed[0] != "finding_release" or not hindrances],
+        "asks_for_look": one.key.startswith(FINDING_KEY),
         "heavy": one.slot.startswith(("primary", "emergency", "cable", "end-")),
     }
     return render(request, "inspections/finding.html", context)

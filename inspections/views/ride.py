@@ -9,7 +9,9 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -23,6 +25,7 @@ from inspections import actions
 from inspections.actions.rides import judge_ride, lacking, ride_items
 from inspections.actions.sheets import Incomplete, questions, wanted
 from inspections.authority import demand_authority
+from inspections.control_words import said_of
 from inspections.errors import Refused
 from inspections.explain import sheet_address
 from inspections.forms.items import answer_from, shown
@@ -48,6 +51,7 @@ from inspections.views.keeping import answer_of
 from inspections.views.papers import paper_of
 from inspections.words import ride_meaning, section_label
 from ledger.errors import AlreadyRecorded
+from ledger.models import Entry
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -151,12 +155,23 @@ def _record(
         entry = actions.record_ride(
             picture, line, raw=form.raw(), answers=answers, meaning=sense, paper=paper, deed=deed
         )
-        said = _("Test ride received as entry %(seq)s.") % {"seq": entry.seq}
+        said = _received(picture, line, entry)
         ridden = picture_of(picture.course, at=picture.at, setup=picture.setup)
         messages.success(request, with_next(request, ridden, line, "ride", said))
     except AlreadyRecorded as known:
         messages.info(request, _("This was received already, as entry %(seq)s.") % {"seq": known.seq})
     return redirect(walk_address(request, picture))
+
+
+def _received(picture: Picture, line: Place, entry: Entry) -> str:
+    """Say that a ride was received, and at once how it went against what was to be expected of it."""
+    received = _("Test ride received as entry %(seq)s.") % {"seq": entry.seq}
+    told = said_of(entry.record["judged"].get("control", {}), picture.course.units)
+    if not told:
+        return received
+    address = reverse("reports:rides", args=[picture.course.pk, line.pk])
+    said = " ".join(one.sentence for one in told)
+    return format_html('{} {} <a href="{}">{}</a>', received, said, address, _("Test rides as a chart"))
 
 
 def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -> HttpResponse:
@@ -197,6 +212,7 @@ def _ride(picture: Picture, ride: Ride, names: dict[str, str]) -> dict[str, Any]
         "who": name(names, ride.signer_commit),
         "is_emergency": ride.fields.get("kind") == "emergency",
         "is_short": ride.fields.get("reached") == "no",
+        "said": said_of(ride.control, units),
     }
 
 

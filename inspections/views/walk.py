@@ -16,9 +16,11 @@ from django.views.decorators.http import require_safe
 from accounts.policy import Right
 from courses.access import place_for
 from inspections.band_words import for_line
+from inspections.control_words import said_of
 from inspections.explain import reasons_of, state_of
 from inspections.facts import line_statuses
 from inspections.measures import in_both
+from inspections.models import Ride
 from inspections.picture import Picture
 from inspections.riding import RideRow, ride_rows
 from inspections.stops import Row, next_row, on_lines, row_of, stops
@@ -122,6 +124,15 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "computed": for_line(picture, one),
         "rows": _rows(request, picture, rows, around["rights"], names),
         "rides": [{"ride": ride, "who": name(names, ride.signer_commit)} for ride in rides],
+        "newest": _newest(rides, picture.course.units),
         "findings": picture.open_findings(one),
     }
     return render(request, "inspections/line.html", context)
+
+
+def _newest(rides: Sequence[Ride], units: str) -> dict[str, Any] | None:
+    """Return the newest ride of which something is told for the charts, in words; ``rides`` are newest first."""
+    for ride in rides:
+        if said := said_of(ride.control, units):
+            return {"ride": ride, "said": said}
+    return None
