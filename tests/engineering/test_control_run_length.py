@@ -75,30 +75,30 @@ def test_sides_and_shifts():
 
 
 @pytest.mark.parametrize(
-    ("found", "code"),
+    ("find", "code"),
     [
-        (individuals_run_length(math.nan), "setting-impossible"),
-        (individuals_run_length(0.0, 0.0), "setting-impossible"),
-        (individuals_run_length(0.0, 50.0), "run-too-long"),
-        (individuals_run_length(0.0, 8.0), "run-too-long"),
-        (cusum_run_length(math.inf, slack=0.5, decision=5.0), "setting-impossible"),
-        (cusum_run_length(0.0, slack=-0.5, decision=5.0), "setting-impossible"),
-        (cusum_run_length(0.0, slack=math.nan, decision=5.0), "setting-impossible"),
-        (cusum_run_length(0.0, slack=0.5, decision=0.0), "setting-impossible"),
-        (cusum_run_length(0.0, slack=0.5, decision=1e9), "setting-impossible"),
-        (cusum_run_length(0.0, slack=2.0, decision=60.0), "run-too-long"),
-        (cusum_run_length(0.0, slack=2.0, decision=60.0, both_sides=True), "run-too-long"),
-        (cusum_run_length(-3.0, slack=0.5, decision=20.0), "run-too-long"),
-        (ewma_run_length(0.0, weight=0.0, width=3.0), "setting-impossible"),
-        (ewma_run_length(0.0, weight=1.1, width=3.0), "setting-impossible"),
-        (ewma_run_length(0.0, weight=0.2, width=-3.0), "setting-impossible"),
-        (ewma_run_length(0.0, weight=1e-6, width=3.0), "setting-impossible"),
-        (ewma_run_length(0.0, weight=0.2, width=12.0), "run-too-long"),
-        (ewma_run_length(math.nan, weight=0.2, width=3.0), "setting-impossible"),
+        (lambda: individuals_run_length(math.nan), "setting-impossible"),
+        (lambda: individuals_run_length(0.0, 0.0), "setting-impossible"),
+        (lambda: individuals_run_length(0.0, 50.0), "run-too-long"),
+        (lambda: individuals_run_length(0.0, 8.0), "run-too-long"),
+        (lambda: cusum_run_length(math.inf, slack=0.5, decision=5.0), "setting-impossible"),
+        (lambda: cusum_run_length(0.0, slack=-0.5, decision=5.0), "setting-impossible"),
+        (lambda: cusum_run_length(0.0, slack=math.nan, decision=5.0), "setting-impossible"),
+        (lambda: cusum_run_length(0.0, slack=0.5, decision=0.0), "setting-impossible"),
+        (lambda: cusum_run_length(0.0, slack=0.5, decision=1e9), "setting-impossible"),
+        (lambda: cusum_run_length(0.0, slack=2.0, decision=60.0), "run-too-long"),
+        (lambda: cusum_run_length(0.0, slack=2.0, decision=60.0, both_sides=True), "run-too-long"),
+        (lambda: cusum_run_length(-3.0, slack=0.5, decision=20.0), "run-too-long"),
+        (lambda: ewma_run_length(0.0, weight=0.0, width=3.0), "setting-impossible"),
+        (lambda: ewma_run_length(0.0, weight=1.1, width=3.0), "setting-impossible"),
+        (lambda: ewma_run_length(0.0, weight=0.2, width=-3.0), "setting-impossible"),
+        (lambda: ewma_run_length(0.0, weight=1e-6, width=3.0), "setting-impossible"),
+        (lambda: ewma_run_length(0.0, weight=0.2, width=12.0), "run-too-long"),
+        (lambda: ewma_run_length(math.nan, weight=0.2, width=3.0), "setting-impossible"),
     ],
 )
-def test_what_cannot_be_told(found, code):
-    assert found.code == code
+def test_what_cannot_be_told(find, code):
+    assert find().code == code
 
 
 def _drawn(row, draws, seed):
