@@ -240,10 +240,14 @@ def charted(
     """Chart the rides of a line, each given with the air's temperature; rides of another ballast are left out."""
     mornings = [(seen, morning(seen, plan.quantity, air_c)) for seen, air_c in rides]
     model = model_of({ride: expected[seen.pk] for seen, ride in mornings if seen.pk in expected}, plan.quantity)
-    found = [(seen, ride, residual(ride, plan, model)) for seen, ride in mornings]
-    told = [one for one in found if not (isinstance(one[2], Dropped) and one[2].note.code == "ballast-other")]
+    told = [(seen, ride, residual(ride, plan, model)) for seen, ride in mornings if _is_of(ride, plan)]
     control = follow([ride for _seen, ride, _found in told], marks, plan, model, today=today, frozen=frozen)
     return Charted(plan.quantity, control, tuple(told), tuple(marks))
+
+
+def _is_of(ride: MorningRide, plan: Plan) -> bool:
+    """Tell whether a ride is of the chart's ballast; one whose weight is not known may be."""
+    return ride.mass_kg is None or plan.ballast_low_kg <= ride.mass_kg <= plan.ballast_high_kg
 
 
 def model_of(known: Mapping[MorningRide, Expected], quantity: str) -> Model:

@@ -81,7 +81,8 @@ def charts_from(
     deeds: list[Deed],
     airs: Mapping[UUID, float],
 ) -> dict[str, Charted]:
-    """Return the charts of one line from what was read."""
+    """Return the charts of one line from what was read, as of the day of the set-up."""
+    rides = [one for one in rides if one.at.date() <= setup.today]
     plans = {name: plan_for(setup, line, basis, name) for name in basis.quantities}
     with_air = [(one, airs.get(one.pk)) for one in rides]
     usables = {name: plan for name, plan in plans.items() if isinstance(plan, Plan)}

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -48,6 +48,7 @@ _STANDINGS = {
     "today-missing": L("No ride of today is compared; nothing is said about today."),
     "in-control": L("It is within what this line has shown."),
     "alarm": L("It has left what this line has shown: look today."),
+    "alarm-together": L("The last rides taken together have left what this line has shown: look today."),
     "alarm-before": L(
         "This ride is within what the line has shown; an earlier one was not, and nobody has looked yet."
     ),
@@ -102,9 +103,11 @@ def differing(quantity: str, measured: float, by: float, is_usual: bool, units: 
     return str(sentence) % about
 
 
-def standing_sentence(status: Note, *, signals: bool = True) -> str:
-    """Return how a chart stands; ``signals``: whether the newest ride itself is one that asks for a look."""
-    code = "alarm-before" if status.code == "alarm" and not signals else status.code
+def standing_sentence(status: Note, signals: Collection[str]) -> str:
+    """Return how a chart stands; ``signals`` are those of the newest ride, whether by itself or with those before."""
+    code = status.code
+    if code == "alarm" and not any(one.startswith("beyond") for one in signals):
+        code = "alarm-together" if signals else "alarm-before"
     return str(_STANDINGS[code]) % dict(status.params)
 
 
@@ -136,7 +139,7 @@ def said_of(kept: Mapping[str, Any], units: str) -> list[Said]:
             refusal = Refusal(because["code"], tuple(because["params"].items())) if because else None
             sentence = not_computed(_note(ride["why"]), refusal)
         else:
-            standing = standing_sentence(_note(ride["status"]), signals=asks)
+            standing = standing_sentence(_note(ride["status"]), ride["signals"])
             sentence = f"{residual_sentence(ride, units)} {standing}"
         if sentence not in (one.sentence for one in said):
             said.append(Said(sentence, asks))

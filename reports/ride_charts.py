@@ -119,11 +119,10 @@ def _shown(one: Charted, units: str) -> Shown:
         ride, found = last
         by = found.value - (usual or 0.0)
         newest = f"{day(found.day)}: {differing(one.quantity, ride.measured or 0.0, by, usual is not None, units)}"
-    signals = bool(control.points and control.points[-1].signals)
     return Shown(
         one.quantity,
         name_of(one.quantity),
-        standing_sentence(control.status, signals=signals),
+        standing_sentence(control.status, _signals(one)),
         newest,
         tuple(_alarmed(one, alarm, units) for alarm in control.standing),
         tuple(_said(one)),
@@ -131,6 +130,10 @@ def _shown(one: Charted, units: str) -> Shown:
         tuple(_rows(one, units)),
         usual is not None,
     )
+
+
+def _signals(one: Charted) -> tuple[str, ...]:
+    return one.control.points[-1].signals if one.control.points else ()
 
 
 def _alarmed(one: Charted, alarm: Alarm, units: str) -> Alarmed:
@@ -295,6 +298,6 @@ def _about(one: Charted, rides: Sequence[Residual], usual: float, units: str) ->
             "least": _signed(least, in_both(f"{abs(least):.2f}", unit, units)),
             "most": _signed(most, in_both(f"{abs(most):.2f}", unit, units)),
         },
-        standing_sentence(one.control.status, signals=bool(one.control.points and one.control.points[-1].signals)),
+        standing_sentence(one.control.status, _signals(one)),
     ]
     return " ".join(said)
