@@ -74,6 +74,29 @@ def test_a_figure_is_told_with_its_limit(value, verdict, sentence):
     assert (str(found.verdict), found.sentence) == (verdict, sentence)
 
 
+def test_a_reading_is_a_fraction_and_never_a_binary_float():
+    read = Reading("figure", "11.4", Decimal("11.4")).value
+
+    assert (read, type(read)) == (Fraction(57, 5), Fraction)
+    with pytest.raises(TypeError, match=r"^a reading is exact: Fraction, Decimal or int$"):
+        Reading("figure", "11.4", 11.4)
+
+
+def test_a_figure_is_told_with_six_decimals_and_its_limit_with_as_many_as_tell_them_apart():
+    found = judge(mm("11.1234567"), [rule()], TWELVE)
+    assert found.value_text == "11.123457 mm"
+    # A third of 2 mm from 12: 11.333...; 11.3334 passes, so the limit is told with five decimals.
+    third = rule(kind="loss", params={"from": "nominal", "limit": "1/3", "limit_of": "outer_wire"})
+    found = judge(mm("11.3334"), [third], {**TWELVE, "outer_wire": "2"})
+    assert (found.code, found.limit_text) == ("ok", "at least 11.33334 mm")
+
+
+def test_a_gauge_that_cannot_be_is_named():
+    found = judge(mm("11.7"), [rule()], {**TWELVE, "gauge_u": "-1"})
+
+    assert found.sentence == "The uncertainty of the gauge cannot be used as entered: -1."
+
+
 def test_a_caution_is_told_as_one():
     found = judge(mm("11.3"), [rule(verdict="watch")], TWELVE)
 

@@ -1,5 +1,6 @@
 """The sentence by which a rule is refused, and the nearest rule that is not: what an engineer mends it by."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -191,6 +192,22 @@ def test_facts_are_asked_for_once_and_the_reading_is_none():
 
     assert one.facts_needed() == ("lay", "nominal", "outer_wire")
     assert to.facts_needed() == ("posted",)
+
+
+def test_the_fact_that_chooses_the_row_is_asked_for():
+    assert rule(**table(by="rope_diameter")).facts_needed() == ("nominal", "rope_diameter")
+
+
+def test_a_rule_made_by_hand_is_looked_at_too():
+    whole = rule(when={"lay": "lang"})
+
+    with pytest.raises(RuleError) as refused:
+        replace(whole, verdict=Verdict.OK)
+    assert (refused.value.code, refused.value.sentence) == ("verdict", "Rule 'C-1': a breach means withdraw or watch.")
+    with pytest.raises(TypeError):
+        whole.when["lay"] = ("ordinary",)
+    with pytest.raises(RuleError, match="pairs of exact numbers"):
+        rule(**table(table="10:1:2"))
 
 
 def test_two_rules_of_one_id_in_two_sets_are_two():
