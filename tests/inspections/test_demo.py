@@ -20,6 +20,7 @@ from courses.models import Place
 from inspections import models
 from inspections.demo import pictures, shifts
 from inspections.demo.build import build
+from inspections.demo.course import LINES
 from inspections.demo.mechanics import MECHANICS
 from inspections.demo.season import SEED, Season
 from inspections.demo.weather import weather_of
@@ -234,3 +235,25 @@ def test_no_two_steps_of_findings_show_the_same_picture(season: SimpleNamespace)
 def test_the_history_is_in_order(season: SimpleNamespace) -> None:
     assert list(chain_faults(season.cast.operator)) == []
     assert list(projection_faults(season.cast.operator)) == []
+
+
+def test_a_brake_creeps_and_its_watch_stands_while_no_other_chart_calls_for_a_look(season: SimpleNamespace) -> None:
+    """One line of the demo shows what the charts are for; elsewhere no false alarm confuses who tries it out."""
+    opened = list(models.Finding.objects.filter(course=season.cast.course, key__startswith="chart@"))
+    if season.days < WHOLE:
+        assert opened == []  # twenty mornings come before any chart
+        return
+    assert [(one.place.number, one.key, one.state, one.is_watch) for one in opened] == [
+        (5, "chart@stroke", "open", True)
+    ]
+    assert 0 < (season.today - opened[0].opened_on).days <= 21
+    assert opened[0].title.startswith("Brake travel is getting longer")
+
+
+def test_every_heavy_ballast_on_a_charted_line_was_compared(season: SimpleNamespace) -> None:
+    charted = {line.number for line in LINES if line.number in MECHANICS and line.number != 4}  # 4 has a hand brake
+    for ride in season.rides:
+        if ride.place.number in charted and ride.band == "max" and ride.fields["kind"] == "normal":
+            assert all("expected" in one for one in ride.control["charts"]), ride
+        elif ride.fields["kind"] == "normal":
+            assert ride.control.get("charts", []) == [], ride
