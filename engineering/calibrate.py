@@ -45,7 +45,7 @@ class Calibration:
 
     ``covariance`` is of (rolling, drag area), widened by ``scatter`` if that is over 1; ``scatter`` is the spread of
     the rides over that explained, ``freedom`` its degrees of freedom, ``residuals_mps`` measured less computed arrival.
-    With ``by_weight`` the drag area is that of 80 kg and grows with the weight (``envelope_cells.drag_area_by_weight``).
+    With ``by_weight`` the drag area is that of 80 kg and grows with it (``envelope_cells.drag_area_by_weight``).
     """
 
     kind: str

@@ -41,6 +41,7 @@ SENTENCES = {
     "ride-voided": "Work, adjustment or an emergency-brake test came after the test ride.",
     "ride-extremes": "The posted %(which)s weight was not tested in the last %(days)s days.",
     "ride-no-band": "No band of rider weights is covered by the test rides: a lighter and a heavier one are needed.",
+    "signed-none": "Nothing is left of the weights that were signed for today; what is good now needs a new signing.",
     "computed-none": "Computed: in today's wind no rider weight of the band arrives and stops within the limits.",
     "brake-primary": "No sound primary brake.",
     "brake-emergency": "No sound, independent, automatic emergency brake; the arrival speed demands one.",
@@ -197,6 +198,7 @@ class LineFacts:
     posted_max_kg: Decimal | None = None
     wind_limits: tuple[tuple[str, Decimal], ...] = ()
     computed: ComputedFact | None = None  # advice: where there is none nothing is cut, and nothing is held for it
+    signed: ComputedFact | None = None  # what a line was opened for today: until it is signed again nothing is wider
 
 
 @dataclass(frozen=True)
@@ -364,6 +366,10 @@ def _band(facts: LineFacts) -> tuple[Limits, tuple[Reason, ...]]:
         low, high, winds = _cut(low, high, winds, facts.computed)
         if low >= high or facts.computed.none:
             return Limits(), (Reason("computed-none"),)
+    if facts.signed is not None:
+        low, high, winds = _cut(low, high, winds, facts.signed)
+        if low >= high:
+            return Limits(), (Reason("signed-none"),)
     narrowed = low > facts.posted_min_kg or high < facts.posted_max_kg or winds != facts.wind_limits
     return Limits(low, high, winds, narrowed), ()
 

@@ -26,8 +26,8 @@ NOTES: Mapping[str, str] = {
         "manual and local law decide; where a designer's figure exists it is used and shown."
     ),
     "not-calibrated": (
-        "Computed from the figures listed with their sources and dates. Not calibrated on this line: "
-        "%(rides)s of %(needed)s test rides accepted."
+        "Computed from the figures listed with their sources and dates. Not calibrated on this line: no calibration "
+        "from %(needed)s or more test rides is in force (%(rides)s)."
     ),
     "calibrated": (
         "Computed from the figures listed with their sources and dates. Calibrated on this line with %(rides)s rides, "

@@ -152,7 +152,7 @@ def site_problem(line: Line) -> Refusal | None:
     'drop-missing'
     """
     cable = line.cable
-    found = outside(line.span_m, "span", SPAN_M) or _slope_problem(line)
+    found = outside(line.span_m, "span", SPAN_M) or slope_problem(line)
     found = found or outside(cable.mass_kg_per_m, "cable-mass", CABLE_KG_PER_M)
     found = found or outside(cable.stiffness_n, "stiffness", STIFFNESS_N)
     found = found or outside(cable.expansion_per_k, "expansion", EXPANSION_PER_K, missing="figure-missing")
@@ -185,7 +185,8 @@ def outside(value: float | None, name: str, within: tuple[float, float], *, miss
     return None
 
 
-def _slope_problem(line: Line) -> Refusal | None:
+def slope_problem(line: Line) -> Refusal | None:
+    """Return why span and drop cannot belong together, or ``None``; a drop that was measured in feet is named."""
     drop, span = line.drop_m, line.span_m
     if drop is None or span is None or math.isnan(drop):
         return refuse("drop-missing")

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from itertools import pairwise
 from threading import Lock
 from typing import Any
 
@@ -26,12 +27,14 @@ from engineering.envelope_sensitivity import share_lost_per_head_wind
 from engineering.refusal import Refusal, refuse
 from inspections.figures import number
 from inspections.kept_maps import map_of
+from inspections.models import Ride
 from inspections.picture import Picture
 
 GUST = "weather.wind_gust"
 # Looked at for the band: the brakes as new, the primary at its worn limit, the emergency brake alone.
 NEW = "new"
 ARRANGEMENTS = (NEW, "worn", "emergency-alone")
+NO_SIDE_MPS = 0.5  # with less wind than this a side says nothing: it may come from any (judgement)
 OBLIQUE = math.sqrt(0.5)  # of a wind called across, up to so much may blow along: each word stands for a quarter
 MOST = 256
 
@@ -41,6 +44,8 @@ class Weather:
     """Wind along the line in m/s (against the rider positive) from ``from_mps`` to ``to_mps``, and the rest of it.
 
     A wind may fall to nothing at any time: nought is always within. ``cross_mps`` is the strongest across the line.
+    ``own_mps`` was read at the ride, ``gust_mps`` at the course house; ``strongest_mps`` is the greatest of these
+    and of what other lines' later rides read.
     """
 
     from_mps: float
@@ -49,6 +54,10 @@ class Weather:
     air_c: float
     read_at: datetime
     air_at: datetime
+    own_mps: float = 0.0
+    gust_mps: float = 0.0
+    gust_at: datetime | None = None
+    strongest_mps: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -63,6 +72,8 @@ class Computed:
     left_out: tuple[tuple[str, Refusal], ...] = ()
     plan: Plan | None = None
     fingerprint: str = ""
+    step_kg: float = 0.0
+    step_mps: float = 0.0
     model: str = MODEL
 
 
@@ -82,8 +93,11 @@ _kept: OrderedDict[tuple[Any, ...], Computed] = OrderedDict()
 _lock = Lock()
 
 
-def today_of(picture: Picture, line: Place) -> Today | None:
-    """Return what is computed for a line today; None where no mechanics of it are in force."""
+def today_of(picture: Picture, line: Place, within: ComputedFact | None = None) -> Today | None:
+    """Return what is computed for a line today; None where no mechanics of it are in force.
+
+    ``within`` is what the line was opened for: then the winds are those for the weights that were signed.
+    """
     setup = picture.setup
     mechanics = setup.version(Version.Kind.MECHANICS, line.pk)
     described = setup.version(Version.Kind.LINE, line.pk)
@@ -93,17 +107,28 @@ def today_of(picture: Picture, line: Place) -> Today | None:
     if isinstance(weather, Refusal):
         return Today(Computed(refusal=weather), None, described, mechanics)
     content = described.content if described else {}
+    signed = None
+    if within is not None and within.mass_min_kg is not None and within.mass_max_kg is not None:
+        signed = (float(within.mass_min_kg), float(within.mass_max_kg))
     # What is in force never changes, and neither does what follows from it in the same weather.
-    key = (described and described.pk, mechanics.pk, weather.from_mps, weather.to_mps, weather.cross_mps, weather.air_c)
-    found = _known(key) or _keep(key, computed_of(content, mechanics.content, weather))
+    key = (
+        described and described.pk, mechanics.pk, weather.from_mps, weather.to_mps, weather.cross_mps, weather.air_c,
+        signed,
+    )  # fmt: skip
+    found = _known(key) or _keep(key, computed_of(content, mechanics.content, weather, signed))
     fact = fact_of(found, content)
     return Today(found, weather, described, mechanics, fact, calibrated_by(mechanics.content))
 
 
-def computed_of(line: Mapping[str, Any], mechanics: Mapping[str, Any], weather: Weather) -> Computed:
-    """Compute the band of a line in a weather from the contents of its two documents."""
+def computed_of(
+    line: Mapping[str, Any],
+    mechanics: Mapping[str, Any],
+    weather: Weather,
+    signed: tuple[float, float] | None = None,
+) -> Computed:
+    """Compute the band of a line in a weather from the contents of its two documents, within the weights signed."""
     posted = posted_of(line)
-    axes = grid(posted)
+    axes = grid(posted, signed)
     if isinstance(axes, Refusal):
         return Computed(refusal=axes)
     maps: dict[str, Map] = {}
@@ -121,13 +146,15 @@ def computed_of(line: Mapping[str, Any], mechanics: Mapping[str, Any], weather: 
             left_out.append((name, found))
     first = maps[NEW]
     middle, half = (weather.from_mps + weather.to_mps) / 2.0, (weather.to_mps - weather.from_mps) / 2.0
-    band = day_band(maps, posted, middle, half)
+    band = day_band(maps, posted, middle, half, signed)
     return Computed(
         band=None if isinstance(band, Refusal) else band,
         refusal=band if isinstance(band, Refusal) else None,
         left_out=tuple(left_out),
         plan=first.plan,
         fingerprint=fingerprint(first.plan, *axes, steps=first.steps),
+        step_kg=float(max(b - a for a, b in pairwise(axes[0].tolist()))),
+        step_mps=float(axes[1][1] - axes[1][0]),
     )
 
 
@@ -181,17 +208,28 @@ def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
     gust = _gust(picture)
     if gust is None:
         return refuse("gust-missing")
-    speed = max(float(newest.fields["wind_mps"]), gust)
+    own = float(newest.fields["wind_mps"])
+    speed = max(own, gust[1], *(float(one.fields["wind_mps"]) for one in _elsewhere(picture, newest)))
+    side = str(newest.fields.get("wind_from", "")) if own >= NO_SIDE_MPS else ""
     along = OBLIQUE * speed
-    before, after = {"head": (0.0, speed), "tail": (-speed, 0.0), "cross": (-along, along)}.get(
-        str(newest.fields.get("wind_from", "")), (-speed, speed)
+    before, after = {"head": (0.0, speed), "tail": (-speed, 0.0), "cross": (-along, along)}.get(side, (-speed, speed))
+    cross = speed if side == "cross" else 0.0
+    return Weather(
+        before, after, cross, float(air.fields["air_c"]), newest.rode_at, air.rode_at, own, gust[1], gust[0], speed
     )
-    cross = speed if newest.fields.get("wind_from") == "cross" else 0.0
-    return Weather(before, after, cross, float(air.fields["air_c"]), newest.rode_at, air.rode_at)
 
 
-def _gust(picture: Picture) -> float | None:
-    """Return the newest gust read at the course house today, in m/s."""
+def _elsewhere(picture: Picture, own: Ride) -> list[Ride]:
+    """Return the newest ride of each other line of today that was made after ``own``: the wind may have risen since."""
+    newest: dict[Any, Ride] = {}
+    for one in sorted(picture.rides, key=lambda ride: ride.rode_at):
+        if one.day.date == picture.date and number(one.fields.get("wind_mps")) is not None:
+            newest[one.place_id] = one
+    return [one for place, one in newest.items() if place != own.place_id and one.rode_at > own.rode_at]
+
+
+def _gust(picture: Picture) -> tuple[datetime, float] | None:
+    """Return when the newest gust was read at the course house today, and the gust in m/s."""
     found = [
         (reading.read_at, value)
         for house in picture.setup.houses
@@ -200,7 +238,7 @@ def _gust(picture: Picture) -> float | None:
         for reading in picture.readings_of(house.pk, item["key"])
         if (value := number(reading.value)) is not None
     ]
-    return float(max(found)[1]) if found else None
+    return (max(found)[0], float(max(found)[1])) if found else None
 
 
 def _rounded(value: float, rounding: str, to: str) -> Decimal:

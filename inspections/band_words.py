@@ -17,6 +17,7 @@ from courses.refusals import sentence_of
 from engineering.envelope_band import EDGES, Edge
 from engineering.envelope_notes import NOTES, Note
 from inspections.band import Today, notes_of, today_of
+from inspections.facts import signed_limits
 from inspections.measures import in_both
 from inspections.picture import Picture
 
@@ -57,18 +58,21 @@ class Said:
     calibration: str
 
 
-def for_line(picture: Picture, line: Place) -> Said | None:
-    """Return what was computed for a line today, in words; None where no mechanics of it are in force."""
-    today = today_of(picture, line)
+def for_line(picture: Picture, line: Place, *, as_signed: bool = True) -> Said | None:
+    """Return what was computed for a line today, in words; None where no mechanics of it are in force.
+
+    With ``as_signed`` within what an open line was signed for, else as a new signing would have it.
+    """
+    today = today_of(picture, line, signed_limits(picture, line) if as_signed else None)
     if today is None:
         return None
     return said(today, place=str(line), units=picture.course.units, zone=picture.course.zone)
 
 
-def short_of(picture: Picture, line: Place) -> str:
+def short_of(picture: Picture, line: Place, *, as_signed: bool = True) -> str:
     """Return the one sentence about what was computed for a line; empty where it has no mechanics."""
-    today = today_of(picture, line)
-    return _short(today, picture.course.units) if today else ""
+    today = today_of(picture, line, signed_limits(picture, line) if as_signed else None)
+    return _short(today, picture.course.units, picture.course.zone) if today else ""
 
 
 def as_record(told: Said) -> dict[str, Any]:
@@ -89,7 +93,7 @@ def said(today: Today, *, place: str, units: str, zone: Any) -> Said:
     notes = notes_of(today, place)
     calibration = next((sentence_of_note(one) for one in notes if one.code in CALIBRATION), "")
     return Said(
-        short=_short(today, units),
+        short=_short(today, units, zone),
         problem=sentence_of(computed.refusal) if computed.refusal else "",
         edges=tuple(_edges(today, units)),
         given=tuple(_given(today, units, zone)),
@@ -110,16 +114,19 @@ def sentence_of_note(note: Note) -> str:
     return str(_(NOTES[note.code])) % dict(note.params) if note.params else str(_(NOTES[note.code]))
 
 
-def _short(today: Today, units: str) -> str:
+def _short(today: Today, units: str, zone: Any) -> str:
     """Return the one sentence for the board: what the computation narrows, or why it says nothing."""
+    at = f"{today.weather.read_at.astimezone(zone):%H:%M}" if today.weather else ""
     computed, fact = today.computed, today.fact
+    if computed.refusal is not None and computed.refusal.code == "band-none":
+        return _("Computed for the wind of %(at)s: %(why)s") % {"at": at, "why": sentence_of(computed.refusal)}
     if computed.band is None or fact is None:
         return _("Not computed today. %(why)s") % {"why": sentence_of(computed.refusal)} if computed.refusal else ""
     edges = [edge for edge in _edges(today, units) if edge.narrows]
     if not edges:
-        return _("Computed for today's wind: as posted.")
+        return _("Computed for the wind of %(at)s: as posted.") % {"at": at}
     told = "; ".join(f"{edge.label.lower()} {edge.value}" for edge in edges)
-    return _("Computed for today's wind, narrower than posted: %(what)s.") % {"what": told}
+    return _("Computed for the wind of %(at)s, narrower than posted: %(what)s.") % {"at": at, "what": told}
 
 
 def _edges(today: Today, units: str) -> list[EdgeSaid]:
@@ -138,7 +145,8 @@ def _edges(today: Today, units: str) -> list[EdgeSaid]:
 
 
 def _edge(which: str, edge: Edge, value: str) -> EdgeSaid:
-    why = str(_(EDGES[edge.set_by]))
+    # Within a signing the bound of the weights is what was signed.
+    why = _("As signed for today.") if edge.set_by == "tested" else str(_(EDGES[edge.set_by]))
     if edge.of_map and edge.of_map != "new":
         why += f" ({LOOKED_AT[edge.of_map]})"
     return EdgeSaid(str(WHICH[which]), value, why, edge.set_by != "posted")
@@ -157,11 +165,24 @@ def _given(today: Today, units: str, zone: Any) -> list[tuple[str, str]]:
                 "head": in_both(f"{head:g}", "m/s", units),
                 "tail": in_both(f"{tail:g}", "m/s", units),
             }
-        at = f"{weather.read_at.astimezone(zone):%H:%M}"
-        found.append((_("Wind"), _("%(told)s, with the gust; test ride of %(at)s") % {"told": told, "at": at}))
+        read = {
+            "told": told,
+            "own": in_both(f"{weather.own_mps:g}", "m/s", units),
+            "at": f"{weather.read_at.astimezone(zone):%H:%M}",
+            "gust": in_both(f"{weather.gust_mps:g}", "m/s", units),
+            "gust_at": f"{weather.gust_at.astimezone(zone):%H:%M}" if weather.gust_at else "–",
+        }
+        words = _(
+            "%(told)s: %(own)s at this line's test ride of %(at)s, gust %(gust)s at the course house, %(gust_at)s"
+        )
+        if weather.strongest_mps > max(weather.own_mps, weather.gust_mps):
+            words = _(
+                "%(told)s: more was read on another line since this line's test ride of %(at)s (%(own)s; gust %(gust)s)"
+            )
+        found.append((_("Wind"), words % read))
         air = in_both(f"{weather.air_c:g}", "degC", units)
         at = f"{weather.air_at.astimezone(zone):%H:%M}"
-        found.append((_("Air"), _("%(air)s, test ride of %(at)s") % {"air": air, "at": at}))
+        found.append((_("Air"), _("%(air)s, newest on the course, test ride of %(at)s") % {"air": air, "at": at}))
     for label, version in ((_("Line data"), today.line), (_("Mechanics"), today.mechanics)):
         if version is not None:
             found.append((label, _version(version, zone)))
@@ -172,6 +193,12 @@ def _given(today: Today, units: str, zone: Any) -> list[tuple[str, str]]:
     for label, group in ((_("Cable"), "cable"), (_("Rider"), "rider"), (_("Limits of a stop"), "stop")):
         kind = content.get(group, {}).get("given_by")
         found.append((label, str(GIVEN_BY[kind]) if kind else _("no source entered")))
+    if today.computed.step_kg:
+        steps = {
+            "kg": in_both(f"{today.computed.step_kg:.1f}", "kg", units),
+            "wind": in_both(f"{today.computed.step_mps:.2f}", "m/s", units),
+        }
+        found.append((_("Steps"), _("%(kg)s and %(wind)s: an edge is the last step that is good") % steps))
     if today.computed.fingerprint:
         what = {"model": today.computed.model, "mark": today.computed.fingerprint[:12]}
         found.append((_("Method"), _("%(model)s, check value %(mark)s") % what))

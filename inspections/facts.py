@@ -60,9 +60,10 @@ def line_statuses(picture: Picture, decisions: Mapping[str, str] | None = None) 
     """Return every line's status, riders who would be stranded taken into account until nothing changes any more.
 
     ``decisions`` asks how it would stand if these were signed now, {line id: open or closed}: riders would be stranded
-    by a line that is closed in the very same signing, and not by one that is opened again in it.
+    by a line that is closed in the very same signing, and not by one that is opened again in it. Without them an open
+    line never has more than it was signed for.
     """
-    facts = {line.pk: line_facts(picture, line) for line in picture.setup.lines}
+    facts = {line.pk: line_facts(picture, line, as_signed=decisions is None) for line in picture.setup.lines}
     results = {pk: rules.clearance(fact, picture.at) for pk, fact in facts.items()}
     for _round in facts:
         changed = False
@@ -156,8 +157,23 @@ def places_of(picture: Picture, line: Place) -> list[Place]:
     return [*ends, *picture.setup.houses, *picture.setup.stores]
 
 
-def line_facts(picture: Picture, line: Place) -> rules.LineFacts:
-    """Gather everything that bears on one line today."""
+def signed_limits(picture: Picture, line: Place) -> rules.ComputedFact | None:
+    """Return what a line was opened for today by the signing in force; None where it is not open by one."""
+    sign_off: SignOff | None = picture.sign_off
+    if sign_off is None or _decided(picture, line) != OPEN or _withdrawn_since(picture, line):
+        return None
+    limits = sign_off.lines[str(line.pk)].get("limits", {})
+    winds = ((name.removesuffix("_mps"), number(value)) for name, value in limits.get("wind", {}).items())
+    return rules.ComputedFact(
+        number(limits.get("mass_min_kg")),
+        number(limits.get("mass_max_kg")),
+        tuple((name, value) for name, value in winds if value is not None),
+    )
+
+
+def line_facts(picture: Picture, line: Place, *, as_signed: bool = True) -> rules.LineFacts:
+    """Gather everything that bears on one line today; with ``as_signed`` what it was opened for bounds it too."""
+    signed = signed_limits(picture, line) if as_signed else None
     setup = picture.setup
     document = setup.document(line)
     own = picture.sections(line)
@@ -167,7 +183,7 @@ def line_facts(picture: Picture, line: Place) -> rules.LineFacts:
         for name, value in sorted(document.get("wind", {}).items())
         if name.endswith("_mps") and (limit := number(value)) is not None
     )
-    winds = tuple(_winds(picture, line, wind_limits))
+    winds = tuple(_winds(picture, line, wind_limits, signed))
     waits = reopening_of(setup.reopening).waits
     return rules.LineFacts(
         line=str(line.pk),
@@ -191,7 +207,8 @@ def line_facts(picture: Picture, line: Place) -> rules.LineFacts:
         posted_min_kg=number(document.get("mass_min_kg")),
         posted_max_kg=number(document.get("mass_max_kg")),
         wind_limits=wind_limits,
-        computed=today.fact if (today := band.today_of(picture, line)) else None,
+        signed=signed,
+        computed=today.fact if (today := band.today_of(picture, line, signed)) else None,
     )
 
 
@@ -334,11 +351,17 @@ def _brake_facts(picture: Picture, line: Place, document: dict[str, Any]) -> Ite
         )
 
 
-def _winds(picture: Picture, line: Place, limits: tuple[tuple[str, Decimal], ...]) -> Iterator[rules.WindFact]:
+def _winds(
+    picture: Picture,
+    line: Place,
+    limits: tuple[tuple[str, Decimal], ...],
+    signed: rules.ComputedFact | None = None,
+) -> Iterator[rules.WindFact]:
     """Yield the morning's wind readings against the line's limits.
 
     The course house reads one wind for all lines, without knowing how each lies to it: the lowest limit of the line is
-    what it is held against. A test ride says from where the wind blew on this line.
+    what it is held against. A test ride says from where the wind blew on this line: it is held against what the line
+    was signed for too.
     """
     if not limits:
         return
@@ -349,7 +372,9 @@ def _winds(picture: Picture, line: Place, limits: tuple[tuple[str, Decimal], ...
                 readings = [r for r in picture.readings_of(house.pk, item["key"]) if number(r.value) is not None]
                 if readings:
                     yield rules.WindFact(_("at the course house"), Decimal(readings[-1].value), lowest)
-    by_name = dict(limits)
+    cut = dict(signed.wind_mps) if signed is not None else {}
+    by_name = {name: min(limit, cut.get(name, limit)) for name, limit in limits}
+    lowest = min(by_name.values())
     today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date and ride.voided_by is None]
     read = [(ride, speed) for ride in today if (speed := number(ride.fields.get("wind_mps"))) is not None]
     if read:

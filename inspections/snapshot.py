@@ -112,7 +112,7 @@ def _line(picture: Picture, status: LineStatus, decided: dict[str, Any]) -> dict
             "cautions": [reason.sentence for reason in status.clearance.cautions],
             "limits": {**limits_of(status.clearance.limits), **compact({"mass_as": document.get("mass_as", "")})},
             "rulings": rulings,
-            "computed": compact(as_record(told)) if (told := for_line(picture, status.line)) else {},
+            "computed": compact(as_record(told)) if (told := for_line(picture, status.line, as_signed=False)) else {},
             "designer": document.get("designer", ""),
             "maker": document.get("maker", ""),
             "serial": document.get("serial", ""),

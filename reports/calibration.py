@@ -120,7 +120,9 @@ def find(
     made = fit_drag(plan.line, given, gauge, prior, by_weight=plan.drag_by_weight)
     why = {number_: sentence_of(refused) for number_, one in enumerate(given) if (refused := one.problem(0))}
     if isinstance(made, Refusal):
-        plain = tuple(Row(one, "", "", why.get(i, ""), str(one.pk) in without) for i, one in enumerate(rides))
+        plain = tuple(
+            Row(one, "", "", _why(one, why.get(i, ""), without), str(one.pk) in without) for i, one in enumerate(rides)
+        )
         return Found(plain, sentence_of(made))
     left = list(made.residuals_mps)
     rows: list[Row] = []
@@ -129,7 +131,13 @@ def find(
         speed = number(one.speed)
         computed = "" if apart is None or speed is None else f"{float(speed) - apart:.2f}"
         rows.append(
-            Row(one, computed, "" if apart is None else f"{apart:+.2f}", why.get(i, ""), str(one.pk) in without)
+            Row(
+                one,
+                computed,
+                "" if apart is None else f"{apart:+.2f}",
+                _why(one, why.get(i, ""), without),
+                str(one.pk) in without,
+            )
         )
     axes = grid(posted_of(document))
     by = None if isinstance(axes, Refusal) else calibrated_plan(plan, made, *axes)
@@ -143,6 +151,10 @@ def find(
         notes=tuple(str(_(NOTES[code])) for code in made.notes),
         propose=_proposal(setup, line, rides, made, by[1]),
     )
+
+
+def _why(ride: Ride, why: str, without: Collection[str]) -> str:
+    return _("Left out here.") if str(ride.pk) in without else why
 
 
 def _proposal(setup: Setup, line: Place, rides: Sequence[Ride], made: Calibration, by: CalibratedBy) -> str:

@@ -32,8 +32,11 @@ def launch_card_data(setup: Setup, day: Data, line: Data, *, number: str) -> Dat
             "way_off": _way_off(setup, place),
             "computed": {
                 "from": _(
-                    "Weights between those ridden within seven days; wind limits as set by the designer of record."
-                ),
+                    "Posted by the designer of record; weights between those ridden within seven days, and both cut to "
+                    "what is computed for the wind."
+                )
+                if (line.get("computed") or {}).get("edges")
+                else _("Weights between those ridden within seven days; wind limits as set by the designer of record."),
                 "source": line.get("designer", ""),
             },
             "opened_by": {key: day["sign_off"][key] for key in ("name", "role", "at")},

@@ -128,12 +128,12 @@ def _figures(plan: Plan, found: Outcome, units: CourseUnits) -> Iterator[Figure]
         told = (beyond % {"left": units.text("travel", abs(left))}, most)
         yield Figure(_("Travel of spring or cord"), _decimal(100.0 * float(stop.used), 0), "%", told)
     most = _("At most %(limit)s g for longer than %(time)s s.") % {
-        "limit": _decimal(limits.peak_g or 0.0, 1), "time": _decimal(limits.peak_s or 0.0, 2),
+        "limit": _decimal(limits.peak_g or 0.0, 2), "time": _decimal(limits.peak_s or 0.0, 2),
     }  # fmt: skip
     over = [_("Above it for %(time)s s.") % {"time": _decimal(float(stop.over_s), 2)}] if stop.over_s > 0 else []
-    yield Figure(_("Peak deceleration"), _decimal(float(stop.peak_g), 1), "g", (most, *over))
-    most = _("At most %(limit)s g.") % {"limit": _decimal(limits.mean_g or 0.0, 1)}
-    yield Figure(_("Mean deceleration"), _decimal(float(stop.mean_g), 1), "g", (most,))
+    yield Figure(_("Peak deceleration"), _decimal(float(stop.peak_g), 2), "g", (most, *over))
+    most = _("At most %(limit)s g.") % {"limit": _decimal(limits.mean_g or 0.0, 2)}
+    yield Figure(_("Mean deceleration"), _decimal(float(stop.mean_g), 2), "g", (most,))
 
 
 def _figure(label: str, units: CourseUnits, quantity: str, value: float, *facts: str) -> Figure:

@@ -27,8 +27,8 @@ from typing import Any
 
 import numpy as np
 
-from courses.mechanics import plan_of, posted_of
-from courses.models import Course, Place
+from courses.mechanics import plan_of, posted_of, sources_of
+from courses.models import Course, Place, Version
 from courses.queries import Setup, setup_at
 from engineering.brakes_worn import ARRANGEMENTS
 from engineering.calibrate import Calibration, fit_drag
@@ -36,6 +36,7 @@ from engineering.calibrate_rides import Gauge
 from engineering.envelope import Map, Plan, outcome, weight_wind_map
 from engineering.envelope_band import Band, day_band, grid
 from engineering.envelope_draws import Drawn, Spread, draw
+from engineering.envelope_notes import Source
 from engineering.refusal import Refusal
 from inspections.models import Ride
 from reports import calibration as fitting
@@ -72,6 +73,19 @@ class Line:
     def mechanics(self) -> Mapping[str, Any]:
         """Return the line's mechanics in force, empty where none are entered."""
         return self.setup.mechanics(self.place)
+
+    @property
+    def sources(self) -> dict[str, Source]:
+        """Return where each figure is from, by its key in ``engineering.envelope_notes.trace``."""
+        described, entered = (
+            self.setup.version(kind, self.place.pk) for kind in (Version.Kind.LINE, Version.Kind.MECHANICS)
+        )
+        return sources_of(
+            self.document,
+            self.mechanics,
+            where=entered.source if entered else "",
+            line_where=described.source if described else "",
+        )
 
     def plan(
         self, *, air_c: float | None, cross_mps: float = 0.0, cable_c: float | None = None, arrangement: str = "new"

@@ -94,7 +94,7 @@ def _decision(snapshot: Data, zone: ZoneInfo) -> str:
     return (
         _(
             "%(open)s of %(all)s lines are open by this signature. Strongest wind read %(wind)s m/s at %(time)s; the "
-            "lowest wind limit of an opened line is %(limit)s m/s."
+            "lowest wind limit of an opened line, in one direction, is %(limit)s m/s."
         )
         % about
     )

@@ -81,7 +81,7 @@ def line_rows(picture: Picture, ref: str, *, inspects: bool = False) -> list[Lin
                 _together(standing) if clearance.is_ready else "",
                 band_of(clearance.limits) if clearance.is_ready else "",
                 winds_of(clearance.limits) if clearance.is_ready else [],
-                short_of(picture, status.line) if clearance.is_ready else "",
+                short_of(picture, status.line, as_signed=False) if clearance.is_ready else "",
             )
         )
     return rows

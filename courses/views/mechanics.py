@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any
 from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -19,19 +18,16 @@ from accounts.policy import Right
 from courses import slots, wording
 from courses.access import place_for
 from courses.forms.mechanics import MechanicsForm
-from courses.mechanics import plan_of
+from courses.looked import mechanics_looked, problem_of
 from courses.mechanics_gaps import mechanics_gaps
 from courses.models import Place, Version
 from courses.naming import names_of
 from courses.queries import Setup, history_of, subject_of
-from courses.refusals import sentence_of
 from courses.views.shared import asks, offer, setup_for, start_with
 from engineering import typed
-from engineering.refusal import Refusal
 from engineering.units import BARE, with_unit
 
 KIND = Version.Kind.MECHANICS
-STILL_C = 15.0  # of the air, for a look at whether the figures can be computed with; no result is shown from it
 
 
 @require_safe
@@ -67,26 +63,8 @@ def mechanics_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
     return offer(
         request, form, setup, KIND, place=line, title=_("Mechanics of %(line)s") % {"line": line},
         back=reverse("courses:mechanics", args=[setup.course.pk, line.pk]), names=_named(words),
-        lead=lead, looked=lambda content: looked(document, content, words),
+        lead=lead, looked=lambda content: mechanics_looked(document, content, words),
     )  # fmt: skip
-
-
-def looked(line: Mapping[str, Any], content: Mapping[str, Any], words: Mapping[str, str]) -> list[tuple[str, str]]:
-    """Say what the engine finds in figures before they are sent: a state of a notice and its sentence, in order."""
-    gaps = mechanics_gaps(line, content, words)
-    if gaps:
-        missing = "; ".join(str(gap.label) for gap in gaps)
-        return [("watch", _("Nothing can be computed yet. Missing: %(missing)s.") % {"missing": missing})]
-    problem = problem_of(line, content)
-    if problem:
-        return [("withdraw", problem), ("watch", _("With these figures nothing is computed. Look at them once more."))]
-    return [("ok", _("These figures can be computed with. Whether they are right, only their papers say."))]
-
-
-def problem_of(line: Mapping[str, Any], content: Mapping[str, Any]) -> str:
-    """Return the sentence why nothing is computed from these figures, empty where they can be computed with."""
-    found = plan_of(line, content, air_c=STILL_C, cross_mps=0.0)
-    return sentence_of(found) if isinstance(found, Refusal) else ""
 
 
 # What the calibration page hands over, by field, with the unit it is in.
@@ -117,6 +95,7 @@ def _tension(given: Mapping[str, str]) -> dict[str, str]:
         "reference_c": with_unit(warm, "degC") if warm else "",
         "tension_date": date.fromisoformat(given.get("tension_date", "")).isoformat(),
         "tension_how": "stopwatch",
+        "source": _("Return wave under the stopwatch, %(on)s") % {"on": given.get("tension_date", "")},
     }
 
 

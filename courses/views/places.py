@@ -20,6 +20,7 @@ from courses import actions, readiness, slots, wording
 from courses.access import place_for
 from courses.forms.lines import LineForm
 from courses.forms.places import LinePlaceForm, PlatformForm, PlatformPlaceForm, RetirePlaceForm
+from courses.looked import line_looked
 from courses.models import Place
 from courses.naming import names_of
 from courses.queries import Setup, history_of, subject_of
@@ -95,6 +96,7 @@ def place_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
     return offer(
         request, fill(form, request), setup, found.kind, place=found, title=_("Data of %(place)s") % {"place": found},
         lead=lead, back=reverse("courses:place", args=[setup.course.pk, found.pk]),
+        looked=line_looked if found.kind == Place.Kind.LINE else None,
     )  # fmt: skip
 
 

@@ -17,10 +17,11 @@ from django.views.decorators.http import require_safe
 from accounts import policy, proof
 from accounts.keep import fill
 from accounts.policy import Right
-from courses import actions, outlook, wording
+from courses import actions, outlook, slots, wording
 from courses.access import version_for
 from courses.errors import Refused
 from courses.forms.proposals import ConfirmForm, RefuseForm
+from courses.looked import Looked, line_looked, mechanics_looked
 from courses.models import Version
 from courses.naming import names_of, title_of
 from courses.queries import Setup, before, waiting
@@ -96,6 +97,17 @@ def _old(setup: Setup, version: Version) -> Any:
     return previous.content if previous else None
 
 
+def _looked(setup: Setup, version: Version) -> Looked:
+    """Return what the computation says of a proposal about a line, for who confirms it."""
+    if version.place is None or version.kind not in {Version.Kind.LINE, Version.Kind.MECHANICS}:
+        return []
+    if version.kind == Version.Kind.LINE:
+        return line_looked(version.content)
+    kinds = slots.brake_kinds(setup, version.place)
+    words = {slot: slots.words_for(slot, kinds) for slot in kinds}
+    return mechanics_looked(setup.document(version.place), version.content, words)
+
+
 def _context(request: HttpRequest, setup: Setup, version: Version) -> dict[str, Any]:
     names = names_of(setup)
     old = _old(setup, version)
@@ -109,4 +121,5 @@ def _context(request: HttpRequest, setup: Setup, version: Version) -> dict[str, 
         "may_confirm": waits and Right.CONFIRM in rights and not own,
         "may_refuse": waits and Right.PROPOSE in rights,
         "outlook": outlook.outlook(setup, version.kind, old, version.content) if waits else None,
+        "looked": _looked(setup, version) if waits else [],
     }  # fmt: skip

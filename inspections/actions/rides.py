@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -29,6 +30,7 @@ from ledger.models import Entry
 WIND_FROM = ("head", "tail", "cross", "calm")
 STATES = ("dry", "wet")
 NORMAL, EMERGENCY = "normal", "emergency"
+AIR_APART_K, AIR_STANDS = 10, timedelta(hours=2)
 COLDEST_C, WARMEST_C = -50, 60  # outside this a figure is a slip, or another unit (judgement)
 
 
@@ -94,6 +96,8 @@ def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapp
     """Return what is still missing, unclear or to be kept or retyped before a ride counts, by field and item."""
     items = ride_items(picture, line)
     fields, wrong = read_fields(raw, items)
+    if "air_c" in fields and (sentence := _other_air(picture, Decimal(fields["air_c"]))):
+        wrong["air"] = sentence
     if "mass_kg" in fields and (sentence := _no_such_ballast(fields, picture.setup.document(line))):
         wrong["mass"] = sentence
     judged = judge_ride(picture, line, answers)
@@ -121,6 +125,29 @@ def _longer_than_there_is(judged: list[Judged], document: Mapping[str, Any]) -> 
                 one.item["key"],
                 _("%(used)s m cannot be: there are %(there)s m of brake travel. Read and type it again.") % about,
             )
+
+
+def _other_air(picture: Picture, air_c: Decimal) -> str:
+    """Return why an air temperature looks like a slip: far from what was read on the course shortly before.
+
+    It moves the day's weights of every line. Ten kelvin within two hours are judgement, no published figure.
+    """
+    for ride in sorted(picture.rides, key=lambda one: one.rode_at, reverse=True):
+        other = number(ride.fields.get("air_c"))
+        if other is None or ride.day.date != picture.date or picture.at - ride.rode_at > AIR_STANDS:
+            continue
+        if abs(other - air_c) <= AIR_APART_K:
+            return ""
+        about = {
+            "air": f"{air_c:f}",
+            "other": f"{other:f}",
+            "at": f"{ride.rode_at.astimezone(picture.course.zone):%H:%M}",
+        }
+        return (
+            _("%(air)s °C is far from the %(other)s °C read at %(at)s. Read it again; leave it empty if in doubt.")
+            % about
+        )
+    return ""
 
 
 def _no_such_ballast(fields: Mapping[str, str], document: Mapping[str, Any]) -> str:

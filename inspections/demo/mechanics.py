@@ -54,7 +54,7 @@ def _line(
         "tension_date": TENSION_DATE,
         "tension_how": "stopwatch",
         "constant_tension": "no",
-        "rider": {"drag_area_m2": drag, "by_weight": "yes", "rolling": "0.010", "given_by": "assumed"},
+        "rider": {"drag_area_m2": drag, "by_weight": "yes", "rolling": "0.01", "given_by": "assumed"},
         "pressure_hpa": "1005",
         "launch_mps": launch,
         "zone": {"start_m": zone[0], "length_m": zone[1], "capture_m": "0.3"},

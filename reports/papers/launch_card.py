@@ -202,12 +202,6 @@ def _particulars(paper: Paper, card: Data, line: Data, time: CourseTime) -> None
     if is_open(line):
         source = _("From the posted limits, the test rides of the last seven days and the rulings in force.")
         rows.append((_("Where it comes from"), sentences(computed.get("from") or source, computed.get("source"))))
-        told = line.get("computed") or {}
-        if told.get("short"):
-            given = "; ".join(f"{one['label']}: {one['value']}" for one in told.get("given", ()))
-            sources = _("From %(given)s.") % {"given": given}
-            rows.append((_("Computed"), sentences(told["short"], *told.get("left_out", ()), sources)))
-            rows.append((_("Mind"), sentences(*told.get("warnings", ()))))
         since = card.get("valid_from") or line.get("opened_at") or signer.get("at")
         if since and since != signer.get("at"):
             rows.append((_("Valid from"), time.stamp(since) + "."))
@@ -222,6 +216,19 @@ def _particulars(paper: Paper, card: Data, line: Data, time: CourseTime) -> None
         paper.text(paper.left, paper.y - READ.leading * 0.74, label, SMALL_STRONG)
         paper.paragraph(words, READ, indent=96)
         paper.gap(GAP_1 * 0.6)
+    _computed(paper, line)
+
+
+def _computed(paper: Paper, line: Data) -> None:
+    """Say in small type what was computed, from what, and what to mind; nobody needs it to let a rider go."""
+    told = line.get("computed") or {}
+    if not is_open(line) or not told.get("short"):
+        return
+    given = "; ".join(f"{one['label']}: {one['value']}" for one in told.get("given", ()))
+    sources = _("From %(given)s.") % {"given": given}
+    paper.gap(GAP_1)
+    paper.paragraph(told["short"], SMALL_STRONG)
+    paper.paragraph(sentences(*told.get("left_out", ()), sources, *told.get("warnings", ())), SMALL)
 
 
 def _brake(brake: Data) -> list[Piece]:

@@ -145,3 +145,29 @@ def test_mechanics_hold_no_line(as_: As, course: Course, complete: Place) -> Non
     assert setup.mechanics(complete) == {}
     page = text(as_("engineer").get(reverse("courses:place", args=[course.pk, complete.pk])))
     assert "Mechanics" in page
+
+
+def test_who_confirms_reads_what_the_computation_says(as_: As, course: Course, complete: Place) -> None:
+    """The engineer may send figures that cannot be: the manager sees in red why before confirming."""
+    engineer, address = as_("engineer"), path("mechanics_edit", course, complete)
+    _response, again = look(engineer, address, **{**PAPERS, "tension_kn": "3"})
+    assert engineer.post(address, again).status_code == 302
+    version = Version.objects.get(kind="mechanics", place=complete)
+    page = text(as_("manager").get(path("proposal", course, version)))
+    assert "slack, or a wrong tension or unit" in page
+    assert page.index("Looked at by the computation") < page.index("What changes")
+
+
+def test_look_says_what_follows_in_still_air(as_: As, course: Course, complete: Place) -> None:
+    response, _again = look(as_("engineer"), path("mechanics_edit", course, complete), **PAPERS)
+    page = text(response)
+    assert "In still air at 15 °C a rider of 35 kg arrives with" in page
+    assert "In still air at 15 °C a rider of 120 kg arrives with" in page
+    assert "the line&#x27;s data say 7.5 m/s at most. One may be wrong." in page  # computed near 10 m/s
+
+
+def test_drop_in_feet_is_named_where_the_line_is_entered(as_: As, course: Course, complete: Place) -> None:
+    response, _again = look(as_("engineer"), path("place_edit", course, complete), drop_m="47.6", source="Drawing 2")
+    assert "if it was measured in feet it is 14.5085 m." in text(response)
+    response, _again = look(as_("engineer"), path("place_edit", course, complete), drop_m="15", source="Drawing 2")
+    assert "Looked at by the computation" not in text(response)

@@ -333,6 +333,15 @@ def test_no_computed_result_betters_anything(facts, found):
         assert all(limit <= dict(before.limits.wind_mps)[name] for name, limit in after.limits.wind_mps)
 
 
+def test_what_was_signed_bounds_the_day_until_it_is_signed_again():
+    signed = ComputedFact(Decimal(60), Decimal(100), (("head", Decimal(4)),))
+
+    limits = clearance(good(signed=signed), AT).limits
+    assert (limits.mass_min_kg, limits.mass_max_kg, limits.wind_mps) == (60, 100, (("head", Decimal(4)),))
+    apart = clearance(good(signed=signed, computed=ComputedFact(Decimal(35), Decimal(60))), AT)
+    assert (apart.state, codes(apart)) == ("held", {"signed-none"})
+
+
 def test_what_was_computed_cuts_the_band_and_the_winds():
     cut = ComputedFact(Decimal(47), Decimal(110), (("head", Decimal("4.5")), ("tail", Decimal(2))))
 

@@ -36,7 +36,7 @@ def test_six_warnings_and_one_for_a_missing_rating():
         assert one.sentence.endswith(".")
         assert "%(" not in one.sentence
     assert "takes 62 % of the arrival speed of a rider of 80 kg" in notes[2].sentence
-    assert "0 of 6 test rides accepted" in notes[1].sentence
+    assert "no calibration from 6 or more test rides is in force (0)" in notes[1].sentence
     assert "designer of record" in notes[0].sentence
 
 

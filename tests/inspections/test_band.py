@@ -217,3 +217,72 @@ def test_older_air_of_the_same_day_gives_way_to_the_newest(w: SimpleNamespace) -
     morning(w, air="7")
     make.ride(w, w.line, at=w.t(30), air="15")
     assert today(w, 60).weather.air_c == 15.0  # type: ignore[union-attr]
+
+
+def opened(w: SimpleNamespace, minutes: int = 10) -> Any:
+    make.open_lines(w, at=w.t(minutes), line2="closed")
+    return status(w, minutes + 1).clearance.limits
+
+
+def test_nothing_is_wider_than_signed_until_it_is_signed_again(w: SimpleNamespace) -> None:
+    """After a ride in another wind more would be good by computation: the signed card says less, and it stays."""
+    settled(w)
+    morning(w, wind="2", wind_from="tail")
+    signed = opened(w)
+    assert signed.mass_min_kg > 35
+    make.ride(w, w.line, at=w.t(20), wind="2", wind_from="head")
+    now = status(w, 21).clearance.limits
+    assert (now.mass_min_kg, now.mass_max_kg) == (signed.mass_min_kg, signed.mass_max_kg)
+    assert all(limit <= dict(signed.wind_mps)[name] for name, limit in now.wind_mps)
+    anew = line_statuses(make.picture(w, w.t(21)), {str(one.pk): "open" for one in w.lines})[0]
+    assert anew.clearance.limits.mass_min_kg < signed.mass_min_kg  # what a new signing would open it for
+
+
+def test_narrower_than_signed_counts_at_once(w: SimpleNamespace) -> None:
+    """A warmer cable hangs lower: in less head wind a light rider stops short."""
+    settled(w)
+    morning(w, wind="2", wind_from="head", air="12")
+    signed = opened(w)
+    make.ride(w, w.line, at=w.t(20 + 180), wind="2", wind_from="head", air="32")
+    now = status(w, 21 + 180).clearance.limits
+    assert now.mass_min_kg is not None
+    assert now.mass_min_kg >= signed.mass_min_kg
+    assert now != signed
+    assert all(limit <= dict(signed.wind_mps)[name] for name, limit in now.wind_mps)
+
+
+def test_wind_above_what_was_signed_holds_the_line(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w, wind="2", wind_from="head")
+    signed = dict(opened(w).wind_mps)["head"]
+    assert signed < 9  # the posted limit
+    make.ride(w, w.line, at=w.t(20), wind=f"{signed + 1}", wind_from="head")
+    assert "wind-limit" in {reason.code for reason in status(w, 21).clearance.reasons}
+
+
+def test_more_wind_on_another_line_is_reckoned_with_here(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w, wind="2", wind_from="head")
+    make.ride(w, w.lines[1], at=w.t(20), wind="4.5", wind_from="tail")
+    weather = today(w).weather
+    assert weather is not None
+    assert (weather.to_mps, weather.own_mps, weather.strongest_mps) == (4.5, 2.0, 4.5)
+    make.ride(w, w.lines[1], at=w.t(30), wind="1", wind_from="tail")  # it has dropped there
+    assert today(w).weather.to_mps < 4.5  # type: ignore[union-attr]
+
+
+def test_side_of_next_to_no_wind_says_nothing(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w, wind="0", wind_from="head")
+    weather = today(w).weather
+    assert weather is not None
+    assert weather.from_mps == -weather.to_mps < 0.0
+
+
+def test_air_far_from_the_reading_before_is_asked_again(w: SimpleNamespace) -> None:
+    make.ride(w, w.line, at=w.t(2), air="11")
+    with pytest.raises(Incomplete) as asked:
+        make.ride(w, w.lines[1], at=w.t(30), air="-5")
+    assert asked.value.wanted["air"].startswith("-5 °C is far from the 11 °C read at")
+    make.ride(w, w.lines[1], at=w.t(31), air="16")
+    make.ride(w, w.line, at=w.t(31 + 180), air="27")  # hours later it may have become warm

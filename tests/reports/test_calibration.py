@@ -105,7 +105,7 @@ def test_ride_left_out_by_a_person_and_ride_without_temperature_are_said(describ
                  without={str(taken[0].pk)})  # fmt: skip
     assert found.problem == "Only 5 of 7 test rides can be used; 6 are needed."
     assert found.rows[0].left_to
-    assert found.rows[0].why == "This test ride was not accepted."
+    assert found.rows[0].why == "Left out here."
     assert found.rows[1].why == "The temperature is not known."
 
 
