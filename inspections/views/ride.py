@@ -155,7 +155,7 @@ def _record(
         entry = actions.record_ride(
             picture, line, raw=form.raw(), answers=answers, meaning=sense, paper=paper, deed=deed
         )
-        said = _received(picture, line, entry)
+        said = _say(request, picture, line, entry)
         ridden = picture_of(picture.course, at=picture.at, setup=picture.setup)
         messages.success(request, with_next(request, ridden, line, "ride", said))
     except AlreadyRecorded as known:
@@ -163,15 +163,17 @@ def _record(
     return redirect(walk_address(request, picture))
 
 
-def _received(picture: Picture, line: Place, entry: Entry) -> str:
-    """Say that a ride was received, and at once how it went against what was to be expected of it."""
+def _say(request: HttpRequest, picture: Picture, line: Place, entry: Entry) -> str:
+    """Return that a ride was received and how it went; what asks for a look is said by itself, as a warning."""
     received = _("Test ride received as entry %(seq)s.") % {"seq": entry.seq}
     told = said_of(entry.record["judged"].get("control", {}), picture.course.units)
-    if not told:
-        return received
-    address = reverse("reports:rides", args=[picture.course.pk, line.pk])
-    said = " ".join(one.sentence for one in told)
-    return format_html('{} {} <a href="{}">{}</a>', received, said, address, _("Test rides as a chart"))
+    asking = " ".join(one.sentence for one in told if one.asks)
+    calm = " ".join(one.sentence for one in told if not one.asks)
+    link = (reverse("reports:rides", args=[picture.course.pk, line.pk]), _("Test rides as a chart"))
+    if asking:
+        messages.warning(request, format_html('{} <a href="{}">{}</a>', asking, *link))
+        return f"{received} {calm}".strip()
+    return format_html('{} {} <a href="{}">{}</a>', received, calm, *link) if calm else received
 
 
 def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -> HttpResponse:

@@ -59,6 +59,7 @@ def test_it_is_said_at_once_how_a_ride_went(
     assert told in text(landed)
     assert f'<a href="{chart}">Test rides as a chart</a>' in text(landed)
     assert Finding.objects.filter(course=w.course, key="chart@stroke", state="open").exists() == asks
+    assert ('<div class="notice is-watch" role="status">' in text(landed)) == asks
 
     for page in (url(w, "line", w.line.pk), url(w, "ride", w.line.pk)):
         assert told in text(client.get(page)), page
