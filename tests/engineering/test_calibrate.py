@@ -14,7 +14,7 @@ from engineering.brakes import Spring
 from engineering.calibrate import NOTES, Calibration, fit_both, fit_drag
 from engineering.calibrate_predict import SENTENCES, STATES, calibrated_plan, predict
 from engineering.calibrate_rides import BallastRide, Gauge, usable
-from engineering.envelope import Landing, Plan, weight_wind_map
+from engineering.envelope import INTERVAL_MPS, Landing, Plan, weight_wind_map
 from engineering.envelope_cells import StopLimits
 from engineering.line import Air, Cable, Line, Rider, Wind
 from engineering.refusal import Refusal
@@ -288,6 +288,24 @@ def test_calibrated_plan_narrows_the_map():
     inside = (told.state == 0) & ~told.extrapolated
     assert by.interval_mps == pytest.approx(told.half_mps[inside].max())
     assert calibrated_plan(replace(plan, cross_mps=None), made, masses, winds).code == "wind-missing"
+
+
+def test_a_pushed_launch_is_part_of_the_prediction():
+    made = fitted(fit_drag(LINE, rides(), GAUGE))
+    pushed = predict(made, LINE, 85.0, CALM, MILD, launch_mps=2.0)
+    truth = ride(LINE, Rider(85.0, 0.50, 0.010), CALM, MILD, launch_mps=2.0)
+
+    assert float(pushed.arrival_mps) == pytest.approx(float(truth.arrival_mps), abs=1e-3)
+    assert pushed.arrival_mps > predict(made, LINE, 85.0, CALM, MILD).arrival_mps
+
+
+def test_a_map_wholly_beside_the_tested_weights_has_the_widest_interval():
+    made = fitted(fit_drag(LINE, rides(), GAUGE))
+    plan = Plan(LINE, Landing(294.0, 5.0), [Spring(1500.0, 200.0, 4.0)], Rider(None), MILD, StopLimits())
+
+    _, by = calibrated_plan(plan, made, np.array([125.0, 140.0]), np.array([-1.0, 0.0]))
+
+    assert by.interval_mps == INTERVAL_MPS[1]
 
 
 def test_drag_that_grows_with_the_weight_is_found_again():
