@@ -52,11 +52,17 @@ class PastDay:
     holds: list[dict[str, Any]]
     closings: list[dict[str, Any]]
     papers: list[Paper]
+    newest_revision: int
     changes: list[dict[str, Any]]
 
     @property
     def is_empty(self) -> bool:
         return not (self.sign_offs or self.places or self.rides or self.findings or self.holds)
+
+
+def _is_replaced(paper: Paper, newest: int) -> bool:
+    """Tell whether the signature that a paper was drawn for was replaced by a later revision of the day."""
+    return paper.sign_off is not None and paper.sign_off.revision < newest
 
 
 def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
@@ -80,6 +86,7 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         .select_related("sign_off", "place")
         .order_by("seq")
     )
+    newest = max((one.revision for one in sign_offs), default=0)
     steps = list(FindingStep.objects.filter(finding__course=course, on=on).order_by("seq"))
     findings = list(
         Finding.objects.filter(pk__in={step.finding_id for step in steps})
@@ -158,7 +165,9 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
             }
             for one in closings
         ],
-        papers=papers,
+        # The newest first: what was replaced comes last, and says so.
+        papers=sorted(papers, key=lambda one: (_is_replaced(one, newest), one.seq)),
+        newest_revision=newest,
         changes=[{"version": one, "late": _is_late(one, expected)} for one in versions],
     )
 

@@ -306,7 +306,18 @@ class _Resolver:
             name = _("Line %(number)s %(name)s") % {"number": line["number"], "name": line["name"]}
             if name in changed or any(one.endswith(f" {line['name']}") for one in changed):
                 found.append(words[line["decision"]] % {"line": name})
+            elif self._has_other_limits(line):
+                found.append(_("%(line)s is open for other weights or winds than before.") % {"line": name})
         return found or [_("No line's decision changed; what was entered since was read and is signed with it.")]
+
+    def _has_other_limits(self, line: Data) -> bool:
+        """Tell whether a line was open by the revision before too, but for other weights or winds."""
+        before = self._revisions[-2].lines.get(line["id"], {}) if len(self._revisions) > 1 else {}
+        if before.get("decision") != "open" or line["decision"] != "open":
+            return False
+        names = ("mass_min_kg", "mass_max_kg", "wind")
+        was, now = before.get("limits", {}), line.get("limits", {})
+        return any(was.get(name) != now.get(name) for name in names)
 
     def _rack(self, rack: Data) -> Data:
         return {**rack, "signer": self.people.name(rack.get("signer"))} if rack.get("signer") else dict(rack)
