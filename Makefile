@@ -27,11 +27,12 @@ INSTALLED := LINEWORTHY_SECRET_KEY=$$($(BIN)/python -c 'import secrets; print(se
 	LINEWORTHY_HOSTS=lines.example.org LINEWORTHY_PROXIES=1 LINEWORTHY_DATA_DIR=var \
 	LINEWORTHY_MAIL_URL=smtp://mail.example.org DATABASE_URL=sqlite:///var/lint.sqlite3
 
-.PHONY: help demo demo-again serve migrate test test-slow format bench screenshots mutants mutants-again
+.PHONY: help demo demo-again demo-manage serve migrate test test-slow format bench screenshots mutants mutants-again
 .PHONY: lint lint-style lint-imports lint-types lint-templates lint-django
 
 help:
 	@echo "make demo         a demo course with its people, served on $(ADDRESS):$(PORT) (PORT= to change)"
+	@echo "make demo-manage  a command of manage.py on the demo, DO='shell'"
 	@echo "make demo-again   the same, begun anew: what was entered in the demo is thrown away"
 	@echo "make test         all tests but the slow ones, on SQLite and, if installed, on PostgreSQL"
 	@echo "make test-slow    the slow tests"
@@ -82,6 +83,10 @@ demo: .venv/ready
 demo-again:
 	@rm -rf $(DEMO_DIR)
 	@$(MAKE) --no-print-directory demo
+
+# A command of manage.py on the demo: make demo-manage DO='shell'
+demo-manage: .venv/ready
+	@$(DEMO) $(BIN)/python manage.py $(DO)
 
 migrate: .venv/ready
 	$(BIN)/python manage.py migrate

@@ -1,6 +1,6 @@
 """For engineers who want the numbers in a notebook: a line as the computation takes it, its rides, its map, its band.
 
-Start a notebook or a shell with Django set up (``manage.py shell`` is the shortest way)::
+Start a notebook or a shell with Django set up (``manage.py shell``, on the demo ``make demo-manage DO=shell``)::
 
     from django.utils import timezone
     from reports.notebook import line
