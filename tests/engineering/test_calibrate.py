@@ -221,6 +221,26 @@ def test_the_wild_ride_is_named():
     assert "The ride with 90 kg is 1.9 m/s away" in found.sentence
 
 
+@pytest.mark.parametrize("sd", [0.15, 0.05])
+def test_the_scatter_told_is_that_about_the_best_fit(sd):
+    """Root of the sum of squares over the degrees of freedom (textbook), about scipy's fit; twice the gauge is allowed."""
+    taken = rides(np.linspace(50, 120, 8), noise=1.0, seed=1)
+    masses, measured = (np.array([getattr(one, name) for one in taken]) for name in ("mass_kg", "arrival_mps"))
+
+    def apart(pair):
+        errors = (ride(LINE, Rider(masses, pair[1], pair[0]), CALM, MILD).arrival_mps - measured) / sd
+        return np.append(errors, (pair[0] - 0.010) / 0.003)
+
+    solved = least_squares(apart, [0.010, 0.5], x_scale=[0.01, 0.5], bounds=([1e-4, 0.01], [0.05, 1.5]))
+    errors = apart(solved.x)[:-1] * sd
+    found = fit_drag(LINE, taken, replace(GAUGE, sd_mps=sd))
+
+    assert found.code == "rides-scatter"
+    told = dict(found.params)
+    assert float(told["value"]) == pytest.approx(math.sqrt(errors @ errors / 7), rel=0.06)  # to two digits
+    assert float(told["limit"]) == pytest.approx(2 * sd)
+
+
 @pytest.mark.parametrize(
     ("figures", "code"),
     [
