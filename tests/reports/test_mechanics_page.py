@@ -91,7 +91,7 @@ def test_ride_is_that_of_the_engineering_modules(settled: SimpleNamespace, as_on
     assert figure(page, "Arrival speed") == f"{float(found.ride.arrival_mps):.1f} m/s"
     assert figure(page, "Brake travel") == f"{float(found.stop.stroke_m):.2f} m"
     assert figure(page, "Travel of spring or cord") == f"{100 * float(found.stop.used):.0f} %"
-    assert figure(page, "Peak deceleration") == f"{float(found.stop.peak_g):.1f} g"
+    assert figure(page, "Peak deceleration") == f"{float(found.stop.peak_g):.2f} g"
     assert f"Rated for {float(FIGURES['stop']['rated_mps']):.1f} m/s." in page
 
 
@@ -237,12 +237,14 @@ def test_planning_aid_warnings_and_sources_stand_with_the_figures(settled: Simpl
     page = words(ask(settled, as_one, **ASKED))
     # The six warnings of the mechanics dossier, part 7 (own wording).
     for said in (
-        "Planning aid: not a design approval", "Not calibrated on this line: 0 of 6 test rides accepted.",
+        "Planning aid: not a design approval", "Not calibrated on this line: no calibration from 6 or more test rides is in force (0).",
         "Wind measured at Line 1", "Deceleration limits shown are editable planning values",
         "The emergency brake is judged only as entered", "A tension from a stopwatch is uncertain by 2 %",
     ):  # fmt: skip
         assert said in page
-    assert page.count("Not calibrated on this line: 0 of 6 test rides accepted.") == 2  # beside the band once more
+    assert (
+        page.count("Not calibrated on this line: no calibration from 6 or more test rides is in force (0).") == 2
+    )  # beside the band once more
     assert "from Designer's folder, sheet 4" in page
     assert "stopwatch, return wave, of 14 March 2026" in page
     assert not re.search(r"\bsafe", page, re.IGNORECASE)
