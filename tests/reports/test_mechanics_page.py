@@ -237,7 +237,8 @@ def test_planning_aid_warnings_and_sources_stand_with_the_figures(settled: Simpl
     page = words(ask(settled, as_one, **ASKED))
     # The six warnings of the mechanics dossier, part 7 (own wording).
     for said in (
-        "Planning aid: not a design approval", "Not calibrated on this line: no calibration from 6 or more test rides is in force (0).",
+        "Planning aid: not a design approval",
+        "Not calibrated on this line: no calibration from 6 or more test rides is in force (0).",
         "Wind measured at Line 1", "Deceleration limits shown are editable planning values",
         "The emergency brake is judged only as entered", "A tension from a stopwatch is uncertain by 2 %",
     ):  # fmt: skip
