@@ -223,7 +223,7 @@ def test_the_wild_ride_is_named():
 
 @pytest.mark.parametrize("sd", [0.15, 0.05])
 def test_the_scatter_told_is_that_about_the_best_fit(sd):
-    """Root of the sum of squares over the degrees of freedom (textbook), about scipy's fit; twice is allowed."""
+    """Root of squares over degrees of freedom (textbook), about the fit by scipy; twice the gauge is allowed."""
     taken = rides(np.linspace(50, 120, 8), noise=1.0, seed=1)
     masses, measured = (np.array([getattr(one, name) for one in taken]) for name in ("mass_kg", "arrival_mps"))
 
