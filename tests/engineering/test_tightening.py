@@ -95,6 +95,7 @@ def test_comparison_verdict_and_what_is_believed(old, new, expected):
 SHARED = {**MAX, "params": {"limit": "45", "watch_from": "0.5"}}
 SIGNED = {**MAX, "params": {"limit": "45", "signed": "yes"}}
 HIGHEST = {**MAX, "params": {"limit": "45", "highest": "180"}}
+LEAST = {**LOWER, "params": {"limit": "1", "by": "nominal", "row": "upto", "table": "10:2 20:4"}}
 WATCHED = {**RANGE, "params": {"min": "0", "max": "10", "watch_from": "0.8"}}
 
 
@@ -113,6 +114,9 @@ WATCHED = {**RANGE, "params": {"min": "0", "max": "10", "watch_from": "0.8"}}
         (HIGHEST, {"limit": "45", "highest": "179"}, True),
         (HIGHEST, {"limit": "45", "highest": "181"}, False),
         (HIGHEST, {"limit": "45"}, False),
+        (LEAST, LEAST["params"], True),
+        (LEAST, {**LEAST["params"], "table": "10:2 20:5"}, True),
+        (LEAST, {**LEAST["params"], "table": "10:2 20:3"}, False),
         (RANGE, {"min": "0", "max": "9"}, False),
         (RANGE, {"min": "0.1", "max": "9"}, False),
         (RANGE, {"min": "1", "max": "10"}, False),
