@@ -122,6 +122,7 @@ def finding(finding: Data, people: Named) -> Data:
         by = _("Ruled by %(name)s.") % {"name": made["by"]} if made["by"] else ""
         ruling_text = " ".join(filter(None, (made["sentence"], made["restriction"], until, by)))
     return {
+        "is_watch": finding.get("is_watch") == "yes",
         **{
             key: finding[key]
             for key in (

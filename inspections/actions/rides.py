@@ -78,7 +78,8 @@ def read_fields(raw: Mapping[str, str], items: list[dict[str, Any]]) -> tuple[di
             wrong[name] = sentence
     if raw.get("air", "").strip():
         try:
-            air = typed.read_figure(raw["air"].strip(), "degC", signed=True).value
+            # A bare ring is meant in the unit that the field asks for; by itself it would be an angle.
+            air = typed.read_figure(raw["air"].strip().removesuffix("°"), "degC", signed=True).value
         except typed.Unclear as question:
             wrong["air"] = question.sentence
         else:

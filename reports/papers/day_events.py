@@ -74,18 +74,22 @@ def _again(paper: Paper, finding: Data) -> None:
 def _finding(day: DayPaper, finding: Data) -> None:
     paper, released = day.paper, finding.get("state") == "released"
     column = 86.0
-    shape = "released" if released else severity_shape(finding.get("severity"))
+    watched = bool(finding.get("is_watch"))
+    shape = "released" if released else "watch" if watched else severity_shape(finding.get("severity"))
     title = set_words(finding.get("title") or _("no title"), SHEET, paper.width - column)
     paper.need(len(title) * SHEET.leading + 3 * DENSE.leading)
     paper.mark(shape, paper.left, paper.y - 11, 11)
-    word = severity_word(finding.get("severity"))
+    word = verdict_word("watch") if watched else severity_word(finding.get("severity"))
     below = paper.block(paper.left + 15, paper.y, word, DENSE_STRONG, column - 20)
     state = _("Released") if released else _("Open")
     paper.block(paper.left + 15, below, state, SMALL, column - 20)
     paper.y = paper.lines(paper.left + column, paper.y, title, SHEET.leading)
     where = ", ".join(part for part in (finding.get("place"), finding.get("component")) if part)
     limit = _("Limit: %(limit)s.") % {"limit": finding["limit"]} if finding.get("limit") else ""
-    clause = _("Source: %(clause)s.") % {"clause": finding["clause"]} if finding.get("clause") else ""
+    # A sentence of advice is its own; the name of a rule or a paper is a source.
+    clause = finding.get("clause") or ""
+    if clause and not clause.endswith("."):
+        clause = _("Source: %(clause)s.") % {"clause": clause}
     if words := sentences(f"{where}." if where else "", limit, clause):
         paper.paragraph(words, DENSE, indent=column)
     if finding.get("out_of_service") and released:

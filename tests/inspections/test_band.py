@@ -187,7 +187,7 @@ def test_maps_are_kept_by_what_they_are_computed_from(monkeypatch: pytest.Monkey
 
 
 @pytest.mark.parametrize(
-    ("text", "kept"), [("-5", "-5"), ("-5 C", "-5"), ("12,5", "12.5"), ("50 °F", "10"), ("", None)]
+    ("text", "kept"), [("-5", "-5"), ("-5 C", "-5"), ("12,5", "12.5"), ("50 °F", "10"), ("11°", "11"), ("", None)]
 )
 def test_air_temperature_is_read_as_typed(w: SimpleNamespace, text: str, kept: str | None) -> None:
     entry = make.ride(w, w.line, at=w.t(2), air=text)

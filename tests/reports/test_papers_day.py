@@ -158,6 +158,18 @@ def test_a_released_part_is_not_called_out_of_service() -> None:
     assert "OUT OF SERVICE" not in text
 
 
+def test_a_watch_is_called_a_watch_and_advice_is_no_source() -> None:
+    data = make.day_sheet(3)
+    advice = "Look first at the brake and its guides."
+    plain = {**data["findings"][0], "severity": "minor", "state": "open", "clause": advice}
+    data["findings"] = [{**plain, "is_watch": True}]
+    text = all_of(data)
+    assert "Watch" in text.partition("Test rides with ballast")[0]
+    assert advice in text
+    assert f"Source: {advice}" not in text
+    assert "Minor" not in text.partition("Test rides with ballast")[0]
+
+
 def test_a_ride_that_work_came_after_does_not_count() -> None:
     data = make.day_sheet(3)
     text = all_of(data)
