@@ -165,6 +165,15 @@ def test_worn_parts():
     assert (warm.force_n, warm.gap_more_m, warm.magnet_warmer_k, warm.conductor_warmer_k) == (1350.0, 0.001, 40.0, 40.0)
 
 
+def test_wear_is_added_to_what_the_part_has_already():
+    part = replace(EDDY, gap_more_m=0.002, magnet_warmer_k=5.0, conductor_warmer_k=6.0)
+    found = worn(part, Wear(gap_more_m=0.001, warmer_k=40.0))
+
+    assert found == replace(part, gap_more_m=0.003, magnet_warmer_k=45.0, conductor_warmer_k=46.0)
+    assert worn(part, Wear(warmer_k=-1e4)).code == "conductor-warm-range"
+    assert worn(part, Wear(warmer_k=NAN)).code == "conductor-warm-missing"
+
+
 def test_arrangements():
     emergency = Spring(2500.0, 300.0, 2.0, start_m=3.0)
     brakes = Brakes([EDDY, replace(SPRING, start_m=3.5)], [emergency], [Wear(lost_share=0.2), Wear(0.1)])
