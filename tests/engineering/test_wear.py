@@ -57,6 +57,13 @@ def test_two_points():
     assert untold(found)
 
 
+def test_two_points_wherever_the_count_stands():
+    """The rate is of the difference: the same two readings a thousand rides on."""
+    found = forecast(at((1000, 1004), 12.0, 11.8), LIMIT, FALLING, 0.03)
+    assert found.rate == pytest.approx(-0.05)
+    assert found.rate_half == pytest.approx(0.0212, abs=5e-5)
+
+
 def test_two_points_without_a_gauge_have_no_rate():
     found = forecast(at((0, 4), 12.0, 11.8), LIMIT, FALLING)
     assert (found.status, found.rate, found.rate_half, found.notes) == ("two-point", None, None, ("gauge-missing",))
