@@ -53,7 +53,7 @@ def operator(name: str = "Kestrel Hollow", *, tz: str = ZONE, at: datetime = FOU
 
 
 def founder_of(operator: Operator) -> User:
-    return User.objects.filter(roles__operator=operator, roles__kind=Role.Kind.MANAGER).earliest("roles__since")
+    return User.objects.filter(roles__operator=operator, roles__kind=Role.Kind.MANAGER).earliest("roles__since", "pk")
 
 
 def person(
