@@ -36,6 +36,7 @@ NEW = "new"
 ARRANGEMENTS = (NEW, "worn", "emergency-alone")
 NO_SIDE_MPS = 0.5  # with less wind than this a side says nothing: it may come from any (judgement)
 OBLIQUE = math.sqrt(0.5)  # of a wind called across, up to so much may blow along: each word stands for a quarter
+NO_WEIGHT = frozenset({"band-none", "wind-over", "wind-range"})  # refused because of the wind, not of a figure
 MOST = 256
 
 
@@ -175,11 +176,12 @@ def notes_of(today: Today, place: str) -> tuple[Note, ...]:
 def fact_of(computed: Computed, line: Mapping[str, Any]) -> ComputedFact | None:
     """Return what clearance takes: edges rounded inward to whole kilograms and tenths of a metre per second.
 
-    None where nothing was computed; then nothing is cut.
+    None where nothing was computed; then nothing is cut. A wind beyond what is posted, or beyond the method, leaves no
+    weight: more wind must never give more than less wind does.
     """
     band = computed.band
     if band is None:
-        none = computed.refusal is not None and computed.refusal.code == "band-none"
+        none = computed.refusal is not None and computed.refusal.code in NO_WEIGHT
         return ComputedFact(none=True) if none else None
     least, most = number(line.get("mass_min_kg")), number(line.get("mass_max_kg"))
     low = _rounded(band.least.value, ROUND_CEILING, "1") if band.least.set_by != "posted" else least

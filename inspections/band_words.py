@@ -16,7 +16,7 @@ from courses.models import Place, Version
 from courses.refusals import sentence_of
 from engineering.envelope_band import EDGES, Edge
 from engineering.envelope_notes import NOTES, Note
-from inspections.band import Today, notes_of, today_of
+from inspections.band import NO_WEIGHT, Today, notes_of, today_of
 from inspections.facts import signed_limits
 from inspections.measures import in_both
 from inspections.picture import Picture
@@ -118,7 +118,7 @@ def _short(today: Today, units: str, zone: Any) -> str:
     """Return the one sentence for the board: what the computation narrows, or why it says nothing."""
     at = f"{today.weather.read_at.astimezone(zone):%H:%M}" if today.weather else ""
     computed, fact = today.computed, today.fact
-    if computed.refusal is not None and computed.refusal.code == "band-none":
+    if computed.refusal is not None and computed.refusal.code in NO_WEIGHT:
         return _("Computed for the wind of %(at)s: %(why)s") % {"at": at, "why": sentence_of(computed.refusal)}
     if computed.band is None or fact is None:
         return _("Not computed today. %(why)s") % {"why": sentence_of(computed.refusal)} if computed.refusal else ""

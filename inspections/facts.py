@@ -373,8 +373,8 @@ def _winds(
                 if readings:
                     yield rules.WindFact(_("at the course house"), Decimal(readings[-1].value), lowest)
     cut = dict(signed.wind_mps) if signed is not None else {}
+    # What came from no one side is held against what is posted, as the course house's; the band reckons with it too.
     by_name = {name: min(limit, cut.get(name, limit)) for name, limit in limits}
-    lowest = min(by_name.values())
     today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date and ride.voided_by is None]
     read = [(ride, speed) for ride in today if (speed := number(ride.fields.get("wind_mps"))) is not None]
     if read:

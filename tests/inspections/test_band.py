@@ -286,3 +286,23 @@ def test_air_far_from_the_reading_before_is_asked_again(w: SimpleNamespace) -> N
     assert asked.value.wanted["air"].startswith("-5 °C is far from the 11 °C read at")
     make.ride(w, w.lines[1], at=w.t(31), air="16")
     make.ride(w, w.line, at=w.t(31 + 180), air="27")  # hours later it may have become warm
+
+
+@pytest.mark.parametrize("wind", ["9.5", "16"])  # above what is posted, and above what the method takes
+def test_more_wind_read_elsewhere_never_gives_more(w: SimpleNamespace, wind: str) -> None:
+    """The neighbour's wind is no reading of this line, but with it nothing is good here; that holds the line too."""
+    settled(w)
+    morning(w, wind="2", wind_from="head")
+    assert status(w).clearance.is_ready
+    make.ride(w, w.lines[1], at=w.t(20), wind=wind, wind_from="head")
+    assert today(w).fact == ComputedFact(none=True)
+    assert {reason.code for reason in status(w).clearance.reasons} == {"computed-none"}
+
+
+def test_calm_is_no_tail_wind(w: SimpleNamespace) -> None:
+    """Signed in a head wind with no tail wind left: a breath of wind from no side does not hold the line by itself."""
+    settled(w)
+    morning(w, wind="2", wind_from="head")
+    assert dict(opened(w).wind_mps)["tail"] == 0
+    make.ride(w, w.line, at=w.t(20), wind="0.2", wind_from="calm")
+    assert "wind-limit" not in {reason.code for reason in status(w, 21).clearance.reasons}
