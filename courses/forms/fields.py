@@ -112,6 +112,10 @@ class ComputedFigureField(FigureField):
         said = text if WITH_UNIT.search(text) else with_unit(text, self.shown_unit)
         return Taken(exact, "" if figure.typed_unit == self.unit else said)
 
+    def bare(self, text: str) -> str:
+        """Return a figure as it stands in its field: without the unit that is printed behind the field anyway."""
+        return text.removesuffix(with_unit("", self.shown_unit))
+
     def as_initial(self, document: Any, name: str) -> str:
         """Return what to show again of a kept figure: as typed, else in the unit of the field."""
         typed_text, value = str(document.get(f"{name}_typed", "")), str(document.get(name, ""))

@@ -169,6 +169,9 @@ class MechanicsForm(VersionForm):
         for name, field in self.fields.items():
             field.is_asked = not self.can_do_without(name)  # type: ignore[attr-defined]
         self.initial = {**self._initial_of(document), **self.initial}
+        for name, field in self.fields.items():
+            if isinstance(field, ComputedFigureField) and name in self.initial:
+                self.initial[name] = field.bare(self.initial[name])
 
     def can_do_without(self, name: str) -> bool:
         """Tell whether a figure is not missed: what is then left out is said beside it."""
