@@ -53,7 +53,11 @@ def operator(name: str = "Kestrel Hollow", *, tz: str = ZONE, at: datetime = FOU
 
 
 def founder_of(operator: Operator) -> User:
-    return User.objects.filter(roles__operator=operator, roles__kind=Role.Kind.MANAGER).earliest("roles__since", "pk")
+    """Return who signed the first entry of the operator's log; others may have become managers at the same instant."""
+    from ledger.models import Entry
+
+    founding = Entry.objects.filter(log=operator.log_id).earliest("seq")
+    return User.objects.get(ref=founding.record["act"]["signer"]["ref"])
 
 
 def person(
