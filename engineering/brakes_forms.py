@@ -63,7 +63,8 @@ def spring_stroke_to_bind(
         return free
     net = preload_n - pull_n
     left = mass_kg * speed_mps**2 - 2.0 * (net + rate_n_per_m * bind_m / 2.0) * bind_m
-    further = spring_stroke(1.0, math.sqrt(left), bind_rate_n_per_m, max(net + rate_n_per_m * bind_m, 0.0))
+    # Not the preload: where the pull is stronger than the spring is at its bind, it goes on pulling.
+    further = spring_stroke(1.0, math.sqrt(left), bind_rate_n_per_m, pull_n=-(net + rate_n_per_m * bind_m))
     return further if isinstance(further, Refusal) else bind_m + further
 
 
