@@ -1,0 +1,137 @@
+"""The catenary to its last digits and at the ends of its range. Decimal arithmetic, textbook forms and own algebra."""
+
+import math
+from decimal import Decimal, getcontext
+
+import pytest
+
+from engineering import catenary, tension_cubic
+from engineering.catenary import catenary_of_length, catenary_of_mean_tension, catenary_of_tension
+from engineering.refusal import refuse
+from engineering.tension_cubic import positive_root
+
+# (span, length, drop) and the most steps its search may take: Newton's method, the count is our own.
+LENGTHS = [
+    ((100.0, 100.0 * (1 + 1e-9), 0.0), 1),
+    ((100.0, 100.0001, 0.0), 2),
+    ((100.0, 101.0, 0.0), 3),
+    ((100.0, 150.0, 0.0), 4),
+    ((100.0, 400.0, 0.0), 5),
+    ((100.0, 2100.0, 0.0), 8),
+    ((100.0, 100_100.0, 0.0), 12),
+    ((20.0, 20.7, 5.0), 3),
+    ((300.0, 500.0, -60.0), 4),
+]
+
+
+def hyperbolic(u):
+    """Return sinh(u) and cosh(u) to 50 digits."""
+    getcontext().prec = 50
+    up = Decimal(u).exp()
+    return (up - 1 / up) / 2, (up + 1 / up) / 2
+
+
+@pytest.mark.parametrize("u", [1e-9, 1e-4, 0.01, 0.1, 0.3, 0.45, 0.4999, 0.5, 0.51, 0.7, 2.0, 30.0])
+def test_excess_of_the_hyperbolic_sine(u):
+    """sinh(u)/u - 1 by Decimal's exponential: all digits but the last, though the difference loses half of them."""
+    sinh, _ = hyperbolic(u)
+    wanted = float(sinh / Decimal(u) - 1)
+    assert catenary._sinhc_less_one(u) == pytest.approx(wanted, rel=2e-15 if u <= 0.5 or u > 2 else 1e-14)
+
+
+@pytest.mark.parametrize(("figures", "most"), LENGTHS)
+def test_search_by_length_is_short_and_exact(monkeypatch, figures, most):
+    """2 c sinh(L / 2c) = sqrt(S² - h²) (READ, forum) to 14 digits of what S adds to the chord, in so many steps."""
+    monkeypatch.setattr(catenary, "MOST_STEPS", most)
+    span, length, drop = figures
+    found = catenary_of_length(span, length, drop)
+    sinh, _ = hyperbolic(Decimal(span) / (2 * Decimal(found.parameter)))
+    level = 2 * Decimal(found.parameter) * sinh
+    wanted = (Decimal(length) ** 2 - Decimal(drop) ** 2).sqrt()
+    assert float((level - Decimal(span)) / (wanted - Decimal(span))) == pytest.approx(1, abs=1e-12)
+    assert found.height(span) == pytest.approx(-drop, abs=1e-9)
+
+
+@pytest.mark.parametrize(("figures", "most"), LENGTHS[3:7])
+def test_search_by_length_needs_its_steps(monkeypatch, figures, most):
+    """It begins above the root: cut short, u = L / 2c is still too large, and c too small."""
+    whole = catenary_of_length(*figures).parameter
+    before = 0.0
+    for steps in range(1, most):
+        monkeypatch.setattr(catenary, "MOST_STEPS", steps)
+        found = catenary_of_length(*figures).parameter
+        assert before < found <= whole * (1 + 1e-14)
+        before = found
+
+
+def test_curve_by_the_textbook():
+    """y = c cosh((x - x0)/c), T = w c cosh((x - x0)/c), S = c [sinh((L - x0)/c) + sinh(x0/c)] (textbook)."""
+    hung = catenary_of_tension(200.0, 12.0, 1200.0, 40.0)
+    c, low = hung.parameter, hung.lowest_x
+    assert c == 100.0
+    for x in (0.0, 20.0, 130.0, 200.0):
+        assert hung.height(x) == pytest.approx(c * (math.cosh((x - low) / c) - math.cosh(low / c)), abs=1e-9)
+        assert hung.tension(x, 12.0) == pytest.approx(1200 * math.cosh((x - low) / c))
+    assert hung.height(200.0) == pytest.approx(-40.0)
+    assert hung.length == pytest.approx(c * (math.sinh((200 - low) / c) + math.sinh(low / c)))
+    assert hung.sag == pytest.approx(-20.0 - hung.height(100.0))
+    assert low > 100  # the second support is the lower one, and the lowest point nearer to it
+    assert catenary_of_tension(200.0, 12.0, 1200.0, -40.0).lowest_x == pytest.approx(200 - low)
+    assert catenary_of_tension(200.0, 12.0, 1200.0) == catenary_of_tension(200.0, 12.0, 1200.0, 0.0)
+    assert catenary_of_length(200.0, 210.0) == catenary_of_length(200.0, 210.0, 0.0)
+
+
+def test_least_tension_that_a_span_can_have():
+    """Own algebra: (H + T)/2 is least where coth(z/2) = z, z = w L / 2H = 1.5434; it is w L sinh(z) / 4 there."""
+    z = 1.5434046384182085
+    assert 1 / math.tanh(z / 2) == pytest.approx(z, rel=1e-12)
+    least = 1000 * math.sinh(z) / 4
+    found = catenary_of_mean_tension(1000.0, 1.0, least * 1.0001)
+    assert 1.5 < 500 / found.parameter < z  # the tauter of the two states
+    assert catenary_of_mean_tension(1000.0, 1.0, least * 0.9999) == refuse("no-solution")
+    for tension in (least / 2, least / 10, 0.5, 1e-3):
+        assert catenary_of_mean_tension(1000.0, 1.0, tension) == refuse("no-solution")
+
+
+@pytest.mark.parametrize(("tension", "most"), [(1e6, 2), (4564.0, 3), (1000.0, 4), (700.0, 5)])
+def test_search_by_mean_tension_is_short_and_exact(monkeypatch, tension, most):
+    """The definition: H (1 + cosh(w L / 2H)) = 2 T, to 13 digits in so many steps (our own count)."""
+    monkeypatch.setattr(catenary, "MOST_STEPS", most)
+    found = catenary_of_mean_tension(1000.0, 1.0, tension)
+    assert found.parameter * (1 + math.cosh(500 / found.parameter)) == pytest.approx(2 * tension, rel=1e-13)
+    assert (found.span, found.drop, found.lowest_x) == (1000.0, 0.0, 500.0)
+    monkeypatch.setattr(catenary, "MOST_STEPS", most - 1)
+    assert catenary_of_mean_tension(1000.0, 1.0, tension) == refuse("no-solution")
+
+
+def test_no_cable_hangs_deeper_than_its_figures_go():
+    """Own bound: w L / 2H = 50, where the cable hangs 1e20 times as deep as its parameter; at the bound it answers."""
+    assert catenary_of_tension(100.0, 1.0, 1.0).parameter == 1.0
+    assert catenary_of_tension(100.0, 1.0, 0.999) == refuse("no-solution")
+    assert catenary_of_tension(100.0, 2.0, 2.0).parameter == 1.0
+
+
+def test_shortest_cable_reaches_exactly():
+    """The chord of 30 and 40 is 50."""
+    assert catenary_of_length(30.0, 50.0, 40.0) == refuse("length-short")
+    assert catenary_of_length(30.0, 50.0, -40.0) == refuse("length-short")
+    assert catenary_of_length(30.0, 50.000001, 40.0).length == pytest.approx(50.000001, rel=1e-12)
+    assert catenary_of_length(30.0, 49.0, 40.0) == refuse("length-short")
+
+
+@pytest.mark.parametrize(
+    ("compliance", "shortage", "root"),
+    [
+        (1.0, 0.0, 2.0),
+        (1e-5, 0.01, 1500.0),
+        (1e-5, -0.5, 1500.0),
+        (1e-12, -3.0, 40.0),
+        (0.0, -3.0, 40.0),
+        (2.0, 1e4, 7e3),
+    ],
+)
+def test_cubic_is_solved_in_a_few_steps(monkeypatch, compliance, shortage, root):
+    """The pull that belongs to a root gives it back. Newton's method; the count is our own."""
+    pull = compliance * root**3 - shortage * root**2
+    monkeypatch.setattr(tension_cubic, "MOST_STEPS", 7)
+    assert float(positive_root(compliance, shortage, pull)) == pytest.approx(root, rel=1e-12)
