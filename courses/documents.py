@@ -29,6 +29,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from courses import checklists, mechanics_shape, shapes
+from courses.chart_setting import chart_problem
 from courses.errors import Refused
 from courses.gaps import Gap, line_gaps, platform_gaps
 from courses.shapes import (
@@ -306,6 +307,8 @@ def _clean_mechanics(content: Mapping[str, Any]) -> dict[str, Any]:
             raise Refused("document", _("%(name)s is no figure of this kind of brake.") % {"name": min(foreign)})
     if len({part["slot"] for part in parts}) != len(parts):
         raise Refused("document", _("The figures of one brake stand there twice."))
+    if problem := chart_problem(found):
+        raise Refused("document", problem)
     return found
 
 

@@ -3,7 +3,8 @@
 In short: ``span_m cable{mass_kg_per_m stiffness_kn expansion_per_k given_by} tension_kn reference_c tension_date
 tension_how anchor_kn_per_m constant_tension rider{drag_area_m2 by_weight rolling given_by} calibration{rides least_kg
 most_kg interval_mps on} pressure_hpa launch_mps zone{start_m length_m capture_m} parts[{slot kind …}] stop{rated_mps
-travel_share least_mps mean_g peak_g peak_s emergency_mean_g emergency_peak_g given_by}``. Drop, breaking force, posted
+travel_share least_mps mean_g peak_g peak_s emergency_mean_g emergency_peak_g given_by} chart{least_kg
+most_kg anew_on anew_why} struck[{on why}]``. Drop, breaking force, posted
 weights and winds are the line's own data and stand in no second place.
 
 Everything may be left out; what is missing is named by ``mechanics_gaps`` and nothing is computed then. It never holds
@@ -17,6 +18,7 @@ from django.utils.translation import gettext_lazy as L
 from courses.shapes import YES_NO, Choice, Day, Listing, Number, Part, Text
 
 MOST_PARTS = 5
+MOST_STRUCK = 3  # of twenty mornings; more is no slip any more, and what is usual is settled anew (judgement)
 TENSION_HOW = {
     "stopwatch": L("stopwatch, return wave"),
     "gauge": L("tension gauge or load cell"),
@@ -160,5 +162,20 @@ FIELDS = {
                 "given_by": _GIVEN,
             }
         ),
+    ),
+    "chart": (
+        L("compared every morning"),
+        Part(
+            {
+                "least_kg": (L("ballast, at least"), Number("kg", most="500", above_least=True)),
+                "most_kg": (L("ballast, at most"), Number("kg", most="500", above_least=True)),
+                "anew_on": (L("what is usual is settled anew from"), Day()),
+                "anew_why": (L("settled anew because"), Text(120)),
+            }
+        ),
+    ),
+    "struck": (
+        L("mornings that what is usual is not taken from"),
+        Listing(Part({"on": (L("day"), Day()), "why": (L("reason"), Text(120))}), most=MOST_STRUCK),
     ),
 }  # fmt: skip

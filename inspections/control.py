@@ -1,9 +1,9 @@
 """From signed test rides to the charts of a line: what is charted, under which settings, and how it stands. No query.
 
-One chart of brake travel per line, with the heavy ballast; one of the arrival speed besides, where there is an
-instrument. A hand-operated brake is not charted for travel: that is the hand's. What was to be expected of a ride comes
-from the line's mechanics at its wind, weight and temperature. Without one of them nothing is computed for that ride,
-and nothing stands in for it. All of it advises: no line is held by it, and none is cleared.
+One chart of brake travel per line, with the heavy ballast or that which the engineer set; one of the arrival speed
+besides, where there is an instrument. A hand-operated brake is not charted for travel: that is the hand's. What was to
+be expected of a ride comes from the line's mechanics at its wind, weight and temperature. Without one of them nothing
+is computed for that ride, and nothing stands in for it. All of it advises: no line is held by it, and none is cleared.
 """
 
 from __future__ import annotations
@@ -12,12 +12,14 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any, NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from courses.chart_setting import ChartSetting, chart_setting_of
 from courses.mechanics import plan_of, posted_of
 from courses.models import Place, Version
 from courses.queries import Setup
@@ -40,7 +42,10 @@ HEAVIER = 1.05  # times the posted maximum is still the heavy ballast (judgement
 CALM_MPS = 0.5  # said to be calm with more wind than this, its side is not known (judgement)
 CHARTED_KIND = "normal"  # an emergency brake ridden by itself shows nothing of the primary one
 WORKED_ON = ("primary", "cable", "end-")  # work on these begins a new baseline
-FINDING_KEY = "chart@"  # the key of a finding that an alarm opened, before the quantity: no item of a checklist has it
+# The key of a finding that an alarm opened, before the quantity and, of a figure too low, the side: no item of a
+# checklist has it. An alarm of the other side is another finding: longer and shorter are looked for elsewhere.
+FINDING_KEY = "chart@"
+LOW_SIDE = "@low"
 # Where the alarm's finding stands: the part that is looked at first. Work entered on it begins a new baseline.
 FOUND_AT = {STROKE: "primary-1", ARRIVAL_SPEED: "cable"}
 
@@ -89,6 +94,11 @@ class Basis:
         return {"line": str(self.line.pk), "mechanics": str(self.mechanics.pk), "model": MODEL}
 
     @cached_property
+    def setting(self) -> ChartSetting:
+        """Return what the engineer set for the charts of the line."""
+        return chart_setting_of(self.mechanics.content)
+
+    @cached_property
     def quantities(self) -> tuple[str, ...]:
         """Return what is charted on the line."""
         document = self.line.content
@@ -119,20 +129,37 @@ def charts_in(setup: Setup) -> int:
 
 
 def plan_for(setup: Setup, line: Place, basis: Basis, quantity: str) -> Plan | Note:
-    """Return the settings of one chart, or what of them is missing: heavy ballast, winds, scatter of the gauge."""
+    """Return the settings of one chart, or what of them is missing: ballast, winds, scatter of the gauge.
+
+    The ballast is that which the engineer set; where none is set, the posted maximum weight and a little more.
+    """
     posted = posted_of(basis.line.content)
-    if posted.most_kg is None:
+    ballast = ballast_of(basis)
+    if ballast is None:
         return note("ballast-missing")
     return Plan(
         quantity,
-        posted.most_kg,
-        posted.most_kg * HEAVIER,
+        *ballast,
         -posted.tail_mps if posted.tail_mps is not None else WIND_MPS[0],
         posted.head_mps if posted.head_mps is not None else WIND_MPS[1],
         charts=max(charts_in(setup), 1),
         gauge_u=_gauge(setup, line, quantity),
         both_sides=quantity == ARRIVAL_SPEED,
     )
+
+
+def ballast_of(basis: Basis) -> tuple[float, float] | None:
+    """Return the lightest and the heaviest ballast in kg whose rides are compared; ``None`` where none is known."""
+    set_to, most_kg = basis.setting, posted_of(basis.line.content).most_kg
+    if set_to.least_kg is not None and set_to.most_kg is not None:
+        return set_to.least_kg, set_to.most_kg
+    return None if most_kg is None else (most_kg, most_kg * HEAVIER)
+
+
+def compared_ballast(setup: Setup, line: Place) -> tuple[float, ...]:
+    """Return the lightest and the heaviest ballast in kg that a line is compared with; empty where nothing is."""
+    basis = basis_of(setup, line)
+    return () if basis is None or not basis.quantities else ballast_of(basis) or ()
 
 
 def _gauge(setup: Setup, line: Place, quantity: str) -> float:
@@ -168,8 +195,10 @@ def wind_of(fields: Mapping[str, Any]) -> tuple[float | None, float | None]:
     return found.get(str(side), (None, None))
 
 
-def morning(seen: Seen, quantity: str, air_c: float | None) -> MorningRide:
-    """Return a ride as the chart takes it; what was not measured is None."""
+def morning(
+    seen: Seen, quantity: str, air_c: float | None, struck: Mapping[date, str] = MappingProxyType({})
+) -> MorningRide:
+    """Return a ride as the chart takes it; what was not measured is None. ``struck``: reasons by day."""
     measured, mass = number(seen.figures.get(quantity)), number(seen.mass)
     head, cross = wind_of(seen.fields)
     return MorningRide(
@@ -181,6 +210,7 @@ def morning(seen: Seen, quantity: str, air_c: float | None) -> MorningRide:
         cross_mps=cross,
         arrived=seen.fields.get("reached", "yes") == "yes",
         good=seen.verdict == "ok",
+        struck=struck.get(seen.at.date(), ""),
     )
 
 
@@ -212,15 +242,31 @@ def marks_for(quantity: str, deeds: Iterable[Deed], fitted: Iterable[tuple[str, 
     """Return what restarts a chart.
 
     Work on brake, trolley or cable and a part newly fitted there begin a new baseline; the release of the finding that
-    this chart opened says that somebody looked. ``fitted``: (what, since).
+    this chart opened says that somebody looked. ``fitted``: (what, since), also what the engineer had begun anew.
     """
     found = [Mark(since, SERVICE, what) for what, since in fitted]
     for one in deeds:
         if one.kind == "work" and one.slot.startswith(WORKED_ON):
             found.append(Mark(one.at, SERVICE, one.reason))
-        elif one.kind == "release" and one.key == FINDING_KEY + quantity:
+        elif one.kind == "release" and one.key in (FINDING_KEY + quantity, FINDING_KEY + quantity + LOW_SIDE):
             found.append(Mark(one.at, LOOKED, one.reason))
     return found
+
+
+def finding_key(quantity: str, alarm: str) -> str:
+    """Return the key of the finding that an alarm opens: one for each chart and side.
+
+    >>> finding_key(STROKE, "creep-high"), finding_key(STROKE, "beyond-low")
+    ('chart@stroke', 'chart@stroke@low')
+    """
+    return FINDING_KEY + quantity + (LOW_SIDE if alarm.endswith("low") else "")
+
+
+def anew(setting: ChartSetting, zone: ZoneInfo) -> list[tuple[str, datetime]]:
+    """Return from when the engineer had what is usual settled anew, with the reason; empty where that was not asked."""
+    if setting.anew_on is None:
+        return []
+    return [(setting.anew_why, datetime.combine(setting.anew_on, time.min, tzinfo=zone))]
 
 
 def usable(ride: MorningRide, plan: Plan) -> bool:
@@ -236,9 +282,10 @@ def charted(
     *,
     today: date,
     frozen: Baseline | None,
+    struck: Mapping[date, str] = MappingProxyType({}),
 ) -> Charted:
     """Chart the rides of a line, each given with the air's temperature; rides of another ballast are left out."""
-    mornings = [(seen, morning(seen, plan.quantity, air_c)) for seen, air_c in rides]
+    mornings = [(seen, morning(seen, plan.quantity, air_c, struck)) for seen, air_c in rides]
     model = model_of({ride: expected[seen.pk] for seen, ride in mornings if seen.pk in expected}, plan.quantity)
     told = [(seen, ride, residual(ride, plan, model)) for seen, ride in mornings if _is_of(ride, plan)]
     control = follow([ride for _seen, ride, _found in told], marks, plan, model, today=today, frozen=frozen)

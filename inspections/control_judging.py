@@ -1,7 +1,7 @@
 """What the server judges of a test ride for the charts of its line, as it is signed: residual, standing, alarms.
 
 An alarm opens a watch. It is advice to look: it holds no line and clears none (``inspections.facts`` leaves it out),
-and while one stands of the same chart no second one is opened.
+and while one stands of the same chart and side no second one is opened.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from uuid import UUID, uuid5
 
 from accounts.deeds import Deed
 from courses.models import Place
-from inspections.control import CHARTED_KIND, FINDING_KEY, FOUND_AT, Charted, Seen, basis_of, on_day
+from inspections.control import CHARTED_KIND, FOUND_AT, Charted, Seen, basis_of, finding_key, on_day
 from inspections.control_kept import as_record
 from inspections.control_record import air_before, airs_for, charts_from, deeds_on, rides_of, watched
 from inspections.control_words import alarm_title, look_first_sentence
@@ -59,19 +59,21 @@ def _findings(picture: Picture, line: Place, found: Mapping[str, Charted], seen:
     ]  # fmt: skip
     standing = watched(line) if alarmed else set()
     for one in alarmed:
-        key = FINDING_KEY + one.quantity
-        if key in standing:
-            continue
-        alarm, slot = one.control.standing[0], FOUND_AT[one.quantity]
-        opened = {
-            "id": str(uuid5(seen.pk, key)),
-            "key": key,
-            "slot": slot,
-            "severity": "minor",
-            "is_watch": True,
-            "out_of_service": False,
-            "title": alarm_title(one, alarm, picture.course.units),
-            "clause": look_first_sentence(alarm),
-        }
-        part = picture.setup.component_at(line, slot)
-        yield opened if part is None else {**opened, "component": str(part.pk)}
+        for alarm in one.control.standing:
+            key = finding_key(one.quantity, alarm.code)
+            if key in standing:
+                continue
+            standing.add(key)
+            slot = FOUND_AT[one.quantity]
+            opened = {
+                "id": str(uuid5(seen.pk, key)),
+                "key": key,
+                "slot": slot,
+                "severity": "minor",
+                "is_watch": True,
+                "out_of_service": False,
+                "title": alarm_title(one, alarm, picture.course.units),
+                "clause": look_first_sentence(alarm),
+            }
+            part = picture.setup.component_at(line, slot)
+            yield opened if part is None else {**opened, "component": str(part.pk)}

@@ -31,6 +31,7 @@ from inspections.control import (
     Deed,
     Expected,
     Seen,
+    anew,
     basis_of,
     charted,
     charts_in,
@@ -92,9 +93,11 @@ def charts_from(
         if isinstance(plan, Note):
             found[name] = Charted(name, Control(plan))
             continue
-        marks = marks_for(name, deeds, _fitted(setup, line))
+        marks = marks_for(name, deeds, [*_fitted(setup, line), *anew(basis.setting, setup.course.zone)])
         frozen = frozen_in(rides, basis, name)
-        found[name] = charted(plan, with_air, expected, marks, today=setup.today, frozen=frozen)
+        found[name] = charted(
+            plan, with_air, expected, marks, today=setup.today, frozen=frozen, struck=basis.setting.struck
+        )
     return with_arrival(found)
 
 

@@ -67,7 +67,10 @@ _ALARMS = {
 }
 
 _REMARKS = {
-    "baseline-wild": L("A morning among the first twenty lies far from the others; look at how it was read."),
+    "baseline-wild": L(
+        "A morning among the first twenty lies far from the others; look at how it was read. The engineer can leave it "
+        "out, with a reason, in the line's mechanics."
+    ),
     "baseline-related": L("The first twenty mornings follow each other closely; what is usual is known roughly."),
     "gauge-coarse": L("The gauge reads more coarsely than the rides differ; its own scatter is reckoned with."),
     "baseline-moved": L("Entries changed since what is usual here was settled; what was settled then is kept."),

@@ -20,7 +20,7 @@ from courses.queries import Setup
 from engineering.control import SERVICE, Alarm, Point
 from engineering.control_residual import Dropped, MorningRide, Residual
 from inspections.coming_words import day
-from inspections.control import UNIT_OF, Charted, Seen, basis_of
+from inspections.control import UNIT_OF, Basis, Charted, Seen, ballast_of, basis_of
 from inspections.control_record import charts_of
 from inspections.control_words import (
     alarm_title,
@@ -107,10 +107,10 @@ def page_of(setup: Setup, line: Place) -> Page:
     if not basis.quantities:
         return Page(missing=_("A brake worked by hand is not compared, and no instrument reads the speed."))
     found = charts_of(setup, [line])[line.pk]
-    return Page(tuple(_shown(one, setup.course.units) for one in found.values()))
+    return Page(tuple(_shown(one, basis, setup.course.units) for one in found.values()))
 
 
-def _shown(one: Charted, units: str) -> Shown:
+def _shown(one: Charted, basis: Basis, units: str) -> Shown:
     control = one.control
     usual = control.baseline.centre if control.baseline else None
     last = next(((ride, found) for _seen, ride, found in reversed(one.rides) if isinstance(found, Residual)), None)
@@ -125,7 +125,7 @@ def _shown(one: Charted, units: str) -> Shown:
         standing_sentence(control.status, _signals(one)),
         newest,
         tuple(_alarmed(one, alarm, units) for alarm in control.standing),
-        tuple(_said(one)),
+        tuple(_said(one, basis, units)),
         _picture(one, units),
         tuple(_rows(one, units)),
         usual is not None,
@@ -141,10 +141,16 @@ def _alarmed(one: Charted, alarm: Alarm, units: str) -> Alarmed:
     return Alarmed(title, look_first_sentence(alarm))
 
 
-def _said(one: Charted) -> list[str]:
-    """Return what else there is to say: from which mornings it is known what is usual, and what is remarkable."""
+def _said(one: Charted, basis: Basis, units: str) -> list[str]:
+    """Return what else there is to say: what is compared, since when what is usual is known, what is remarkable."""
     baseline = one.control.baseline
     said = []
+    if (ballast := ballast_of(basis)) is not None:
+        low, high = (in_both(f"{kg:.1f}".removesuffix(".0"), "kg", units) for kg in ballast)
+        said.append(_("Rides with %(low)s to %(high)s are compared.") % {"low": low, "high": high})
+    if basis.setting.anew_on is not None:
+        about = {"day": day(basis.setting.anew_on), "why": basis.setting.anew_why}
+        said.append(_("The engineer had what is usual settled anew from %(day)s: %(why)s") % about)
     if baseline is not None:
         about = {"n": baseline.count, "first": day(baseline.first.date()), "last": day(baseline.last.date())}
         said.append(
@@ -216,8 +222,9 @@ def remark_of(left_out: Dropped | None) -> str:
         "other-ride": _("Another ride of that day lies farther off and is the one looked at."),
         "baseline-not-good": _("The ride was not good in itself; what is usual is not taken from it."),
         "baseline-second": _("What is usual is taken from the first good ride of a day."),
+        "baseline-struck": _("The engineer left this morning out of what is usual: %(reason)s"),
     }
-    return sentences.get(left_out.note.code, "") if left_out is not None else ""
+    return sentences.get(left_out.note.code, "") % dict(left_out.note.params) if left_out is not None else ""
 
 
 def _signed(value: float, shown: str) -> str:

@@ -13,7 +13,15 @@ from django.utils.translation import gettext_lazy as L
 
 from courses.forms.base import VersionForm
 from courses.forms.fields import AnswerField, ComputedFigureField, DayField, Taken
-from courses.mechanics_shape import GIVEN_BY, PART_FIGURES, PART_KINDS, PART_OF_BRAKE, TENSION_HOW, WORN_FIGURES
+from courses.mechanics_shape import (
+    GIVEN_BY,
+    MOST_STRUCK,
+    PART_FIGURES,
+    PART_KINDS,
+    PART_OF_BRAKE,
+    TENSION_HOW,
+    WORN_FIGURES,
+)
 from courses.shapes import YES_NO
 
 
@@ -43,6 +51,11 @@ def _gravities(label: Any) -> ComputedFigureField:
 
 def _given() -> AnswerField:
     return AnswerField(label=L("These figures are from"), words=GIVEN_BY)
+
+
+def _reason(label: Any) -> forms.CharField:
+    widget = forms.TextInput(attrs={"autocomplete": "off"})
+    return forms.CharField(label=label, required=False, max_length=120, widget=widget)
 
 
 # Each figure of a brake, as asked for. Which of them a kind has, says ``courses.mechanics_shape.PART_FIGURES``.
@@ -152,6 +165,10 @@ class MechanicsForm(VersionForm):
     stop__emergency_mean_g = _gravities(L("Emergency brake alone: mean"))
     stop__emergency_peak_g = _gravities(L("Emergency brake alone: peak"))
     stop__given_by = _given()
+    chart__least_kg = ComputedFigureField(label=L("Ballast, at least"), unit="kg")
+    chart__most_kg = ComputedFigureField(label=L("Ballast, at most"), unit="kg")
+    chart__anew_on = DayField(label=L("Settled anew from"))
+    chart__anew_why = _reason(L("Because"))
 
     def __init__(
         self,
@@ -176,7 +193,7 @@ class MechanicsForm(VersionForm):
     def can_do_without(self, name: str) -> bool:
         """Tell whether a figure is not missed: what is then left out is said beside it."""
         return (
-            name.startswith("calibration")
+            name.startswith(("calibration", "chart", "struck"))
             or name.endswith(("given_by", "rated_mps", "caught"))
             or any(
                 part in name
@@ -190,6 +207,9 @@ class MechanicsForm(VersionForm):
             names = [name for name in PART_FIGURES[kind] if name not in WORN_FIGURES or slot.startswith("primary-")]
             found |= {f"parts__{slot}__{name}": PART_FIELDS[name]() for name in names}
             found[f"parts__{slot}__given_by"] = _given()
+        for row in range(MOST_STRUCK):
+            found |= {f"struck__{row}__on": DayField(label=L("Morning left out"))}
+            found |= {f"struck__{row}__why": _reason(L("Because"))}
         return found
 
     def body(self) -> Iterable[Any]:
@@ -222,6 +242,16 @@ class MechanicsForm(VersionForm):
                 "buffers. The designer's figures come before them."
             ),
         )  # fmt: skip
+        yield self.section(
+            _("Test rides compared from morning to morning"), ("chart__least_kg", "chart__most_kg"),
+            ("chart__anew_on", "chart__anew_why"),
+            *((f"struck__{row}__on", f"struck__{row}__why") for row in range(MOST_STRUCK)),
+            lead=_(
+                "Left empty, the rides with the posted maximum weight, up to a twentieth more, are compared, and what "
+                "is usual is settled anew by work on brake, cable or ends or by a new part there. A morning that was "
+                "read wrongly is left out of what is usual; a ride after that is compared in any case."
+            ),
+        )  # fmt: skip
 
     def _brake(self, slot: str) -> Div:
         kind = self.kinds[slot]
@@ -236,12 +266,14 @@ class MechanicsForm(VersionForm):
     def content(self) -> dict[str, Any]:
         found: dict[str, Any] = {}
         parts: dict[str, dict[str, Any]] = {}
+        struck: dict[str, dict[str, Any]] = {}
         for name, value in self.cleaned_data.items():
             if name in VersionForm.base_fields:
                 continue
             *path, last = name.split("__")
-            if path[:1] == ["parts"]:
-                target = parts.setdefault(path[1], {})
+            rows_of = {"parts": parts, "struck": struck}.get(path[0]) if path else None
+            if rows_of is not None:
+                target = rows_of.setdefault(path[1], {})
             else:
                 target = found
                 for step in path:
@@ -251,11 +283,13 @@ class MechanicsForm(VersionForm):
             elif value:
                 target[last] = value
         rows = [{"slot": slot, "kind": self.kinds[slot], **given} for slot, given in parts.items() if given]
-        return found | ({"parts": rows} if rows else {})
+        left_out = [given for given in struck.values() if given]
+        return found | ({"parts": rows} if rows else {}) | ({"struck": left_out} if left_out else {})
 
     def _initial_of(self, document: Mapping[str, Any]) -> dict[str, Any]:
         found: dict[str, Any] = {}
         parts = {part["slot"]: part for part in document.get("parts", [])}
+        struck = dict(enumerate(document.get("struck", [])))
         for name, field in self.fields.items():
             if name in VersionForm.base_fields:
                 continue
@@ -264,6 +298,8 @@ class MechanicsForm(VersionForm):
             if path[:1] == ["parts"]:
                 inside = parts.get(path[1], {})
                 inside = inside if inside.get("kind") == self.kinds[path[1]] else {}
+            elif path[:1] == ["struck"]:
+                inside = struck.get(int(path[1]), {})
             else:
                 for step in path:
                     inside = inside.get(step, {})

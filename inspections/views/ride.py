@@ -25,6 +25,7 @@ from inspections import actions
 from inspections.actions.rides import judge_ride, lacking, ride_items
 from inspections.actions.sheets import Incomplete, questions, wanted
 from inspections.authority import demand_authority
+from inspections.control import compared_ballast
 from inspections.control_words import said_of
 from inspections.errors import Refused
 from inspections.explain import sheet_address
@@ -191,6 +192,9 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
             for one in checks_before(picture, line)
         ],
         "covered": [in_both(one, "kg", units) for one in covered_weights(picture, line)],
+        "compared": [
+            in_both(f"{kg:.1f}".removesuffix(".0"), "kg", units) for kg in compared_ballast(picture.setup, line)
+        ],
         "today": [one for one in told if one["ride"].day.date == picture.date],
         "before": [one for one in told if one["ride"].day.date != picture.date],
         "blocked": [hold for hold in picture.holds_on(line) if hold.cause == Hold.Cause.PERSON],

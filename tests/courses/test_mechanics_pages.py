@@ -171,3 +171,26 @@ def test_drop_in_feet_is_named_where_the_line_is_entered(as_: As, course: Course
     assert "if it was measured in feet it is 14.5085 m." in text(response)
     response, _again = look(as_("engineer"), path("place_edit", course, complete), drop_m="15", source="Drawing 2")
     assert "Looked at by the computation" not in text(response)
+
+
+def test_what_is_set_for_the_charts_comes_back_and_half_of_it_is_refused(
+    as_: As, course: Course, complete: Place
+) -> None:
+    engineer, address = as_("engineer"), path("mechanics_edit", course, complete)
+    chart = {
+        "chart__least_kg": "80", "chart__most_kg": "84.5", "chart__anew_on": "2026-03-01",
+        "chart__anew_why": "Marks painted anew.", "struck__0__on": "2026-03-03", "struck__0__why": "Misread.",
+    }  # fmt: skip
+    response, again = look(engineer, address, **{**PAPERS, **chart})
+    assert "84.5 kg" in text(response).replace("\xa0", " ")
+    assert engineer.post(address, again).status_code == 302
+    content = proposed(complete)
+    assert content["chart"] == {
+        "least_kg": "80", "most_kg": "84.5", "anew_on": "2026-03-01", "anew_why": "Marks painted anew.",
+    }  # fmt: skip
+    assert content["struck"] == [{"on": "2026-03-03", "why": "Misread."}]
+    form = engineer.get(address).context["form"]
+    assert (form["chart__most_kg"].value(), form["struck__0__why"].value()) == ("84.5", "Misread.")
+    half = engineer.post(address, {**again, "chart__most_kg": "", "struck__1__on": "2026-03-04", "look": "1"})
+    assert "needs its lightest and its heaviest weight" in text(half)
+    assert half.context["form"]["struck__1__on"].value() == "2026-03-04"

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from courses.chart_setting import chart_setting_of
 from engineering.control import LOOKED, SERVICE, Alarm, Control, Point
 from engineering.control_residual import ARRIVAL_SPEED, STROKE, MorningRide
 from engineering.control_words import note
@@ -26,6 +27,8 @@ from inspections.control import (
     Charted,
     Deed,
     Seen,
+    anew,
+    ballast_of,
     expectations,
     marks_for,
     morning,
@@ -174,3 +177,26 @@ def test_a_longer_travel_with_a_faster_ballast_sends_one_to_trolley_and_cable() 
 
     assert first(3.0) == "first-arrival"
     assert first(0.5) == "first-longer-jump"
+
+
+def test_the_engineers_ballast_is_that_of_the_chart() -> None:
+    mechanics = deepcopy(MECHANICS[2])
+    posted = float(basis().line.content["mass_max_kg"])
+    assert ballast_of(basis()) == (posted, pytest.approx(posted * 1.05))  # judgement: up to a twentieth more
+    own = mechanics | {"chart": {"least_kg": "95", "most_kg": "97.5"}}
+    assert ballast_of(basis(mechanics=own)) == (95.0, 97.5)
+    assert ballast_of(basis(mechanics=own, mass_max_kg="")) == (95.0, 97.5)
+    assert ballast_of(basis(mass_max_kg="")) is None
+
+
+def test_settling_anew_begins_with_the_day_and_its_reason() -> None:
+    setting = chart_setting_of({"chart": {"anew_on": "2026-06-20", "anew_why": "New ballast trolley."}})
+    ((why, since),) = anew(setting, ZoneInfo("Europe/Vienna"))
+    assert (why, since.isoformat()) == ("New ballast trolley.", "2026-06-20T00:00:00+02:00")
+    assert anew(chart_setting_of({}), ZoneInfo("Europe/Vienna")) == []
+
+
+def test_a_struck_morning_carries_its_reason_and_no_other_does() -> None:
+    struck = {date(2026, 6, 15): "Mark misread."}
+    assert morning(seen(), STROKE, 12.0, struck).struck == "Mark misread."
+    assert morning(seen(at=datetime(2026, 6, 16, 8, tzinfo=UTC)), STROKE, 12.0, struck).struck == ""
