@@ -149,8 +149,8 @@ def _said(one: Charted, basis: Basis, units: str) -> list[str]:
         low, high = (in_both(f"{kg:.1f}".removesuffix(".0"), "kg", units) for kg in ballast)
         said.append(_("Rides with %(low)s to %(high)s are compared.") % {"low": low, "high": high})
     if basis.setting.anew_on is not None:
-        about = {"day": day(basis.setting.anew_on), "why": basis.setting.anew_why}
-        said.append(_("The engineer had what is usual settled anew from %(day)s: %(why)s") % about)
+        since = {"day": day(basis.setting.anew_on), "why": basis.setting.anew_why}
+        said.append(_("The engineer had what is usual settled anew from %(day)s: %(why)s") % since)
     if baseline is not None:
         about = {"n": baseline.count, "first": day(baseline.first.date()), "last": day(baseline.last.date())}
         said.append(
