@@ -36,9 +36,8 @@ def speed_down_slope(
     if not bad and not -1.0 <= sine <= 1.0:
         bad = refuse("figure-impossible", name="sine", value=sine)
     if not bad and (drag_area_m2 < 0 or density < 0 or rolling < 0 or launch_mps < 0):
-        bad = refuse(
-            "figure-impossible", name="resistance or launch speed", value=min(drag_area_m2, rolling, launch_mps)
-        )
+        worst = min(drag_area_m2, density, rolling, launch_mps)
+        bad = refuse("figure-impossible", name="resistance or launch speed", value=worst)
     if bad:
         return bad
     pull = gravity * (sine - rolling * math.sqrt(1.0 - sine * sine))
