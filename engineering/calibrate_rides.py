@@ -42,8 +42,8 @@ class Gauge:
         """Return why nothing can be fitted with this gauge on this line, or ``None``."""
         found = line_problem(line) or outside(self.sd_mps, "gauge", GAUGE_MPS)
         found = found or outside(self.wind_sd_mps, "gauge", WIND_SD_MPS)
-        for place in (self.end_m, *self.gates_m):
-            if not found and (place is None or line.span_m is None or not 0.0 < place <= line.span_m):
+        for place, last in ((self.end_m, line.span_m), *((gate, self.end_m) for gate in self.gates_m)):
+            if not found and (place is None or last is None or not 0.0 < place <= last):
                 found = refuse("landing-missing") if place is None else refuse("position-range", value=place)
         return found
 

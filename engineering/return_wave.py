@@ -21,6 +21,7 @@ from engineering.refusal import Refusal, refuse
 HAND_S = 0.15  # start and stop by hand, as half a 95 % interval (judgement; give the person's own where measured)
 WIDEST = 0.10  # of the tension: with less time than this asks for, a figure would only look like a measurement
 MOST_RETURNS = 50
+TIME_S = (0.01, 3600.0)  # of a stopwatch (own judgement): 50 returns at a sag of 6 % of 1500 m take a quarter hour
 # Student's t, two-sided 95 %, for 1, 2, ... degrees of freedom (textbook table, from memory; tested against scipy).
 STUDENT = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262)
 
@@ -206,8 +207,8 @@ def _scatter(times: Sequence[float]) -> float:
     return factor * statistics.stdev(times) / math.sqrt(len(times))
 
 
-def _returns_problem(returns: int) -> Refusal | None:
-    if returns < 1 or returns != math.floor(returns):
+def _returns_problem(returns: float | None) -> Refusal | None:
+    if returns is None or not returns >= 1 or returns % 1:
         return refuse("returns-few")
     if returns > MOST_RETURNS:
         return refuse("figure-impossible", name="count of returns", value=returns)
@@ -218,7 +219,7 @@ def _times_problem(times: Sequence[float]) -> Refusal | None:
     if not times or any(time is None or math.isnan(time) for time in times):
         return refuse("time-missing")
     for time in times:
-        if not 0.0 < time < math.inf:
+        if not TIME_S[0] <= time <= TIME_S[1]:
             return refuse("time-impossible", value=time)
     return None
 
