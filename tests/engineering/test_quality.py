@@ -226,6 +226,17 @@ def test_when_pace_says_nothing():
     assert pace_hint(10.0, [600.0] * 30, 14).reason == "same-time"
 
 
+def test_a_visit_of_half_a_second_is_a_time_too():
+    assert pace_hint(0.5, USUAL, 14).status == "look"
+    assert pace_hint(10.0, [*USUAL[:19], 0.5], 14).n == 20
+
+
+def test_what_is_usual_leaves_out_a_tenth_on_each_side():
+    """Twenty visits of 600, 610 ... 790 s: two left out at each end leave 620 to 770 s."""
+    found = pace_hint(60.0, [600.0 + 10 * k for k in range(20)], 14)
+    assert found.sentences[0].endswith("usually takes 10 min 20 s to 12 min 50 s.")
+
+
 def test_only_the_last_sixty_visits_count():
     old, new = [10.0 + k for k in range(60)], [600.0 + 20 * (k % 10) for k in range(60)]
     assert pace_hint(300.0, [*old, *new], 14).status == "look"
