@@ -117,6 +117,15 @@ def test_the_line_itself_is_past_the_limit_only_where_the_rule_says_so(compare, 
     assert not found.breached_by(100 - worse)
 
 
+@pytest.mark.parametrize(("compare", "at"), [("<", False), ("<=", True)])
+def test_what_is_left_at_the_very_share_is_past_only_where_the_rule_says_so(compare, at):
+    found = drawn(kind="remaining_percent", compare=compare, params={"of": "nominal", "limit": "20", "watch": "30"})
+
+    assert found.breach_at is at
+    assert (found.breached_by(Fraction(80)), found.watched_by(Fraction(70))) == (at, at)
+    assert found.breached_by(Fraction(81))
+
+
 def test_an_equal_figure_is_not_past_and_any_other_is():
     found = drawn(kind="equals", compare="!=", params={"to": "nominal"})
 
@@ -343,3 +352,11 @@ def test_an_age_beyond_the_calendar_is_not_worked_out(kind):
         )
 
     assert (asked.value.code, asked.value.params) == ("fact-unreadable", {"fact": "fitted", "value": "2024-06-01"})
+
+
+def test_an_age_beyond_the_calendar_names_the_oldest_deed():
+    params = {"from": "reading fitted made", "limit": "9999999"}
+    with pytest.raises(Unknowable) as asked:
+        drawn({"fitted": "2024-06-01", "day": "2024-06-01"}, **DAYS, params=params)
+
+    assert asked.value.params == {"fact": "made", "value": "2024-06-01"}
