@@ -306,6 +306,9 @@ RIDE_FIGURES = {
 
 
 def ride_raw(*, mass: str = "115", kind: str = "normal", **more: str) -> dict[str, str]:
+    """Return what is typed about a ride as a whole; the wind twice, as who is asked for it again does."""
+    if "wind" in more:
+        more.setdefault("wind_again", more["wind"])
     return {
         "mass": mass, "wind": "2.1", "wind_from": "head", "state": "dry", "reached": "yes", "kind": kind,
         "primary_back": "yes", "landing_clear": "Runa", **more,

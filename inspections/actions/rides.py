@@ -23,6 +23,7 @@ from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.figures import number
 from inspections.judging import Answer, Bench, Judged
+from inspections.measures import in_both
 from inspections.models import Ride
 from inspections.picture import Picture
 from ledger.models import Entry
@@ -31,6 +32,10 @@ WIND_FROM = ("head", "tail", "cross", "calm")
 STATES = ("dry", "wet")
 NORMAL, EMERGENCY = "normal", "emergency"
 AIR_APART_K, AIR_STANDS = 10, timedelta(hours=2)
+TENFOLD, LEAST_BREEZE_MPS = (
+    10,
+    Decimal("0.5"),
+)  # so much more than the last wind, or than calm, is asked back (judgement)
 COLDEST_C, WARMEST_C = -50, 60  # outside this a figure is a slip, or another unit (judgement)
 
 
@@ -99,10 +104,12 @@ def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapp
     fields, wrong = read_fields(raw, items)
     if "air_c" in fields and (sentence := _other_air(picture, Decimal(fields["air_c"]))):
         wrong["air"] = sentence
-    if "mass_kg" in fields and (sentence := _no_such_ballast(fields, picture.setup.document(line))):
+    if "wind_mps" in fields and not _typed_again(raw, fields) and (sentence := _much_wind(picture, line, fields)):
+        wrong["wind_again"] = sentence
+    if "mass_kg" in fields and (sentence := _no_such_ballast(picture, line, fields)):
         wrong["mass"] = sentence
     judged = judge_ride(picture, line, answers)
-    wrong |= dict(_longer_than_there_is(judged, picture.setup.document(line)))
+    wrong |= dict(_longer_than_there_is(judged, picture.setup.document(line), picture.course.units))
     return wrong | {
         key: sentence
         for key, sentence in open_points(picture, line, judged, rack=True, at_signing=True).items()
@@ -111,7 +118,7 @@ def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapp
     }
 
 
-def _longer_than_there_is(judged: list[Judged], document: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+def _longer_than_there_is(judged: list[Judged], document: Mapping[str, Any], units: str) -> Iterator[tuple[str, str]]:
     """Yield a sentence for more than twice the brake travel there is: a slip, which must not be kept.
 
     A little more than there is can be read where something slipped, and takes the brake out of service. Twice is
@@ -121,10 +128,10 @@ def _longer_than_there_is(judged: list[Judged], document: Mapping[str, Any]) -> 
     for one in judged:
         used = number(one.value) if one.item.get("measures") == "stroke.used" else None
         if there is not None and used is not None and used > 2 * there:
-            about = {"used": f"{used:f}", "there": f"{there:f}"}
+            about = {name: in_both(f"{value:f}", "m", units) for name, value in {"used": used, "there": there}.items()}
             yield (
                 one.item["key"],
-                _("%(used)s m cannot be: there are %(there)s m of brake travel. Read and type it again.") % about,
+                _("%(used)s cannot be: there are %(there)s of brake travel. Read and type it again.") % about,
             )
 
 
@@ -140,30 +147,62 @@ def _other_air(picture: Picture, air_c: Decimal) -> str:
         if abs(other - air_c) <= AIR_APART_K:
             return ""
         about = {
-            "air": f"{air_c:f}",
-            "other": f"{other:f}",
+            "air": in_both(f"{air_c:f}", "degC", picture.course.units),
+            "other": in_both(f"{other:f}", "degC", picture.course.units),
             "at": f"{ride.rode_at.astimezone(picture.course.zone):%H:%M}",
         }
-        return (
-            _("%(air)s °C is far from the %(other)s °C read at %(at)s. Read it again; leave it empty if in doubt.")
-            % about
-        )
+        return _("%(air)s is far from the %(other)s read at %(at)s. Read it again; leave it empty if in doubt.") % about
     return ""
 
 
-def _no_such_ballast(fields: Mapping[str, str], document: Mapping[str, Any]) -> str:
+def _typed_again(raw: Mapping[str, str], fields: Mapping[str, str]) -> bool:
+    """Tell whether the wind was typed a second time, and the same."""
+    try:
+        return shown(typed.read_figure(raw.get("wind_again", "").strip(), "m/s").value, most=6) == fields["wind_mps"]
+    except typed.Unclear:
+        return False
+
+
+def _much_wind(picture: Picture, line: Place, fields: Mapping[str, str]) -> str:
+    """Return why a wind has to be typed twice: it holds the line, or is tenfold what was read shortly before.
+
+    A ride cannot be corrected, and its wind counts for every line. A strong wind has to be entered as easily as any.
+    """
+    wind, posted = Decimal(fields["wind_mps"]), picture.setup.document(line).get("wind") or {}
+    limits = {side: number(posted.get(f"{side}_mps")) for side in ("head", "tail", "cross")}
+    side, units = fields.get("wind_from", ""), picture.course.units
+    known = [limit for name, limit in limits.items() if limit is not None and (name == side or side not in limits)]
+    if known and wind > min(known):
+        about = {"wind": in_both(f"{wind:f}", "m/s", units), "limit": in_both(f"{min(known):f}", "m/s", units)}
+        return _("%(wind)s is above the %(limit)s of this line and holds it. If it is right, type it again.") % about
+    for ride in sorted(picture.rides, key=lambda one: one.rode_at, reverse=True):
+        other = number(ride.fields.get("wind_mps"))
+        if ride.day.date != picture.date or picture.at - ride.rode_at > AIR_STANDS or other is None:
+            continue
+        if wind < TENFOLD * max(other, LEAST_BREEZE_MPS):
+            return ""
+        about = {
+            "wind": in_both(f"{wind:f}", "m/s", units),
+            "other": in_both(f"{other:f}", "m/s", units),
+            "at": f"{ride.rode_at.astimezone(picture.course.zone):%H:%M}",
+        }
+        return _("%(wind)s after %(other)s at %(at)s. If it is right, type it again.") % about
+    return ""
+
+
+def _no_such_ballast(picture: Picture, line: Place, fields: Mapping[str, str]) -> str:
     """Return why a weight cannot be that of a ballast for this line; empty where it can.
 
     A slip of a digit would count as the heaviest ride of the week. Twice and half are judgement, no published figure.
     """
+    document = picture.setup.document(line)
     least, most = number(document.get("mass_min_kg")), number(document.get("mass_max_kg"))
     mass = Decimal(fields["mass_kg"])
     if least is None or most is None or least / 2 <= mass <= 2 * most:
         return ""
-    about = {"typed": fields["mass_kg"], "least": f"{least:f}", "most": f"{most:f}"}
-    return (
-        _("%(typed)s kg is far from the posted %(least)s to %(most)s kg. Weigh the ballast and type it again.") % about
-    )
+    figures = {"typed": mass, "least": least, "most": most}
+    about = {name: in_both(f"{value:f}", "kg", picture.course.units) for name, value in figures.items()}
+    return _("%(typed)s is far from the posted %(least)s to %(most)s. Weigh the ballast and type it again.") % about
 
 
 @transaction.atomic
@@ -193,6 +232,8 @@ def record_ride(
     if missing:
         raise Incomplete(missing)
     fields, _wrong = read_fields(raw, items)
+    if _much_wind(picture, line, fields):
+        fields["wind_again"] = raw["wind_again"].strip()
     judged = judge_ride(picture, line, answers)
     stopped_short = fields["reached"] == "no"
     log = course.operator.log

@@ -193,6 +193,7 @@ class Season:
             raw = {
                 "mass": mass,
                 "wind": wind.read,
+                "wind_again": wind.read,
                 "wind_from": wind.side,
                 "state": weather.state,
                 "reached": "yes",

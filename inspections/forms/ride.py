@@ -19,7 +19,7 @@ from inspections.forms.paper import PAPER, PaperForm
 from inspections.measures import as_meant, asked_in
 
 SWITCH = "lineworthy/switch.html"
-UNIT_OF = {"mass": "kg", "wind": "m/s", "air": "degC"}
+UNIT_OF = {"mass": "kg", "wind": "m/s", "wind_again": "m/s", "air": "degC"}
 
 
 def _figure(label: Any, **more: Any) -> forms.CharField:
@@ -48,6 +48,7 @@ class RideForm(PaperForm):
     )
     mass = _figure(_("Weight of the ballast"))
     wind = _figure(_("Wind"))
+    wind_again = _figure(_("Wind, typed again"), required=False)
     wind_from = _choice(
         _("Wind, in the direction of the ride"),
         [("head", _("Head")), ("tail", _("Tail")), ("cross", _("Cross")), ("calm", _("Calm"))],
@@ -66,9 +67,12 @@ class RideForm(PaperForm):
 
     def __init__(
         self, *args: Any, items: Iterable[Mapping[str, Any]] = (), units: str = Course.Units.METRIC, autosave: str = "",
-        keep: str = "", fresh: bool = False, **kwargs: Any,
+        keep: str = "", fresh: bool = False, asks_wind: bool = False, **kwargs: Any,
     ) -> None:  # fmt: skip
-        """``keep``: under which name the browser keeps what is typed; ``fresh``: nothing was sent yet."""
+        """``keep``: under which name the browser keeps what is typed; ``fresh``: nothing was sent yet.
+
+        ``asks_wind``: the wind has to be typed a second time.
+        """
         super().__init__(*args, **kwargs)
         self.units = units
         self.items = {item["key"]: item for item in items}
@@ -81,6 +85,7 @@ class RideForm(PaperForm):
             Field("kind", template=SWITCH),
             "landing_clear",
             Row(*(self._with_unit(name) for name in ("mass", "wind"))),
+            *([self._with_unit("wind_again")] if asks_wind else []),
             Field("wind_from", template=SWITCH),
             self._with_unit("air"),
             Field("state", template=SWITCH),

@@ -107,6 +107,39 @@ def test_a_ride_that_is_not_complete_comes_back_filled(w: SimpleNamespace, as_: 
     assert 'value="2.40"' in text(response)
 
 
+@pytest.mark.parametrize(
+    ("wind", "side", "sentence"),
+    [
+        ("9.5", "head", "9.5 m/s is above the 9 m/s of this line and holds it."),
+        ("6.5", "tail", "6.5 m/s is above the 6 m/s of this line and holds it."),
+        ("6.5", "calm", "6.5 m/s is above the 6 m/s of this line and holds it."),  # no side: the least of them
+        ("5", "head", "5 m/s after 0.4 m/s at 07:32. If it is right, type it again."),
+        ("4.9", "head", ""),  # not tenfold what still is calm
+    ],
+)
+def test_a_wind_that_looks_like_a_slip_is_typed_twice(
+    w: SimpleNamespace, as_: Any, clock: Any, wind: str, side: str, sentence: str
+) -> None:
+    """A ride cannot be corrected, and its wind counts for every line (judgement, no published figure)."""
+    make.ride(w, w.lines[1], at=w.t(2), wind="0.4", wind_from="calm")
+    clock.move_to(w.t(4))
+    client, before = as_("technician"), Ride.objects.count()
+    assert "wind_again" not in text(client.get(url(w, "ride", w.line.pk)))
+    given = ride_fields(w, wind=wind, wind_from=side, deed_id=str(uuid4())) | {"wind_again": ""}
+    page = client.post(url(w, "ride", w.line.pk), given)
+    assert Ride.objects.count() == before + (not sentence)
+    if not sentence:
+        assert "wind_again" not in Ride.objects.latest("seq").fields
+        return
+    assert sentence in text(page)
+    wrong = client.post(url(w, "ride", w.line.pk), given | {"wind_again": "2.5"})
+    assert sentence in text(wrong)
+    assert 'value="2.5"' in text(wrong)
+    client.post(url(w, "ride", w.line.pk), given | {"wind_again": f"{wind} m/s"})
+    assert Ride.objects.count() == before + 1
+    assert Ride.objects.latest("seq").fields["wind_again"] == f"{wind} m/s"
+
+
 # --- findings and holds
 
 
