@@ -43,6 +43,7 @@ def test_a_hint_is_rarer_than_once_in_a_thousand():
     assert none("digits", "few").sentences == []
     assert none("digits", "few").why_not == REASONS["few"]
     assert hint("run", 0.5, 9).why_not == ""
+    assert (hint("run", 0.5, 9).n, hint("run", 0.5, 9).skipped) == (9, 0)
     with pytest.raises(KeyError):
         none("digits", "no-such-reason")
 
@@ -101,6 +102,8 @@ def test_evenness_by_scipy():
         theirs = stats.chisquare(counts)
         found = evenness(counts)
         assert [found.chi2, found.p] == pytest.approx([theirs.statistic, theirs.pvalue], rel=1e-12)
+    single = evenness([1, 0])  # (1/2)²/(1/2) twice
+    assert (single.chi2, single.df, single.p) == (1.0, 1, pytest.approx(stats.chi2.sf(1.0, 1)))
     assert evenness([5]) == Untold("few-points")
     assert evenness([0, 0]) == Untold("few-points")
     assert evenness([3, -1]) == Untold("figure-missing")
@@ -122,6 +125,7 @@ def test_only_plain_figures_of_the_scale_are_read():
     values, skipped = figures(["11.8", "11,7", "11.6 mm", "12", "1,234", "0.5 in", "11.75", "", None, "x"], TENTH)
     assert values == [Fraction("11.8"), Fraction("11.7"), Fraction("11.6"), Fraction(12)]
     assert skipped == 6
+    assert figures(["-0.3", "-0.35"], TENTH) == ([Fraction("-0.3")], 1)
 
 
 def part(n, low=8.0, high=12.0, rng=None, round_to=None):
@@ -167,6 +171,20 @@ def test_digits_of_close_readings():
     assert digit_hint([part(150), []], "0.1").reason is None
 
 
+def test_five_last_digits_of_spread_are_enough():
+    """Three readings half a millimetre apart: squares 0.5 on two degrees of freedom, deviation 0.5 mm or five steps."""
+    parts = [[f"{middle / 10 + off:.1f}" for off in (-0.5, 0.0, 0.5)] for middle in range(90, 124)]
+    assert digit_hint(parts, "0.1").reason is None
+    # One part with two readings is enough to know a spread: 4 mm / sqrt 2.
+    assert digit_hint([["8.0", "12.0"], *([f"{9 + k / 10:.1f}"] for k in range(98))], "0.1").reason is None
+
+
+def test_the_spread_counts_in_last_digits_of_the_scale():
+    """Ten figures 0.02 mm apart: deviation 0.057 mm, which is 5.7 of a hundredth."""
+    assert digit_hint([[f"{9 + 0.02 * (k % 10):.2f}" for k in range(50)]], "0.02", coarse_scale=True).reason is None
+    assert digit_hint([[f"{9 + 0.02 * (k % 8):.2f}" for k in range(50)]], "0.02", coarse_scale=True).reason == "narrow"
+
+
 def test_digits_of_a_coarse_scale():
     """A scale of halves has two endings only, one of 0.02 five."""
     fives = part(150, round_to=0.5)
@@ -183,10 +201,17 @@ def test_digits_of_a_coarse_scale():
     found = digit_hint([[*fine, "10.00"]], "0.02", coarse_scale=True)
     assert (found.status, found.n) == ("nothing", 50)
     assert digit_hint([fives], None).reason == "gauge"
+    # Steps of 0.04 end in five digits (0, 4, 8, 2, 6), so that fifty readings are asked for.
+    fours = [f"{9 + 0.04 * k:.2f}" for k in range(50)]
+    assert digit_hint([fours[:49]], "0.04", coarse_scale=True).reason == "few"
+    assert (digit_hint([fours], "0.04", coarse_scale=True).status, digit_hint([fours], "0.04").reason) == (
+        "nothing",
+        "scale",
+    )
 
 
 def test_a_flat_list_is_an_error_of_the_program():
-    with pytest.raises(TypeError):
+    with pytest.raises(TypeError, match=r"^one list of texts for each part$"):
         digit_hint(["11.5", "11.6"], "0.1")
 
 
