@@ -14,6 +14,7 @@ from moorpy.Catenary import catenary
 from scipy.integrate import solve_ivp
 
 from engineering.cable import Span, loaded, loaded_exact, span_of
+from engineering.catenary import catenary_of_length
 from engineering.control_run_length import cusum_run_length
 from engineering.elastic_catenary import hanging, unstretched_length
 from engineering.line import G_MPS2, Air, Cable, Line, Rider, Wind, air_density
@@ -53,9 +54,8 @@ def test_every_published_table_is_asked_for():
 
 
 def test_taut_span_keeps_its_length():
-    """2a sinh(d / 2a) = sqrt(s² - h²) = 20.087 for d 20, h 5, s 20.7, a 61.9388 (READ, forum thread)."""
-    parameter = 61.9388
-    assert math.sqrt(20.7**2 - 5**2) == pytest.approx(20.087, abs=1e-3)
+    """2c sinh(d / 2c) = sqrt(s² - h²) = 20.087 for d 20, h 5, s 20.7 (READ, forum thread on taut spans)."""
+    parameter = catenary_of_length(20.0, 20.7, 5.0).parameter
     assert 2 * parameter * math.sinh(20 / (2 * parameter)) == pytest.approx(20.087, abs=1e-3)
 
 
