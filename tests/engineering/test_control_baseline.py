@@ -73,6 +73,33 @@ def test_rounding_of_equal_figures_is_not_scatter():
     assert found.status.code == "no-scatter"
 
 
+def test_figures_alternating_in_the_seventh_place_have_no_scatter():
+    taken = [Residual(MorningRide(at(i), 0.0, 80.0, 0.0, 0.0), at(i), 1e-7 * (i % 2)) for i in range(20)]
+    assert baseline_of(taken, PLAN).code == "no-scatter"
+    assert baseline_of([replace(one, value=100 * one.value) for one in taken], PLAN).sigma == pytest.approx(
+        1e-5 / 1.128
+    )
+
+
+def test_the_gauge_is_the_least_scatter_of_wild_mornings_too():
+    """Mornings a thousandth apart, one a tenth: a hundred of their scatters, but two of the gauge's own."""
+    values = [0.001 * (i % 2) for i in range(20)]
+    values[7] = 0.1
+    taken = [Residual(MorningRide(at(i), 0.0, 80.0, 0.0, 0.0), at(i), v) for i, v in enumerate(values)]
+    assert baseline_of(taken, PLAN).wild == (at(7),)
+    assert baseline_of(taken, replace(PLAN, gauge_u=0.05)).wild == ()
+
+
+def test_a_gap_is_no_range_of_wild_mornings_either():
+    """Ranges by hand: nine of 1, eight of 3, one of 12, median 2; with the step of 4 over the gap it would be 3. The
+    last morning lies 13 from the median of all: over five of 2 / 0.954, under five of 3 / 0.954 (printed tables)."""
+    values = [0, 1, 0, 3, 0, 1, 0, 3, 0, 1, 5, 8, 5, 6, 5, 8, 5, 6, 5, 17]
+    days = [*range(10), *range(39, 49)]
+    taken = [Residual(MorningRide(at(d), 0.0, 80.0, 0.0, 0.0), at(d), v) for d, v in zip(days, values, strict=True)]
+    assert baseline_of(taken, PLAN).wild == (at(48),)
+    assert baseline_of(taken, replace(PLAN, gap_days=30)).wild == ()
+
+
 def test_one_wild_morning_does_not_blind_the_chart():
     wild = [*GOOD[:7], 9.0, *GOOD[8:]]
     found = run([*wild, 2.1])
@@ -125,6 +152,7 @@ def test_a_baseline_is_the_same_only_with_the_same_rides_and_figures():
     assert base.same_figures(replace(base, centre=base.centre + 1e-12, sigma=base.sigma * (1 + 1e-12)))
     for changed in (
         {"centre": base.centre + 1e-6},
+        {"centre": base.centre + 1e-9},  # the scatter is a quarter: four times what rounding may do
         {"sigma": base.sigma * 1.000001},
         {"first": at(1)},
         {"last": at(20)},

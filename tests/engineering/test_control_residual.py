@@ -45,9 +45,11 @@ def test_residual_is_measured_less_expected():
     ],
 )
 def test_rides_that_cannot_be_charted(changed, code):
-    found = residual(replace(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), **changed), PLAN, model)
+    one = replace(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), **changed)
+    found = residual(one, PLAN, model)
     assert isinstance(found, Dropped)
     assert found.note.code == code
+    assert found.ride is one
     assert found.because is None
     assert found.note.sentence
 
@@ -77,12 +79,13 @@ def test_fastest_arrival_that_is_possible():
 
 def test_a_computation_that_refuses_is_told_on():
     why = refuse("wind-range", value=40, low=-25, high=25)
-    found = residual(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), PLAN, lambda ride: why)
-    assert (found.note.code, found.because) == ("model-refused", why)
+    one = MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0)
+    found = residual(one, PLAN, lambda ride: why)
+    assert (found.ride, found.note.code, found.because) == (one, "model-refused", why)
     for figure in (math.nan, math.inf, -0.1, 100.1):
-        found = residual(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), PLAN, lambda ride, figure=figure: figure)
-        assert (found.note.code, found.because) == ("model-refused", None)
-    assert isinstance(residual(MorningRide(FIRST, 2.5, 80.0, 0.5, 12.0), PLAN, lambda ride: 0.0), Residual)
+        found = residual(one, PLAN, lambda ride, figure=figure: figure)
+        assert (found.ride, found.note.code, found.because) == (one, "model-refused", None)
+    assert isinstance(residual(one, PLAN, lambda ride: 0.0), Residual)
 
 
 def test_quantity_outside_the_list_is_a_mistake_of_the_programmer():

@@ -67,6 +67,8 @@ def test_the_expected_speed_is_that_of_the_ride_at_the_mornings_conditions():
         del given[name]
         assert arrival_model(LINE, BALLAST, **given)(one) != pytest.approx(float(wanted), abs=1e-3)
     assert expect(replace(one, cross_mps=0.0)) > expect(one) + 0.01
+    unpushed = ride(LINE, Rider(85.0, 0.4, 0.012), Wind(0.5, 3.0), Air(20.0)).arrival_mps
+    assert arrival_model(LINE, BALLAST)(one) == pytest.approx(float(unpushed), abs=1e-12)
 
 
 @pytest.mark.parametrize("name", ["mass_kg", "head_mps", "temperature_c"])

@@ -2,6 +2,7 @@
 
 import doctest
 import math
+from statistics import stdev
 
 import numpy as np
 import pytest
@@ -43,6 +44,7 @@ def test_chance_of_a_repeat_on_a_fine_scale():
     for ratio in (1e-6, 1.4e-4, 1.5e-4, 1e-2):
         assert repeat_chance(ratio, 1.0) == pytest.approx(ratio / (2 * math.sqrt(math.pi)), rel=1e-4)
     assert repeat_chance(0.05, 0.1) == pytest.approx(repeat_chance(0.5, 1.0))
+    assert repeat_chance(1e-5, 0.5) == pytest.approx(2e-5 / (2 * math.sqrt(math.pi)), rel=1e-9)
     for step, scatter in ((0.0, 1.0), (1.0, 0.0), (-1.0, 1.0), (math.nan, 1.0), (1.0, math.inf)):
         assert repeat_chance(step, scatter) == Untold("gauge-missing")
         assert run_chance(3, 9, step, scatter) == Untold("gauge-missing")
@@ -80,6 +82,8 @@ def test_edges_of_the_bound():
     assert run_chance(31, 30, 0.5, 1.0) == 0.0
     assert 0.0 < run_chance(30, 30, 0.5, 1.0) < 1e-15
     assert run_chance(5, 30, 3.0, 1.0) == 1.0
+    assert run_chance(2, 2, 3.0, 1.0) == 1.0  # a step over 2.5 scatters: no bound but the whole
+    assert run_chance(1, 1, 0.5, 1.0) == 1.0
     assert run_chance(0, 30, 0.5, 1.0) == Untold("few-points")
     assert run_chance(1, 0, 0.5, 1.0) == Untold("few-points")
 
@@ -96,6 +100,7 @@ def test_longest_string_of_equal_answers(values, length):
 def test_the_last_of_equally_long_runs():
     assert longest_run([1, 1, 2, 2, 3]) == Run(2, 2)
     assert longest_run([5, 5, 5, 1]) == Run(3, 0)
+    assert longest_run([]) == Run(0, 0)
 
 
 def test_nine_equal_readings():
@@ -126,6 +131,11 @@ def test_honest_readings_give_no_hint():
             texts = [f"{v:.1f}" for v in 11.5 + rng.normal(0, 0.1 / ratio, 60)]
             found = repeat_hint(texts, "0.1", 0.1 / ratio)
             assert (found.status, found.kind, found.n) == ("nothing", "run", 60)
+
+
+def test_readings_that_never_repeat_are_as_likely_as_can_be():
+    found = repeat_hint([f"{11 + 0.1 * k:.1f}" for k in range(30)], "0.1", 0.2)
+    assert (found.status, found.p) == ("nothing", 1.0)
 
 
 def test_pairs_that_repeat_without_a_long_run():
@@ -188,12 +198,26 @@ def test_order_of_residuals():
     assert order_hint(np.random.default_rng(6).normal(0, 1, 60).tolist(), 0.1).status == "nothing"
 
 
+def test_more_runs_than_usual_alternate_and_fewer_hang_together():
+    """However few more: either side of what is expected is held against its own chance."""
+    kinds = set()
+    for seed in range(12):
+        residuals = np.random.default_rng(seed).normal(0, 1, 60).tolist()
+        counted, found = runs_about_median(residuals), order_hint(residuals, 0.1)
+        assert (found.kind, found.n) == ("alternating" if counted.runs > counted.expected else "smooth", 60)
+        assert found.p == pytest.approx(2 * stats.norm.sf(abs(counted.z)))
+        kinds |= {(found.kind, abs(counted.z) < 1)}
+    assert len(kinds) == 4  # both sides, near and far
+
+
 def test_when_order_says_nothing():
     alternating = [(-1.0) ** k for k in range(40)]
     for step in (None, 0.0, -0.1, math.nan):
         assert order_hint(alternating, step).reason == "gauge"
-    assert order_hint(alternating[:19], 0.1).reason == "few"
+    for few in ([], [1.0], alternating[:19]):
+        assert order_hint(few, 0.1).reason == "few"
     assert order_hint(alternating[:20], 0.1).reason is None
+    assert order_hint(alternating, stdev(alternating)).reason is None
     assert order_hint([*alternating[:30], math.nan], 0.1).reason == "few"
     assert order_hint(alternating, 1.02).reason == "coarse"
     assert order_hint(alternating, 1.01).reason is None
