@@ -71,7 +71,7 @@ def test_potential_is_the_work_of_the_driving_slope():
 
 
 def test_figures_of_a_line():
-    """sec² = 1 + (h/L)²; stretch per newton L sec²/EA + sec/k; shortage: stretch - w² L³/(24 sec³ H²) - alpha dT L sec."""
+    """sec² = 1 + (h/L)²; stretch per newton L sec²/EA + sec/k; shortage: that, less sag and warmth (own algebra)."""
     line = Line(200.0, 24.0, Cable(1.2, 8e6, 1e-5), 9000.0, 10.0, anchor_n_per_m=4e5)
     sec = math.hypot(1.0, 0.12)
     span = span_of(line, 30.0)
