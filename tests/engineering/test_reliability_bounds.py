@@ -214,3 +214,34 @@ def test_replacement_that_does_not_pay():
     scaled, plain = replacement_age(2.5, 1000.0, 1.0, 5.0), replacement_age(2.5, 1.0, 1.0, 5.0)
     assert scaled.age == pytest.approx(1000 * plain.age)
     assert scaled.cost_without == pytest.approx(plain.cost_without / 1000)
+
+
+@pytest.mark.parametrize(
+    ("find", "figures", "name", "value"),
+    [
+        (demand, (-1, 100.0, 10.0), "parts", "-1"),
+        (demand, (1, INF, 10.0), "cycles", "inf"),
+        (demand, (1, 100.0, 0.0), "mean life", "0"),
+        (spares, (-0.1, 0.9), "demand", "-0.1"),
+        (replacement_age, (0.0, 1.0, 1.0, 5.0), "shape", "0"),
+        (replacement_age, (51.0, 1.0, 1.0, 5.0), "shape", "51"),
+        (replacement_age, (2.0, -1.0, 1.0, 5.0), "scale", "-1"),
+        (replacement_age, (2.0, 1.0, 0.0, 5.0), "planned", "0"),
+        (replacement_age, (2.0, 1.0, 1.0, INF), "failed", "inf"),
+    ],
+)
+def test_the_figure_that_cannot_be_is_named(find, figures, name, value):
+    found = find(*figures)
+
+    assert (found.code, dict(found.params)) == ("setting-impossible", {"name": name, "value": value})
+
+
+def test_a_part_may_last_less_than_one_unit():
+    assert demand(1, 100.0, 0.5) == 200.0
+
+
+def test_a_stock_that_suffices_exactly_is_enough():
+    """Asked for the very chance that a stock gives (Poisson's law), it is that stock and not one more."""
+    for mean, stock in ((0.5, 0), (3.0, 2), (8.0, 12)):
+        enough = spares(mean, stats.poisson.cdf(stock, mean) - 1e-9)
+        assert (enough.stock, spares(mean, enough.assurance).stock) == (stock, stock)
