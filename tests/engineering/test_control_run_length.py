@@ -101,6 +101,59 @@ def test_what_cannot_be_told(find, code):
     assert find().code == code
 
 
+@pytest.mark.parametrize(
+    ("find", "name", "value"),
+    [
+        (lambda: individuals_run_length(math.inf), "shift", "inf"),
+        (lambda: individuals_run_length(0.0, -1.0), "width", "-1"),
+        (lambda: cusum_run_length(math.nan, slack=0.5, decision=5.0), "shift", "nan"),
+        (lambda: cusum_run_length(0.0, slack=-0.5, decision=5.0), "slack", "-0.5"),
+        (lambda: cusum_run_length(0.0, slack=math.inf, decision=5.0), "slack", "inf"),
+        (lambda: cusum_run_length(0.0, slack=0.5, decision=-5.0), "decision", "-5"),
+        (lambda: cusum_run_length(0.0, slack=0.5, decision=math.inf), "decision", "inf"),
+        (lambda: cusum_run_length(0.0, slack=0.5, decision=285.1), "decision", "285.1"),  # over 1,200 nodes
+        (lambda: ewma_run_length(-math.inf, weight=0.2, width=3.0), "shift", "-inf"),
+        (lambda: ewma_run_length(0.0, weight=-0.2, width=3.0), "weight", "-0.2"),
+        (lambda: ewma_run_length(0.0, weight=1.1, width=3.0), "weight", "1.1"),
+        (lambda: ewma_run_length(0.0, weight=0.2, width=0.0), "width", "0"),
+        (lambda: ewma_run_length(0.0, weight=1e-4, width=3.0), "width", "3"),
+    ],
+)
+def test_the_setting_that_cannot_be_is_named(find, name, value):
+    found = find()
+
+    assert (found.code, dict(found.params)) == ("setting-impossible", {"name": name, "value": value})
+
+
+def test_charts_that_signal_at_once():
+    """A mean fifty sigmas off is seen at the first point by each chart."""
+    assert individuals_run_length(50.0) == 1.0
+    assert cusum_run_length(50.0, slack=0.5, decision=5.0) == pytest.approx(1.0)
+    assert ewma_run_length(50.0, weight=0.2, width=3.0) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("shift", "decision"), [(0.0, 10.0), (1.0, 30.0), (-0.2, 6.0)])
+def test_run_length_by_siegmunds_approximation(shift, decision):
+    """(exp(-2 d b) + 2 d b - 1) / (2 d²), d the drift and b = decision + 1.166 (Siegmund 1985, from memory)."""
+    drift, b = shift - 0.5, decision + 1.166
+    expected = (math.exp(-2 * drift * b) + 2 * drift * b - 1) / (2 * drift * drift)
+
+    assert cusum_run_length(shift, slack=0.5, decision=decision) == pytest.approx(expected, rel=0.02)
+
+
+def test_sums_without_slack():
+    """Of a walk without drift that is kept above nought, b² (the same approximation, drift to nought)."""
+    assert cusum_run_length(0.0, slack=0.0, decision=10.0) == pytest.approx(11.166**2, rel=0.01)
+
+
+def test_two_sides_signal_as_often_as_both_by_themselves():
+    """1/L = 1/L(up) + 1/L(down) (Kemp 1961, from memory)."""
+    up, down = (cusum_run_length(shift, slack=0.5, decision=3.0) for shift in (0.2, -0.2))
+    both = cusum_run_length(0.2, slack=0.5, decision=3.0, both_sides=True)
+
+    assert both == pytest.approx(1 / (1 / up + 1 / down), rel=1e-9)
+
+
 def _drawn(row, draws, seed):
     """Draw charts until each has signalled; return the mean run length and its standard error."""
     generator = np.random.default_rng(seed)
