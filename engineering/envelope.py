@@ -30,6 +30,10 @@ from engineering.ride import Ride, ride
 
 STEPS = 200
 INTERVAL_MPS = (0.0, 10.0)
+# Of a rider and a trolley as entered, as wide as a calibration may find them (own judgement): people were measured with
+# 0.25 to 0.98 m² (READ), trolleys roll with about 0.005 to 0.03 (from memory).
+RIDER_DRAG_M2 = (0.10, 1.2)
+TROLLEY_ROLLING = (0.001, 0.05)
 
 
 @dataclass(frozen=True)
@@ -92,7 +96,20 @@ def plan_problem(plan: Plan) -> Refusal | None:
     if plan.interval_mps is None or np.ndim(plan.interval_mps) == 0:
         known = None if plan.interval_mps is None else float(plan.interval_mps)
         found = found or outside(known, "interval", INTERVAL_MPS)
-    return found or parts_problem(plan.parts, landing.length_m)
+    return found or _rider_problem(plan.rider) or parts_problem(plan.parts, landing.length_m)
+
+
+def _rider_problem(rider: Rider) -> Refusal | None:
+    """Return why nobody rides as entered: a ride can be computed without air and rolling, but there is none."""
+    for name, value, within in (
+        ("drag", rider.drag_area_m2, RIDER_DRAG_M2),
+        ("rolling", rider.rolling, TROLLEY_ROLLING),
+    ):
+        if value is None or np.ndim(value) == 0:
+            found = outside(None if value is None else float(value), name, within)
+            if found:
+                return found
+    return None
 
 
 def outcome(

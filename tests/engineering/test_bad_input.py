@@ -16,12 +16,20 @@ from engineering.brakes import Cord, Eddy, Friction, Spring
 from engineering.brakes_stop import Zone, stop
 from engineering.brakes_worn import Wear, worn
 from engineering.cable import loaded, loaded_exact, tension_at
-from engineering.calibrate import Calibration, fit_both, fit_drag
+from engineering.calibrate import ALLOWED, Calibration, fit_both, fit_drag
 from engineering.calibrate_predict import predict
 from engineering.calibrate_rides import BallastRide, Gauge
 from engineering.control import follow
 from engineering.control_residual import MorningRide
-from engineering.envelope import Landing, Plan, outcome, weight_wind_map
+from engineering.envelope import (
+    RIDER_DRAG_M2,
+    TROLLEY_ROLLING,
+    Landing,
+    Plan,
+    outcome,
+    plan_problem,
+    weight_wind_map,
+)
 from engineering.envelope_band import Posted, day_band
 from engineering.envelope_cells import StopLimits
 from engineering.envelope_draws import Spread, draw
@@ -104,6 +112,38 @@ def test_bind_shorter_than_the_preload():
     assert found.code == "bind-preload"
     assert found.sentence.endswith(".")
     assert "0.4" in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("rider", "code"),
+    [
+        (Rider(None, 0.0), "drag-range"),
+        (Rider(None, 0.05), "drag-range"),  # typed for 0.5
+        (Rider(None, 0.099), "drag-range"),
+        (Rider(None, 1.21), "drag-range"),
+        (Rider(None, None), "drag-missing"),
+        (Rider(None, 0.5, 0.0), "rolling-range"),
+        (Rider(None, 0.5, 0.00099), "rolling-range"),
+        (Rider(None, 0.5, 0.051), "rolling-range"),
+        (Rider(None, 0.5, NAN), "rolling-missing"),
+    ],
+)
+def test_a_rider_without_air_or_rolling(rider, code):
+    """Such a ride can be computed, and is the check against sqrt(2 g h); as the rider of a line it is a slip."""
+    for found in (
+        outcome(replace(PLAN, rider=rider), 80.0, 0.0),
+        weight_wind_map(replace(PLAN, rider=rider), [60.0, 80.0], [0.0, 1.0], steps=20),
+        draw(replace(PLAN, rider=rider), 80.0, 0.0, seed=1, count=100),
+        sensitivities(replace(PLAN, rider=rider), 80.0, 0.0),
+    ):
+        assert found.code == code
+        assert found.sentence.endswith(".")
+
+
+@pytest.mark.parametrize("rider", [Rider(None, 0.10, 0.001), Rider(None, 1.2, 0.05)])
+def test_the_bounds_of_a_rider_can_be_entered(rider):
+    assert plan_problem(replace(PLAN, rider=rider)) is None
+    assert [low for low, _ in ALLOWED.values()] == [TROLLEY_ROLLING[0], RIDER_DRAG_M2[0]]  # what was fitted can be kept
 
 
 @pytest.mark.parametrize("tension", [0.0, -15e3, INF, 1e5, 2e5])
