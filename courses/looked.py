@@ -16,19 +16,18 @@ from django.utils.translation import gettext as _
 
 from courses.mechanics import plan_of
 from courses.mechanics_gaps import mechanics_gaps
-from courses.refusals import sentence_of
+from courses.refusals import figure, sentence_of
 from engineering.envelope import outcome
 from engineering.envelope_cells import CELLS
 from engineering.line import Cable, Line, slope_problem
 from engineering.refusal import Refusal
-from engineering.units import with_unit
 
 STILL_C = 15.0
 APART = 1.25  # times the arrival speed of the line's data, either way: worth a word (judgement)
 Looked = list[tuple[str, str]]
 
 
-def line_looked(document: Mapping[str, Any]) -> Looked:
+def line_looked(document: Mapping[str, Any], units: str) -> Looked:
     """Say where length and drop of a line cannot belong together; nothing where they can, or one is missing."""
     length, drop = (Decimal(document[name]) if document.get(name) else None for name in ("length_m", "drop_m"))
     if length is None or drop is None:
@@ -39,16 +38,19 @@ def line_looked(document: Mapping[str, Any]) -> Looked:
     found = slope_problem(Line(span, float(drop), Cable(None, None), None))
     if found is None:
         return []
-    return [("withdraw", sentence_of(found)), ("watch", _("Look at length and drop, and at their units, once more."))]
+    again = ("watch", _("Look at length and drop, and at their units, once more."))
+    return [("withdraw", sentence_of(found, units)), again]
 
 
-def mechanics_looked(line: Mapping[str, Any], content: Mapping[str, Any], words: Mapping[str, str]) -> Looked:
+def mechanics_looked(
+    line: Mapping[str, Any], content: Mapping[str, Any], words: Mapping[str, str], units: str
+) -> Looked:  # fmt: skip
     """Say what is missing of a line's mechanics, what cannot be, or what follows from them in still air."""
     gaps = mechanics_gaps(line, content, words)
     if gaps:
         missing = "; ".join(str(gap.label) for gap in gaps)
         return [("watch", _("Nothing can be computed yet. Missing: %(missing)s.") % {"missing": missing})]
-    problem = problem_of(line, content)
+    problem = problem_of(line, content, units)
     if problem:
         return [
             ("withdraw", problem),
@@ -56,17 +58,17 @@ def mechanics_looked(line: Mapping[str, Any], content: Mapping[str, Any], words:
         ]
     return [
         ("ok", _("These figures can be computed with. Whether they are right, only their papers say.")),
-        *_still_air(line, content),
+        *_still_air(line, content, units),
     ]
 
 
-def problem_of(line: Mapping[str, Any], content: Mapping[str, Any]) -> str:
+def problem_of(line: Mapping[str, Any], content: Mapping[str, Any], units: str) -> str:
     """Return the sentence why nothing is computed from these figures, empty where they can be computed with."""
     found = plan_of(line, content, air_c=STILL_C, cross_mps=0.0)
-    return sentence_of(found) if isinstance(found, Refusal) else ""
+    return sentence_of(found, units) if isinstance(found, Refusal) else ""
 
 
-def _still_air(line: Mapping[str, Any], content: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+def _still_air(line: Mapping[str, Any], content: Mapping[str, Any], units: str) -> Iterator[tuple[str, str]]:
     """Yield what becomes of the lightest and heaviest rider in still air, and how the speed fits the line's data."""
     plan = plan_of(line, content, air_c=STILL_C, cross_mps=0.0)
     masses = [float(line[name]) for name in ("mass_min_kg", "mass_max_kg") if line.get(name)]
@@ -74,19 +76,20 @@ def _still_air(line: Mapping[str, Any], content: Mapping[str, Any]) -> Iterator[
         return
     found = outcome(plan, np.array(masses), 0.0)
     if isinstance(found, Refusal):
-        yield "withdraw", sentence_of(found)
+        yield "withdraw", sentence_of(found, units)
         return
     for mass, name, speed in zip(masses, found.names(), found.ride.arrival_mps.tolist(), strict=True):
-        told = {"mass": f"{mass:g}", "state": str(_(CELLS[name])), "speed": with_unit(f"{speed:.1f}", "m/s")}
+        told = {"mass": figure(mass, "kg", units), "state": str(_(CELLS[name])), "air": figure(STILL_C, "degC", units)}
         if math.isnan(speed):
-            yield "watch", _("In still air at 15 °C a rider of %(mass)s kg: %(state)s") % told
+            yield "watch", _("In still air at %(air)s a rider of %(mass)s: %(state)s") % told
         else:
-            sentence = _("In still air at 15 °C a rider of %(mass)s kg arrives with %(speed)s: %(state)s") % told
+            told["speed"] = figure(round(speed, 1), "m/s", units)
+            sentence = _("In still air at %(air)s a rider of %(mass)s arrives with %(speed)s: %(state)s") % told
             yield "" if name == "ok" else "watch", sentence
     fastest = max((one for one in found.ride.arrival_mps.tolist() if not math.isnan(one)), default=None)
     expected = float(line["arrival_speed_mps"]) if line.get("arrival_speed_mps") else None
     if fastest is not None and expected and not expected / APART <= fastest <= expected * APART:
-        told = {"computed": with_unit(f"{fastest:.1f}", "m/s"), "data": with_unit(f"{expected:g}", "m/s")}
+        told = {"computed": figure(round(fastest, 1), "m/s", units), "data": figure(expected, "m/s", units)}
         yield (
             "watch",
             _("Computed arrival %(computed)s; the line's data say %(data)s at most. One may be wrong.") % told,

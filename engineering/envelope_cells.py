@@ -68,7 +68,8 @@ class StopLimits:
             value = getattr(self, one.name)
             if one.name == "rated_mps" and value is None:
                 continue
-            found = outside(value, "limit", within[one.name])
+            name = "limit-speed" if one.name.endswith("_mps") else "limit"
+            found = outside(value, name, within[one.name], missing="limit-missing")
             if found:
                 return found
         return None

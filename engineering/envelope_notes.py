@@ -16,9 +16,11 @@ import numpy as np
 from engineering.envelope import Map, Plan
 from engineering.line import FloatArray
 from engineering.refusal import Refusal
+from engineering.sentences import in_metric
 
 MODEL = "cable, ride and brake 1"  # goes up with every change that changes a figure
 RIDES_NEEDED = 6
+STEP = {"step": "1"}  # m/s more head wind: what the warnings about the wind say is for so much
 
 NOTES: Mapping[str, str] = {
     "planning-aid": (
@@ -31,22 +33,23 @@ NOTES: Mapping[str, str] = {
     ),
     "calibrated": (
         "Computed from the figures listed with their sources and dates. Calibrated on this line with %(rides)s rides, "
-        "%(least)s to %(most)s kg, interval ±%(interval)s m/s."
+        "%(least)s to %(most)s %(kg)s, interval ±%(interval)s %(m/s)s."
     ),
     "extrapolated": (
         "Computed from the figures listed with their sources and dates. Extrapolated: calibrated on this line with "
-        "%(rides)s rides of %(least)s to %(most)s kg only, interval ±%(interval)s m/s."
+        "%(rides)s rides of %(least)s to %(most)s %(kg)s only, interval ±%(interval)s %(m/s)s."
     ),
     "wind-elsewhere": (
-        "Wind measured at %(place)s differs along the span; 1 m/s more head wind takes %(share)s %% of the arrival "
-        "speed of a rider of %(mass)s kg on this line."
+        "Wind measured at %(place)s differs along the span; %(step)s %(m/s)s more head wind takes %(share)s %% of the "
+        "arrival speed of a rider of %(mass)s %(kg)s on this line."
     ),
     "wind-elsewhere-short": (
-        "Wind measured at %(place)s differs along the span; 1 m/s more head wind makes a rider of %(mass)s kg stop "
-        "short on this line."
+        "Wind measured at %(place)s differs along the span; %(step)s %(m/s)s more head wind makes a rider of "
+        "%(mass)s %(kg)s stop short on this line."
     ),
     "wind-elsewhere-unknown": (
-        "Wind measured at %(place)s differs along the span; what 1 m/s more does on this line is not computed."
+        "Wind measured at %(place)s differs along the span; what %(step)s %(m/s)s more does on this line is not "
+        "computed."
     ),
     "planning-limits": (
         "Deceleration limits shown are editable planning values, not taken from the full text of any ride standard."
@@ -70,8 +73,8 @@ class Note:
 
     @property
     def sentence(self) -> str:
-        """Return the warning in English."""
-        return NOTES[self.code] % dict(self.params) if self.params else NOTES[self.code]
+        """Return the warning in English, in metric units."""
+        return in_metric(NOTES[self.code], STEP | dict(self.params)) if self.params else NOTES[self.code]
 
 
 @dataclass(frozen=True)

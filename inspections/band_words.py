@@ -13,9 +13,8 @@ from django.utils.translation import gettext_lazy as L
 
 from courses.mechanics_shape import GIVEN_BY, TENSION_HOW
 from courses.models import Place, Version
-from courses.refusals import sentence_of
+from courses.refusals import sentence_of, sentence_of_note
 from engineering.envelope_band import EDGES, Edge
-from engineering.envelope_notes import NOTES, Note
 from inspections.band import NO_WEIGHT, Today, notes_of, today_of
 from inspections.facts import signed_limits
 from inspections.measures import in_both
@@ -91,17 +90,17 @@ def said(today: Today, *, place: str, units: str, zone: Any) -> Said:
     """Put what was computed into words. ``place``: where the wind was read; times are told in ``zone``."""
     computed = today.computed
     notes = notes_of(today, place)
-    calibration = next((sentence_of_note(one) for one in notes if one.code in CALIBRATION), "")
+    calibration = next((sentence_of_note(one, units) for one in notes if one.code in CALIBRATION), "")
     return Said(
         short=_short(today, units, zone),
-        problem=sentence_of(computed.refusal) if computed.refusal else "",
+        problem=sentence_of(computed.refusal, units) if computed.refusal else "",
         edges=tuple(_edges(today, units)),
         given=tuple(_given(today, units, zone)),
         left_out=tuple(
-            _("Not looked at: %(what)s. %(why)s") % {"what": LOOKED_AT[name], "why": sentence_of(why)}
+            _("Not looked at: %(what)s. %(why)s") % {"what": LOOKED_AT[name], "why": sentence_of(why, units)}
             for name, why in computed.left_out
         ),
-        warnings=tuple(sentence_of_note(one) for one in notes),
+        warnings=tuple(sentence_of_note(one, units) for one in notes),
         calibration=calibration,
     )
 
@@ -109,19 +108,16 @@ def said(today: Today, *, place: str, units: str, zone: Any) -> Said:
 CALIBRATION = {"not-calibrated", "calibrated", "extrapolated"}
 
 
-def sentence_of_note(note: Note) -> str:
-    """Return a warning in the reader's language."""
-    return str(_(NOTES[note.code])) % dict(note.params) if note.params else str(_(NOTES[note.code]))
-
-
 def _short(today: Today, units: str, zone: Any) -> str:
     """Return the one sentence for the board: what the computation narrows, or why it says nothing."""
     at = f"{today.weather.read_at.astimezone(zone):%H:%M}" if today.weather else ""
     computed, fact = today.computed, today.fact
     if computed.refusal is not None and computed.refusal.code in NO_WEIGHT:
-        return _("Computed for the wind of %(at)s: %(why)s") % {"at": at, "why": sentence_of(computed.refusal)}
+        why = sentence_of(computed.refusal, units)
+        return _("Computed for the wind of %(at)s: %(why)s") % {"at": at, "why": why}
     if computed.band is None or fact is None:
-        return _("Not computed today. %(why)s") % {"why": sentence_of(computed.refusal)} if computed.refusal else ""
+        why = sentence_of(computed.refusal, units) if computed.refusal else ""
+        return _("Not computed today. %(why)s") % {"why": why} if why else ""
     edges = [edge for edge in _edges(today, units) if edge.narrows]
     if not edges:
         return _("Computed for the wind of %(at)s: as posted.") % {"at": at}

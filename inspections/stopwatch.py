@@ -80,7 +80,7 @@ def told(
     """
     found = stopwatch_sag(times, returns, span_m=span_of(document))
     if isinstance(found, Refusal):
-        return sentence_of(found)
+        return sentence_of(found, course.units)
     sag = Told(
         sag=in_both(f"{found.sag_m:.2f}", "m", course.units),
         sag_half=in_both(f"{found.sag_half_m:.2f}", "m", course.units, toward="up"),
@@ -88,7 +88,7 @@ def told(
     )
     taut = stopwatch_tension(line_of(document, mechanics), times, returns)
     if isinstance(taut, Refusal):
-        return replace(sag, no_tension=sentence_of(taut))
+        return replace(sag, no_tension=sentence_of(taut, course.units))
     kilonewtons = f"{taut.tension_n / 1000:.2f}"
     suspect = ""
     if taut.suspect_returns:

@@ -46,7 +46,7 @@ def map_shown(
     grid = axes(posted, tested)
     found = grid if isinstance(grid, Refusal) else map_of(plan, *grid)
     if isinstance(found, Refusal):
-        return MapShown(problem=sentence_of(found))
+        return MapShown(problem=sentence_of(found, units.units))
     weight, wind = asked.figure("weight"), asked.figure("wind")
     drawing = drawing_of(found, posted, tested, None if weight is None or wind is None else (weight, wind))
     there = [name for name, _tone, _d in drawing.cells]

@@ -91,18 +91,18 @@ def asked_plan(line: Mapping[str, Any], mechanics: Mapping[str, Any], asked: Ask
     )
 
 
-def problem_of(found: Refusal, mechanics: Mapping[str, Any], asked: Asked) -> str:
+def problem_of(found: Refusal, mechanics: Mapping[str, Any], asked: Asked, units: CourseUnits) -> str:
     """Return why nothing is computed. A worn brake without its worn limit is named: the reason would be any figure."""
     if found.code == "figure-missing" and asked.brakes == "worn" and brakes_of(mechanics).wears is None:
         return _("The worn limit of the primary brake is not entered.")
-    return sentence_of(found)
+    return sentence_of(found, units.units)
 
 
 def one_ride(plan: Plan, asked: Asked, units: CourseUnits) -> OneRide:
     """Return what becomes of the rider asked about in the wind asked about."""
     found = outcome(plan, asked.figure("weight"), asked.figure("wind"))
     if isinstance(found, Refusal):
-        return OneRide(problem=sentence_of(found))
+        return OneRide(problem=sentence_of(found, units.units))
     (state,) = found.names()
     return OneRide("", state, str(_(CELLS[state])), tuple(_figures(plan, found, units)))
 
@@ -145,10 +145,10 @@ def from_the_side(plan: Plan, line: Mapping[str, Any], asked: Asked, units: Cour
     posted = posted_of(line)
     problem = posted.problem()
     if problem or posted.least_kg is None or posted.most_kg is None:
-        return FromTheSide(problem=sentence_of(problem) if problem else "")
+        return FromTheSide(problem=sentence_of(problem, units.units) if problem else "")
     view = side_view(plan, [posted.least_kg, posted.most_kg], asked.figure("wind"))
     if isinstance(view, Refusal):
-        return FromTheSide(problem=sentence_of(view))
+        return FromTheSide(problem=sentence_of(view, units.units))
     weights = [units.text("weight", one.mass_kg) for one in view.riders]
     names = (_("heaviest posted rider, %(weight)s"), _("lightest posted rider, %(weight)s"))
     legend = [

@@ -122,7 +122,7 @@ def _measured(course: Course, document: Mapping[str, Any], versions: Iterable[Ve
                 compared="" if kn is None else in_both(f"{kn:.2f}", "kN", course.units),
                 change="" if kn is None or before is None else f"{100.0 * (kn / before - 1.0):+.1f} %",
                 kn=kn,
-                problem=sentence_of(made) if isinstance(made, Refusal) else "",
+                problem=sentence_of(made, course.units) if isinstance(made, Refusal) else "",
             )
         )  # fmt: skip
     return sorted(found, key=lambda one: (one.on, one.version.number))

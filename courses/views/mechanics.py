@@ -40,7 +40,7 @@ def mechanics(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
         "course": setup.course, "place": line, "version": setup.version(KIND, line.pk),
         "data": wording.grouped(KIND, content, names=names_of(setup) | _named(words)),
         "gaps": mechanics_gaps(setup.document(line), content, words) if content else [],
-        "problem": problem_of(setup.document(line), content) if content else "",
+        "problem": problem_of(setup.document(line), content, setup.course.units) if content else "",
         "history": history_of(subject_of(KIND, line.pk)),
     }  # fmt: skip
     return render(request, "courses/mechanics.html", context)
@@ -63,7 +63,7 @@ def mechanics_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
     return offer(
         request, form, setup, KIND, place=line, title=_("Mechanics of %(line)s") % {"line": line},
         back=reverse("courses:mechanics", args=[setup.course.pk, line.pk]), names=_named(words),
-        lead=lead, looked=lambda content: mechanics_looked(document, content, words),
+        lead=lead, looked=lambda content: mechanics_looked(document, content, words, setup.course.units),
     )  # fmt: skip
 
 

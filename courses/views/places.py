@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -96,7 +97,7 @@ def place_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
     return offer(
         request, fill(form, request), setup, found.kind, place=found, title=_("Data of %(place)s") % {"place": found},
         lead=lead, back=reverse("courses:place", args=[setup.course.pk, found.pk]),
-        looked=line_looked if found.kind == Place.Kind.LINE else None,
+        looked=partial(line_looked, units=setup.course.units) if found.kind == Place.Kind.LINE else None,
     )  # fmt: skip
 
 

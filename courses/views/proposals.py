@@ -102,10 +102,10 @@ def _looked(setup: Setup, version: Version) -> Looked:
     if version.place is None or version.kind not in {Version.Kind.LINE, Version.Kind.MECHANICS}:
         return []
     if version.kind == Version.Kind.LINE:
-        return line_looked(version.content)
+        return line_looked(version.content, setup.course.units)
     kinds = slots.brake_kinds(setup, version.place)
     words = {slot: slots.words_for(slot, kinds) for slot in kinds}
-    return mechanics_looked(setup.document(version.place), version.content, words)
+    return mechanics_looked(setup.document(version.place), version.content, words, setup.course.units)
 
 
 def _context(request: HttpRequest, setup: Setup, version: Version) -> dict[str, Any]:

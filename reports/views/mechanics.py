@@ -53,7 +53,7 @@ def mechanics(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     asked = asked_of(request.GET, start, units)
     context |= {"start": start, "asked": asked, "brakes": BRAKES.items(), "is_old": _is_old(start, where, at)}
     plan = asked_plan(document, entered.content, asked)
-    problem = asked.wrong or (problem_of(plan, entered.content, asked) if isinstance(plan, Refusal) else "")
+    problem = asked.wrong or (problem_of(plan, entered.content, asked, units) if isinstance(plan, Refusal) else "")
     if problem or isinstance(plan, Refusal):
         return render(request, f"reports/{part}.html", context | {"ride": OneRide(problem=problem)})
     context["ride"] = one_ride(plan, asked, units)

@@ -105,7 +105,8 @@ def test_limits_within_reason(name, low, high):
     for value in (low, high):
         assert replace(LIMITS, **{name: value}).problem() is None
     for value in (low - 1e-6, high + 1e-6):
-        assert replace(LIMITS, **{name: value}).problem().code == "limit-range"
+        code = "limit-speed-range" if name.endswith("_mps") else "limit-range"
+        assert replace(LIMITS, **{name: value}).problem().code == code
     missing = replace(LIMITS, **{name: None}).problem()
     assert missing is None if name == "rated_mps" else missing.code == "limit-missing"
 

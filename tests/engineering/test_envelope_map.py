@@ -177,7 +177,7 @@ def test_drag_area_by_weight():
         (outcome(replace(PLAN, limits=StopLimits(mean_g=None)), 80.0, 0.0), "limit-missing"),
         (outcome(replace(PLAN, limits=StopLimits(peak_g=25.0)), 80.0, 0.0), "limit-range"),
         (outcome(replace(PLAN, limits=StopLimits(travel_share=1.01)), 80.0, 0.0), "limit-range"),
-        (outcome(replace(PLAN, limits=StopLimits(rated_mps=0.5)), 80.0, 0.0), "limit-range"),
+        (outcome(replace(PLAN, limits=StopLimits(rated_mps=0.5)), 80.0, 0.0), "limit-speed-range"),
         (outcome(replace(PLAN, limits=StopLimits(rated_mps=NAN)), 80.0, 0.0), "limit-missing"),
         (weight_wind_map(replace(PLAN, rider=Rider(None, None)), [60.0, 80.0], [0.0, 1.0]), "drag-missing"),
         (weight_wind_map(replace(PLAN, air=Air(99.0)), [60.0, 80.0], [0.0, 1.0]), "temperature-range"),

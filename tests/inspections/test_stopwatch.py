@@ -132,3 +132,13 @@ def test_without_the_cable_weight_there_is_no_tension_and_it_says_why(described:
 
     assert "No tension: The span" in page
     assert "± " in page  # the sag all the same
+
+
+def test_us_course_is_told_in_its_units_why_there_is_no_tension(described: SimpleNamespace, as_: Any) -> None:
+    """1 lb = 0.45359237 kg and 1 ft = 0.3048 m, exact by the yard and pound agreement of 1959."""
+    type(described.course).objects.filter(pk=described.course.pk).update(units="us")
+    heavy = MECHANICS | {"cable": MECHANICS["cable"] | {"mass_kg_per_m": "90"}}  # type: ignore[dict-item]
+    make.settle(described, "mechanics", heavy, at=described.at - timedelta(days=3), place=described.line)
+    page = asked(described, as_, time=["15.07"])
+    assert "A cable of 60.5 lb/ft is outside " in page
+    assert " kg per metre" not in page

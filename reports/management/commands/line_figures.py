@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from courses.mechanics import calibrated_by
+from courses.refusals import sentence_of
 from engineering.brakes_worn import ARRANGEMENTS
 from engineering.envelope_band import Band
 from engineering.envelope_notes import trace
@@ -23,7 +24,8 @@ PLANNING_AID = "Planning aid. The line's designer of record, the maker's manual 
 class Command(BaseCommand):
     help = (
         "Computes rides, stops and the band of weights of one line from its mechanics in force. It reads and writes "
-        "nothing. SI units; a tail wind is negative. " + PLANNING_AID
+        "nothing. SI units; a tail wind is negative; why nothing is computed is told in the units of the course. "
+        + PLANNING_AID
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -53,7 +55,7 @@ class Command(BaseCommand):
             raise CommandError("No weights are posted for this line; say --weights.")
         rows = one.ride(weights, head_mps=options["head"], **wanted)
         if isinstance(rows, Refusal):
-            raise CommandError(f"Not computed: {rows.sentence}")
+            raise CommandError(f"Not computed: {_why(one, rows)}")
         band = None
         if options["gust"] is not None:
             band = one.band(
@@ -68,7 +70,7 @@ class Command(BaseCommand):
             told = " ".join(f"{'-' if value is None else f'{value:.2f}':>7}" for value in figures)
             self.stdout.write(f"{'':{len(str(one.place)) + 1}} {row.mass_kg:>7.1f} {told}  {row.state}")
         if isinstance(band, Refusal):
-            self.stdout.write(f"No band: {band.sentence}")
+            self.stdout.write(f"No band: {_why(one, band)}")
         elif band is not None:
             self.stdout.write(f"Weights {band.least.value:.1f} kg: {band.least.sentence}")
             self.stdout.write(f"     to {band.most.value:.1f} kg: {band.most.sentence}")
@@ -81,7 +83,7 @@ class Command(BaseCommand):
     def _map(self, one: Line, wanted: dict[str, Any]) -> None:
         found = one.map(**wanted)
         if isinstance(found, Refusal):
-            raise CommandError(f"Not computed: {found.sentence}")
+            raise CommandError(f"Not computed: {_why(one, found)}")
         writer = csv.writer(self.stdout)
         writer.writerow(["kg \\ m/s", *(f"{wind:.2f}" for wind in found.winds_mps)])
         for mass, names in zip(found.masses_kg, found.names(), strict=True):
@@ -95,5 +97,9 @@ class Command(BaseCommand):
             "note": PLANNING_AID,
         }  # fmt: skip
         if band is not None:
-            told["band"] = {"refused": band.sentence} if isinstance(band, Refusal) else asdict(band)
+            told["band"] = {"refused": _why(one, band)} if isinstance(band, Refusal) else asdict(band)
         self.stdout.write(json.dumps(told, indent=2, ensure_ascii=False))
+
+
+def _why(one: Line, refused: Refusal) -> str:
+    return sentence_of(refused, one.place.course.units)
