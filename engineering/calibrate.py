@@ -34,7 +34,9 @@ ROUNDS, CLOSE = 20, 1e-6
 
 NOTES: Mapping[str, str] = {
     "ballast-drag": "Calibrated with ballast: a seated rider catches more wind.",
-    "spread-narrow": "The weights of the test rides span less than 50 kg; the interval widens quickly beyond them.",
+    "spread-narrow": (
+        "The weights of the test rides span less than %(least)s %(kg)s; the interval widens quickly beyond them."
+    ),
     "scatter-wide": "The rides scatter more than gauge and wind explain; the interval is widened by it.",
 }
 

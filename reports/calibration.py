@@ -19,14 +19,15 @@ from django.utils.translation import gettext as _
 from courses.mechanics import plan_of, posted_of
 from courses.models import Place
 from courses.queries import Setup
-from courses.refusals import sentence_of
-from engineering.calibrate import NOTES, PRIOR_ROLLING, Calibration, fit_drag
+from courses.refusals import figures_in, sentence_of
+from engineering.calibrate import GOOD_SPREAD_KG, NOTES, PRIOR_ROLLING, Calibration, fit_drag
 from engineering.calibrate_predict import calibrated_plan
 from engineering.calibrate_rides import BallastRide, Gauge
 from engineering.envelope import Plan
 from engineering.envelope_band import grid
 from engineering.envelope_notes import CalibratedBy
 from engineering.refusal import Refusal
+from engineering.sentences import units_of
 from inspections.figures import number
 from inspections.models import Ride
 
@@ -37,18 +38,21 @@ SPEED_SD_MPS, WIND_SD_MPS = 0.15, 0.5  # of a radar by hand, and of a wind read 
 
 @dataclass(frozen=True)
 class Row:
-    """One test ride: what was measured, what the calibrated line gives, or why it is not used."""
+    """One test ride: what the calibrated line gives, how far what was measured lies from it, or why it is not used."""
 
     ride: Ride
-    computed_mps: str
-    apart_mps: str
+    computed_mps: float | None
+    apart_mps: float | None
     why: str
     left_to: bool  # taken out by the person who looks
 
 
 @dataclass(frozen=True)
 class Found:
-    """What the rides say; ``problem`` where they say nothing. ``propose``: the form of the mechanics, filled in."""
+    """What the rides say; ``problem`` where they say nothing. ``propose``: the form of the mechanics, filled in.
+
+    ``is_looked``: the rides were looked at one by one; without figures of the line there is nothing to look with.
+    """
 
     rows: tuple[Row, ...]
     problem: str = ""
@@ -56,6 +60,7 @@ class Found:
     by: CalibratedBy | None = None
     notes: tuple[str, ...] = ()
     propose: str = ""
+    is_looked: bool = True
 
 
 def rides_of(line: Place, since: date, until: date) -> list[Ride]:
@@ -106,51 +111,50 @@ def find(
     without: Collection[str] = (), speed_sd: float = SPEED_SD_MPS, wind_sd: float = WIND_SD_MPS,
 ) -> Found:  # fmt: skip
     """Fit the drag area of a line to its rides. ``without``: identities of rides that the person leaves out."""
-    document, mechanics = setup.document(line), setup.mechanics(line)
-    told = [air[one.pk] for one in rides if one.pk in air]
-    usual = float(np.median(told)) if told else 15.0
+    document, mechanics, units = setup.document(line), setup.mechanics(line), setup.course.units
+    warm = [air[one.pk] for one in rides if one.pk in air]
+    usual = float(np.median(warm)) if warm else 15.0
     plan = plan_of(document, mechanics, air_c=usual, cross_mps=0.0)
     if isinstance(plan, Refusal):
-        return Found(tuple(Row(one, "", "", "", str(one.pk) in without) for one in rides), sentence_of(plan))
+        plain = tuple(Row(one, None, None, _why(one, "", without), str(one.pk) in without) for one in rides)
+        return Found(plain, sentence_of(plan, units), is_looked=False)
     given = [as_ballast(one, air.get(one.pk), plan, accepted=str(one.pk) not in without) for one in rides]
     gauge = Gauge(plan.landing.start_m, speed_sd, wind_sd)
     # Rolling is what the mechanics say where somebody measured it; else the usual one with its wide prior.
     rolling = number(mechanics.get("rider", {}).get("rolling"))
     prior = (float(rolling), PRIOR_ROLLING[1]) if rolling is not None else PRIOR_ROLLING
     made = fit_drag(plan.line, given, gauge, prior, by_weight=plan.drag_by_weight)
-    why = {number_: sentence_of(refused) for number_, one in enumerate(given) if (refused := one.problem(0))}
+    why = {number_: sentence_of(refused, units) for number_, one in enumerate(given) if (refused := one.problem(0))}
     if isinstance(made, Refusal):
         plain = tuple(
-            Row(one, "", "", _why(one, why.get(i, ""), without), str(one.pk) in without) for i, one in enumerate(rides)
+            Row(one, None, None, _why(one, why.get(i, ""), without), str(one.pk) in without)
+            for i, one in enumerate(rides)
         )
-        return Found(plain, sentence_of(made))
+        return Found(plain, sentence_of(made, units))
     left = list(made.residuals_mps)
     rows: list[Row] = []
     for i, one in enumerate(rides):
         apart = None if i in why else left.pop(0)
         speed = number(one.speed)
-        computed = "" if apart is None or speed is None else f"{float(speed) - apart:.2f}"
-        rows.append(
-            Row(
-                one,
-                computed,
-                "" if apart is None else f"{apart:+.2f}",
-                _why(one, why.get(i, ""), without),
-                str(one.pk) in without,
-            )
-        )
+        computed = None if apart is None or speed is None else float(speed) - apart
+        rows.append(Row(one, computed, apart, _why(one, why.get(i, ""), without), str(one.pk) in without))
     axes = grid(posted_of(document))
     by = None if isinstance(axes, Refusal) else calibrated_plan(plan, made, *axes)
     if by is None or isinstance(by, Refusal):
         refused = axes if isinstance(axes, Refusal) else by
-        return Found(tuple(rows), sentence_of(refused) if isinstance(refused, Refusal) else "")
+        return Found(tuple(rows), sentence_of(refused, units) if isinstance(refused, Refusal) else "")
     return Found(
         rows=tuple(rows),
         made=made,
         by=by[1],
-        notes=tuple(str(_(NOTES[code])) for code in made.notes),
+        notes=tuple(_note(code, units) for code in made.notes),
         propose=_proposal(setup, line, rides, made, by[1]),
     )
+
+
+def _note(code: str, units: str) -> str:
+    source = NOTES[code]
+    return str(_(source)) % figures_in({"least": f"{GOOD_SPREAD_KG:g}"}, units_of(source), units)
 
 
 def _why(ride: Ride, why: str, without: Collection[str]) -> str:

@@ -20,6 +20,8 @@ QUANTITIES = {
     "height": (("m", "ft"), (1, 0)),
     "travel": (("m", "ft"), (2, 1)),
     "temperature": (("degC", "degF"), (0, 0)),
+    "area": (("m2", "ft2"), (3, 2)),
+    "interval": (("m/s", "mph"), (2, 2)),
 }
 
 

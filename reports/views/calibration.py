@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -15,11 +16,15 @@ from accounts.policy import Right
 from courses.access import course_for, place_for
 from courses.models import Place
 from courses.queries import setup_at
+from courses.refusals import figure
 from engineering import typed
+from engineering.calibrate import GOOD_SPREAD_KG
 from engineering.calibrate_rides import GAUGE_MPS, WIND_SD_MPS
 from engineering.envelope_notes import RIDES_NEEDED
 from inspections.models import Ride
 from reports import calibration as fitting
+from reports.calibration_told import result_told, rides_told
+from reports.course_units import CourseUnits
 
 
 @require_safe
@@ -31,11 +36,11 @@ def calibration(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     one = place_for(request.user, where, line, Right.READ_SETUP, at=at)
     if one.kind != Place.Kind.LINE:
         raise Http404
-    setup = setup_at(where, at)
+    setup, units = setup_at(where, at), CourseUnits(where.units)
     wrong: dict[str, str] = {}
     since = _day(request.GET.get("since", ""), fitting.usual_since(setup, one), setup.today, wrong)
-    speed_sd = _figure(request, "speed_sd", fitting.SPEED_SD_MPS, GAUGE_MPS, wrong)
-    wind_sd = _figure(request, "wind_sd", fitting.WIND_SD_MPS, WIND_SD_MPS, wrong)
+    speed_sd = _figure(request, "speed_sd", fitting.SPEED_SD_MPS, GAUGE_MPS, wrong, units)
+    wind_sd = _figure(request, "wind_sd", fitting.WIND_SD_MPS, WIND_SD_MPS, wrong, units)
     without = set(request.GET.getlist("without"))
     rides = fitting.rides_of(one, since, setup.today)
     days = {ride.day_id for ride in rides}
@@ -43,12 +48,15 @@ def calibration(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     found = None if wrong else fitting.find(
         setup, one, rides, air, without=without, speed_sd=speed_sd, wind_sd=wind_sd
     )  # fmt: skip
-    context = {
+    context: dict[str, Any] = {
         "course": where, "line": one, "found": found, "since": since.isoformat(), "wrong": wrong,
-        "speed_sd": request.GET.get("speed_sd", f"{fitting.SPEED_SD_MPS:g}"),
-        "wind_sd": request.GET.get("wind_sd", f"{fitting.WIND_SD_MPS:g}"), "needed": RIDES_NEEDED,
-        "used": sum(not row.why for row in found.rows) if found else 0,
+        "speed_sd": request.GET.get("speed_sd", _bare(fitting.SPEED_SD_MPS, units)),
+        "wind_sd": request.GET.get("wind_sd", _bare(fitting.WIND_SD_MPS, units)), "speed_unit": units.unit("speed"),
+        "needed": RIDES_NEEDED,
+        "wide": units.text("weight", GOOD_SPREAD_KG), "usual_weight": units.text("weight", 80.0),
     }  # fmt: skip
+    if found is not None:
+        context |= {"result": result_told(found, units), "rides": rides_told(found, units)}
     return render(request, "reports/calibration.html", context)
 
 
@@ -65,15 +73,25 @@ def _day(text: str, usual: date, today: date, wrong: dict[str, str]) -> date:
     return found
 
 
-def _figure(request: HttpRequest, name: str, usual: float, within: tuple[float, float], wrong: dict[str, str]) -> float:
+def _figure(
+    request: HttpRequest, name: str, usual: float, within: tuple[float, float], wrong: dict[str, str],
+    units: CourseUnits,
+) -> float:  # fmt: skip
+    """Return a speed in m/s that was typed in the unit of the course; the usual one where none or a wrong one was."""
     text = request.GET.get(name, "").strip()
-    if not text:
+    if not text or text == _bare(usual, units):
         return usual
     try:
-        value = float(typed.read_figure(text, "m/s").value)
+        value = float(units.computed("speed", typed.read_figure(text, units.name("speed")).value))
     except typed.Unclear as question:
         wrong[name] = f"{question.sentence} {question.suggestion}".strip()
         return usual
     if not within[0] <= value <= within[1]:
-        wrong[name] = _("Enter a figure from %(low)s to %(high)s m/s.") % {"low": within[0], "high": within[1]}
+        low, high = (figure(edge, "m/s", units.units) for edge in within)
+        wrong[name] = _("Enter a figure from %(low)s to %(high)s.") % {"low": low, "high": high}
     return value
+
+
+def _bare(speed_mps: float, units: CourseUnits) -> str:
+    """Return a speed as it stands in its field, whose label names the unit."""
+    return figure(speed_mps, "m/s", units.units).split()[0]

@@ -23,6 +23,8 @@ from engineering.line import Air
 from inspections.demo.mechanics import MECHANICS
 from inspections.models import Day, Ride
 from reports.calibration import Found, air_of, find
+from reports.calibration_told import Rides, rides_told
+from reports.course_units import CourseUnits
 from tests import make
 
 TRUE = 0.41  # the drag area that the rides were made with, in m²
@@ -127,7 +129,7 @@ def test_page_shows_what_is_asked_and_refuses_in_words(described: SimpleNamespac
     assert "test rides can be used; 6 are needed." in page
     spoiled = as_one("auditor").get(address, {"since": "soon", "speed_sd": "0", "wind_sd": "x"}).content.decode()
     assert "This is not a date." in spoiled
-    assert "Enter a figure from 0.01 to 2.0 m/s." in spoiled
+    assert "Enter a figure from 0.01 m/s to 2 m/s." in spoiled
     assert "is not a figure" in spoiled
     ahead = (described.on + timedelta(days=2)).isoformat()
     assert "This date still lies ahead." in as_one("engineer").get(address, {"since": ahead}).content.decode()
@@ -142,3 +144,47 @@ def test_mechanics_form_takes_the_calibration_over(described: SimpleNamespace, a
     assert form["span_m"].value() == "207.7"  # the rest is as in force
     spoiled = propose.replace("calibration__rides=6", "calibration__rides=many")
     assert as_one("engineer").get(spoiled).context["form"]["calibration__rides"].value() == ""
+
+
+def told(w: SimpleNamespace, taken: list[Ride], **more: Any) -> Rides:
+    return rides_told(fitted(w, taken, **more), CourseUnits("metric"))
+
+
+def test_the_newest_ten_stand_there_and_the_rest_is_folded(described: SimpleNamespace) -> None:
+    taken = list(reversed(rides(described, tuple(range(35, 65, 2)))))  # 15 of them, newest first
+    found = told(described, taken)
+    assert (found.count, found.used, len(found.newest), len(found.older)) == (15, 15, 10, 5)
+    assert [one.pk for one in (*found.newest, *found.older)] == [str(one.pk) for one in taken]
+    assert (found.left_out, found.refused, found.not_looked) == ((), (), ())
+    assert (found.newest[0].weight, found.newest[0].wind) == ("63 kg", "4.2 m/s head")
+
+
+def test_rides_not_used_stand_by_their_reason_and_those_left_out_by_themselves(described: SimpleNamespace) -> None:
+    taken = rides(described, (35, 45, 55, 60, 75, 90, 105, 110, 115))
+    for number in (1, 2):
+        taken[number].fields = {**taken[number].fields, "wind_from": ""}
+    taken[3].speed = ""
+    found = told(described, taken, without={str(taken[0].pk), str(taken[1].pk)})
+    assert [(group.why, [one.pk for one in group.rides]) for group in found.refused] == [
+        ("The wind is not measured.", [str(taken[2].pk)]),
+        ("The arrival speed of this test ride is not entered.", [str(taken[3].pk)]),
+    ]
+    assert [one.pk for one in found.left_out] == [str(taken[0].pk), str(taken[1].pk)]
+    assert all(one.left_out for one in found.left_out)
+    assert found.used == len(found.newest) == 5
+
+
+def test_rides_of_a_line_without_figures_are_not_called_of_use(w: SimpleNamespace, as_one: Any) -> None:
+    page = as_one("engineer").get(reverse("reports:calibration", args=[w.course.pk, w.line.pk])).content.decode()
+    assert "What the mechanics of this line are computed from is not entered." in page
+    assert "4 rides, not looked at" in page  # two today, two of the day before
+    assert "of use" not in page
+
+
+def test_what_was_left_out_stays_ticked_on_the_page(described: SimpleNamespace, as_one: Any) -> None:
+    address = reverse("reports:calibration", args=[described.course.pk, described.line.pk])
+    ride = Ride.objects.filter(place=described.line).first()
+    assert ride is not None
+    page = as_one("engineer").get(address, {"without": str(ride.pk)}).content.decode()
+    assert "1 ride left out here" in page
+    assert f'name="without" value="{ride.pk}" checked' in page
