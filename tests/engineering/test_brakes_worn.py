@@ -59,7 +59,8 @@ def test_what_is_left_of_each_part():
     )
     by_travel = worn(replace(SPRING, bind_m=None, travel_m=2.5), wear)
     assert (by_travel.bind_m, by_travel.travel_m) == (pytest.approx(1.5), None)
-    for part in (SPRING, CORD, FRICTION, EDDY):
+    soft = (replace(SPRING, preload_n=0.0), replace(CORD, first_force_n=0.0))
+    for part in (SPRING, CORD, FRICTION, EDDY, *soft):
         assert worn(part, Wear()) == part
 
 

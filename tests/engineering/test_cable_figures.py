@@ -200,7 +200,9 @@ def test_rest_by_hand():
     assert found.last_m == pytest.approx(place(0.02), abs=1e-9)
     assert rest_point(kept, 80.0) == rest_point(kept, 80.0, 0.01, 15.0)
     assert rest_point(REFERENCE, 80.0, 0.01, 35.0).middle_m < rest_point(REFERENCE, 80.0).middle_m
-    # where rolling holds to the very end, and a line that climbs to its landing
+    # a line that climbs and is taut holds from the launch on; where rolling holds to the very end
+    climbs = Line(300.0, -15.0, Cable(1.05, 10e6), 36e3, constant_tension=True)
+    assert rest_point(climbs, 25.0, 0.05).first_m == pytest.approx(0.0, abs=1e-9)
     assert rest_point(kept, 80.0, 0.05).last_m == pytest.approx(min(place(0.05), 300.0), abs=1e-9)
     assert rest_point(replace(kept, tension_n=18e3), 45.0, 0.05).last_m == pytest.approx(300.0, abs=1e-9)
 

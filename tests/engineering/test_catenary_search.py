@@ -31,12 +31,12 @@ def hyperbolic(u):
     return (up - 1 / up) / 2, (up + 1 / up) / 2
 
 
-@pytest.mark.parametrize("u", [1e-9, 1e-4, 0.01, 0.1, 0.3, 0.45, 0.4999, 0.5, 0.51, 0.7, 2.0, 30.0])
+@pytest.mark.parametrize("u", [1e-9, 1e-4, 0.01, 0.1, 0.3, 0.45, 0.4999, 0.5, 0.51, 0.7, 1.4, 2.0, 30.0])
 def test_excess_of_the_hyperbolic_sine(u):
     """sinh(u)/u - 1 by Decimal's exponential: all digits but the last, though the difference loses half of them."""
     sinh, _ = hyperbolic(u)
     wanted = float(sinh / Decimal(u) - 1)
-    assert catenary._sinhc_less_one(u) == pytest.approx(wanted, rel=2e-15 if u <= 0.5 or u > 2 else 1e-14)
+    assert catenary._sinhc_less_one(u) == pytest.approx(wanted, rel=2e-15 if u <= 0.5 or u > 2 else 1e-14, abs=0.0)
 
 
 @pytest.mark.parametrize(("figures", "most"), LENGTHS)
@@ -88,8 +88,10 @@ def test_least_tension_that_a_span_can_have():
     least = 1000 * math.sinh(z) / 4
     found = catenary_of_mean_tension(1000.0, 1.0, least * 1.0001)
     assert 1.5 < 500 / found.parameter < z  # the tauter of the two states
+    small = catenary_of_mean_tension(1.0, 0.001, least * 1.1e-6)  # the same in other units
+    assert small.parameter == pytest.approx(catenary_of_mean_tension(1000.0, 1.0, least * 1.1).parameter / 1000)
     assert catenary_of_mean_tension(1000.0, 1.0, least * 0.9999) == refuse("no-solution")
-    for tension in (least / 2, least / 10, 0.5, 1e-3):
+    for tension in (least / 2, least / 10, 0.5, 1e-3, 324.1, 325.0, 340.0, 450.0):
         assert catenary_of_mean_tension(1000.0, 1.0, tension) == refuse("no-solution")
 
 
