@@ -283,5 +283,5 @@ def test_sentences_are_whole():
     for sentence in (*STATUS_SENTENCES.values(), *NOTE_SENTENCES.values(), *CAUSES.values()):
         assert sentence[0].isupper()
         assert sentence[-1] in ".?"
-    with pytest.raises(KeyError):
+    with pytest.raises(KeyError, match="nothing-of-the-kind"):
         Untold("nothing-of-the-kind")

@@ -55,6 +55,20 @@ def test_pairs_of_equal_x_narrow_the_ranks():
     assert found.low == pytest.approx(-0.4)  # the second of the slopes; the first is -0.7
 
 
+def test_many_readings_at_one_place_by_scipy():
+    """Ten at each of three places, sizes in halves: ties of both, at every confidence that moves a rank."""
+    rng = np.random.default_rng(8)
+    x = np.repeat([0.0, 1.0, 2.0], 10)
+    y = np.round(2 * (12 - x + rng.normal(0, 1, 30))) / 2
+    points = list(zip(x.tolist(), y.tolist(), strict=True))
+    fine = list(zip(x.tolist(), (y + rng.normal(0, 0.01, 30)).tolist(), strict=True))
+    for readings in (points, fine):
+        for confidence in np.linspace(0.76, 0.99, 47):  # below, scipy takes 40 % for 60 %
+            found = median_line(readings, confidence=confidence)
+            theirs = stats.theilslopes([p[1] for p in readings], x, 2 * confidence - 1)
+            assert [found.low, found.high] == pytest.approx([theirs.low_slope, theirs.high_slope], rel=1e-12)
+
+
 def test_one_wild_reading_does_not_move_it():
     """Our table of cases (DERIVED): slope -0.14, 9.0 mm at 20.714."""
     found = median_line(OUTLIER)
@@ -71,7 +85,7 @@ def test_no_median_line_and_why():
     assert median_line([(0, 1), (1, None)]) == Untold("figure-missing")
     assert median_line([(k, 0.0) for k in range(MOST + 1)]) == Untold("few-points")
     for confidence in (0.5, 1.0, math.nan):
-        with pytest.raises(ValueError, match="confidence"):
+        with pytest.raises(ValueError, match=r"^0\.5 < confidence < 1$"):
             median_line([(0, 1), (1, 3)], confidence=confidence)
 
 
@@ -107,6 +121,7 @@ def test_the_gauge_is_the_least_scatter():
 def test_others_on_one_line():
     points = [(k, 12 - 0.1 * k) for k in range(7)]
     assert furthest(points).residual == 0.0
+    assert furthest([(k, 1e6 - 0.1 * k) for k in range(7)]).residual == 0.0  # what rounding leaves of a million
     points[3] = (3, 5.0)
     assert furthest(points) == Wild(3, -math.inf)
     assert furthest(points, floor=0.1).residual == pytest.approx(-6.7 / (0.1 * math.sqrt(1 + 1 / 6)), rel=1e-9)
@@ -114,6 +129,13 @@ def test_others_on_one_line():
 
 def test_a_reading_alone_at_its_end_is_not_called_wild():
     assert furthest([(0, 1.0), (0, 1.1), (0, 0.9), (0, 1.05), (9, 50.0)]).index != 4
+
+
+def test_the_unit_does_not_matter():
+    plain = furthest(OUTLIER)
+    for scale in (1e-6, 1e6):
+        found = furthest([(x, scale * y) for x, y in OUTLIER])
+        assert (found.index, found.residual) == (plain.index, pytest.approx(plain.residual, rel=1e-6))
 
 
 def test_border_of_wild():
