@@ -7,7 +7,7 @@ import pytest
 
 from engineering.brakes import Cord, Eddy, Friction, Spring
 from engineering.envelope import weight_wind_map
-from engineering.envelope_notes import KINDS, NOTES, CalibratedBy, Source, trace, warnings
+from engineering.envelope_notes import KINDS, MODEL, NOTES, CalibratedBy, Source, fingerprint, trace, warnings
 from engineering.envelope_words import SENTENCES
 from engineering.refusal import refuse
 from tests.engineering.test_envelope_map import LIMITS, PLAN
@@ -61,6 +61,9 @@ def test_calibrated_only_with_six_rides_and_inside_their_weights(rides, masses, 
     note = warnings(PLAN, masses, "the launch", 0.6, 80.0, CalibratedBy(rides, 50.0, 120.0, 0.314))[1]
     assert note.code == code
     assert ("±0.31 m/s" in note.sentence) == (rides >= 6)
+    assert (
+        "is in force (5)" if rides < 6 else "with 6 rides" if code == "calibrated" else "6 rides of 50 to 120 kg"
+    ) in (note.sentence)
 
 
 def test_every_figure_of_a_plan_is_listed():
@@ -113,8 +116,8 @@ def test_figures_carry_unit_and_source():
 
 
 def test_a_source_for_no_figure_or_of_no_kind_is_the_programmers_error():
-    with pytest.raises(KeyError, match="no such figure"):
-        trace(SMALL, {"line.length": Source("measured")})
+    with pytest.raises(KeyError, match=r"no such figure: line\.length, line\.width'$"):
+        trace(SMALL, {"line.width": Source("measured"), "line.length": Source("measured")})
     with pytest.raises(KeyError):
         trace(SMALL, {"line.span_m": Source("guess")})
     assert all(one.endswith(".") for one in KINDS.values())
@@ -133,11 +136,33 @@ def test_fingerprint_changes_with_every_figure_and_with_nothing_else():
         weight_wind_map(replace(PLAN, parts=[Spring(1200.0, 200.0, 3.0, caught=True)]), [60.0, 100.0], [-1.0, 1.0]),
         weight_wind_map(replace(PLAN, interval_mps=0.1), [60.0, 100.0], [-1.0, 1.0]),
         weight_wind_map(PLAN, [60.0, 100.0], [-1.0, 1.1]),
+        weight_wind_map(PLAN, [60.0, 101.0], [-1.0, 1.0]),
         weight_wind_map(PLAN, [60.0, 100.0], [-1.0, 1.0], steps=100),
     ]
     prints = {first, *(trace(one).fingerprint for one in others)}
     prints |= {trace(SMALL, seed=1).fingerprint, trace(SMALL, seed=1, draws=100).fingerprint}
-    assert len(prints) == 8
+    assert len(prints) == 9
+
+
+def test_fingerprint_is_of_every_cell_of_a_large_map():
+    """Two thousand cells of which one in the middle differs in the last place."""
+    intervals = np.full((40, 50), 0.25)
+    other = intervals.copy()
+    other[20, 25] = np.nextafter(0.25, 1.0)
+    masses, winds = np.linspace(40.0, 120.0, 40), np.linspace(-5.0, 5.0, 50)
+    one, two, again = (
+        fingerprint(replace(PLAN, interval_mps=cells), masses, winds, steps=200)
+        for cells in (intervals, other, intervals.copy())
+    )
+    assert one == again != two
+
+
+def test_a_trace_names_its_method_and_both_axes():
+    found = trace(SMALL, seed=3, draws=200)
+    given = {one.key: one.value for one in found.given}
+    assert (given["masses_kg"], given["winds_mps"]) == ("60 to 100, 2 figures", "-1 to 1, 2 figures")
+    assert found.model == MODEL
+    assert found.fingerprint == fingerprint(PLAN, SMALL.masses_kg, SMALL.winds_mps, steps=200, seed=3, draws=200)
 
 
 def test_every_sentence_is_whole():

@@ -141,6 +141,8 @@ def test_only_listed_reasons_are_given():
     with pytest.raises(KeyError):
         refuse("mass-range", value=3.0)
     assert refuse("mass-range", value=1 / 3, low=25, high=150).params[0] == ("value", "0.333333")
+    named = refuse("figure-impossible", name="lay", value=-1)
+    assert named.params == (("name", "lay"), ("value", "-1"))
 
 
 def test_sentences_are_whole():
