@@ -5,7 +5,7 @@ from decimal import Decimal, getcontext
 
 import pytest
 
-from engineering import catenary, tension_cubic
+from engineering import catenary, parabola, tension_cubic
 from engineering.catenary import catenary_of_length, catenary_of_mean_tension, catenary_of_tension
 from engineering.refusal import refuse
 from engineering.tension_cubic import positive_root
@@ -137,3 +137,30 @@ def test_cubic_is_solved_in_a_few_steps(monkeypatch, compliance, shortage, root)
     pull = compliance * root**3 - shortage * root**2
     monkeypatch.setattr(tension_cubic, "MOST_STEPS", 7)
     assert float(positive_root(compliance, shortage, pull)) == pytest.approx(root, rel=1e-12)
+
+
+def test_parabola_by_the_textbook():
+    """f = w L²/8H; S = L sec + w² L³/(24 sec³ H²) against the arc by numbers; heights above the lower support."""
+    assert parabola.sag_of_tension(12.0, 200.0, 3000.0) == pytest.approx(20.0)
+    assert parabola.tension_of_sag(12.0, 200.0, 20.0) == pytest.approx(3000.0)
+    assert parabola.horizontal_weight(10.0, 40.0, 30.0) == pytest.approx(12.5)
+    length = parabola.length(12.0, 200.0, 12_000.0, 50.0)
+    steps = 100_000
+    slopes = (-0.25 + 12 * (200 * (i + 0.5) / steps - 100) / 12_000 for i in range(steps))
+    assert length == pytest.approx(math.fsum(math.hypot(1, one) for one in slopes) * 200 / steps, rel=1e-5)
+    assert parabola.length(12.0, 200.0, 12_000.0) == parabola.length(12.0, 200.0, 12_000.0, 0.0) < length
+    low = parabola.lowest_point(12.0, 200.0, 3000.0, 30.0)
+    assert low.from_lower == pytest.approx(100 - 3000 * 30 / 2400)
+    assert (low.below_lower, low.below_upper) == pytest.approx((12 * 62.5**2 / 6000, 12 * 137.5**2 / 6000))
+    assert (low.above_lower(0.0), low.above_lower(200.0)) == pytest.approx((0.0, 30.0))
+    assert low.above_lower(62.5) == pytest.approx(-low.below_lower)
+    assert (low.weight, low.tension) == (12.0, 3000.0)
+
+
+def test_change_of_state_by_its_equation():
+    """H2³ + H2² [EA w1² L²/(24 H1²) - H1 + EA alpha dT] = EA w2² L²/24 (READ); what is left out changes nothing."""
+    h = parabola.change_of_state(4000.0, 10.0, 14.0, 150.0, 2e6, 1.2e-5, 30.0)
+    inside = 2e6 * (10 * 150 / 4000) ** 2 / 24 - 4000 + 2e6 * 1.2e-5 * 30
+    assert h**3 + h**2 * inside == pytest.approx(2e6 * (14 * 150) ** 2 / 24)
+    for left_out in ({}, {"expansion": 1.2e-5}, {"warmer_by": 30.0}):
+        assert parabola.change_of_state(4000.0, 10.0, 10.0, 150.0, 2e6, **left_out) == pytest.approx(4000.0)
