@@ -181,6 +181,24 @@ class Ride(models.Model):
     def __str__(self) -> str:
         return f"{self.mass} kg {self.seq}"
 
+    @property
+    def stopped_short(self) -> bool:
+        """Tell whether the ballast did not reach the landing, whatever the limits made of what was read."""
+        return bool(self.fields.get("reached") == "no")
+
+    @property
+    def mark(self) -> tuple[str, str]:
+        """Return (state, word) of how the ride went; the word is empty where it is the usual one of the state.
+
+        Limits ask that a brake is not used too far, and a ballast that never came to it is well within them: that is
+        no good ride, and never told as one.
+        """
+        if self.voided_by is not None:
+            return "unknown", str(_("Does not count any more"))
+        if self.stopped_short and self.verdict in {Verdict.OK, Verdict.WATCH}:
+            return "watch", str(_("Stopped short"))
+        return self.verdict, ""
+
 
 class Finding(models.Model):
     """Something that needs doing. Closed only by a release."""

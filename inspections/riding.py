@@ -42,6 +42,11 @@ class RideRow:
         return self.barred is not None or (not self.why and (not self.due or self.state == Verdict.WITHDRAW))
 
     @property
+    def has_stopped_short(self) -> bool:
+        """Tell whether a ballast of today did not reach the landing, and nothing worse is to be said of the line."""
+        return self.state in {Verdict.OK, Verdict.WATCH} and any(ride.stopped_short for ride in self.rides)
+
+    @property
     def counts_not(self) -> bool:
         """Tell whether ballast was sent today, but before the checks were signed or before work or a brake test."""
         return self.why in RIDE_AGAIN

@@ -69,6 +69,7 @@ def ride(ride: Data, numbers: dict[str, str], people: Named) -> Data:
         "reset": _reset(ride),
         "landing_clear_by": people.note(fields.get("landing_clear")),
         "verdict": ride["verdict"],
+        "short": fields.get("reached") == "no",
         "sentence": " ".join(filter(None, said)),
         "signer": people.name(ride["signer"]),
         "voided": ride.get("voided") == "yes",

@@ -169,11 +169,6 @@ def _rides(day: DayPaper) -> None:
 def _ride(day: DayPaper, table: Table, ride: Data) -> None:
     used, there = yes_or_words(ride.get("stroke_used")), yes_or_words(ride.get("stroke_available"))
     state = {"dry": _("dry"), "wet": _("wet")}.get(ride.get("state") or "", ride.get("state") or "")
-    result = (
-        Mark("unknown", _("Does not count"))
-        if ride.get("voided")
-        else Mark(verdict_shape(ride.get("verdict")), verdict_word(ride.get("verdict")))
-    )
     table.row(
         (
             line_number(ride, day.data),
@@ -185,7 +180,7 @@ def _ride(day: DayPaper, table: Table, ride: Data) -> None:
             f"{used or '–'} / {there}" if there else used,
             yes_or_words(ride.get("swing")),
             yes_or_words(ride.get("reset")),
-            result,
+            _result(ride),
         ),
         keep=DENSE.leading,
     )
@@ -200,6 +195,16 @@ def _ride(day: DayPaper, table: Table, ride: Data) -> None:
     entry = _("Record entry %(entry)s.") % {"entry": ride["entry"]} if ride.get("entry") else ""
     day.paper.paragraph(sentences(voided, ride.get("sentence"), air, clear, signed, entry), SMALL, indent=26)
     day.paper.gap(GAP_1)
+
+
+def _result(ride: Data) -> Mark:
+    """Return how a ride went. One that stopped short is never told by the limits alone: they ask the other side."""
+    verdict = ride.get("verdict")
+    if ride.get("voided"):
+        return Mark("unknown", _("Does not count"))
+    if ride.get("short") and verdict in ("ok", "watch"):
+        return Mark("watch", _("Stopped short"))
+    return Mark(verdict_shape(verdict), verdict_word(verdict))
 
 
 def line_number(ride: Data, data: Data) -> str:

@@ -1,0 +1,92 @@
+"""A ballast that stopped short of the landing is told as such, whatever its figures are: limits ask the other side.
+
+That a light ballast which stops short raises the minimum is the rule of this project (its clearance, tested in
+``tests/engineering/test_clearance_reasons.py``); that it is never told as a good ride is judgement, no source.
+"""
+
+from __future__ import annotations
+
+import re
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from inspections.facts import line_statuses
+from inspections.models import Ride
+from inspections.riding import ride_row
+from tests import make
+from tests.inspections.pages import text, url
+
+pytestmark = pytest.mark.usefixtures("clock")
+
+RAISES = "Stopped short of the landing: today's weights begin above it."
+
+
+def row_of(page: str, weight: str) -> str:
+    """Return the list row of a page that names a ballast."""
+    return next(one for one in re.findall(r"<li.*?</li>", page) if re.search(rf"\b{weight} kg", one))
+
+
+@pytest.fixture
+def short(w: SimpleNamespace) -> SimpleNamespace:
+    """Everything signed, 115 and 60 kg arrived, and then 35 kg stopped short with figures well within the limits."""
+    for where, name in make.sections(w, at=w.t(0)):
+        make.sign(w, where, name, at=w.t(0))
+    for one in w.lines:
+        make.ride(w, one, mass="115", at=w.t(1))
+    make.ride(w, w.line, mass="60", at=w.t(1))
+    make.ride(w, w.line, mass="35", at=w.t(2), reached="no")
+    return w
+
+
+def test_its_limits_find_nothing_and_the_minimum_is_raised_all_the_same(short: SimpleNamespace) -> None:
+    ride = Ride.objects.get(place=short.line, mass="35", day__date=short.at.date())
+    assert ride.verdict == "ok"  # this is why the mark has to say more than the verdict
+    assert (ride.stopped_short, ride.mark) == (True, ("watch", "Stopped short"))
+    assert line_statuses(make.picture(short, short.t(3)))[0].clearance.limits.mass_min_kg == 60
+
+
+@pytest.mark.parametrize(
+    ("fields", "verdict", "voided", "mark"),
+    [
+        ({"reached": "yes"}, "ok", None, ("ok", "")),
+        ({"reached": "yes"}, "watch", None, ("watch", "")),
+        ({"reached": "no"}, "watch", None, ("watch", "Stopped short")),
+        ({"reached": "no"}, "withdraw", None, ("withdraw", "")),  # what is worse comes first; the words stand beside it
+        ({"reached": "no"}, "unknown", None, ("unknown", "")),
+        ({"reached": "no"}, "ok", 7, ("unknown", "Does not count any more")),
+        ({}, "ok", None, ("ok", "")),  # before it was asked
+    ],
+)
+def test_mark_of_a_ride(fields: dict[str, str], verdict: str, voided: int | None, mark: tuple[str, str]) -> None:
+    assert Ride(fields=fields, verdict=verdict, voided_by=voided).mark == mark
+
+
+def test_ride_page_and_line_page_say_so_with_what_follows(short: SimpleNamespace, as_: Any) -> None:
+    for name in ("ride", "line"):
+        page = text(as_("technician").get(url(short, name, short.line.pk))).replace("&#x27;", "'")
+        row = row_of(page, "35")
+        assert RAISES in row
+        assert "Stopped short</span>" in row
+        assert "is-ok" not in row
+        assert "is-ok" in row_of(page, "115")
+
+
+def test_walk_says_so_for_the_line(short: SimpleNamespace, as_: Any) -> None:
+    row = ride_row(make.picture(short, short.t(3)), short.line)
+    assert (row.state, row.has_stopped_short) == ("ok", True)
+    page = text(as_("technician").get(url(short, "walk")))
+    shown = next(one for one in re.findall(r"<li.*?</li>", page) if "stopped short" in one)
+    assert f"/ride/{short.line.pk}/" in shown
+    assert "Stopped short</span>" in shown
+    assert "is-ok" not in shown
+
+
+def test_on_a_later_day_it_is_still_told_but_raises_nothing(short: SimpleNamespace, as_: Any, clock: Any) -> None:
+    clock.move_to(short.t(24 * 60))
+    page = text(as_("technician").get(url(short, "line", short.line.pk))).replace("&#x27;", "'")
+    row = row_of(page, "35")
+    assert "Stopped short of the landing." in row
+    assert RAISES not in row
+    assert "Stopped short</span>" in row
