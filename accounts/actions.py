@@ -19,9 +19,11 @@ from django.utils.translation import gettext as _
 from accounts import policy
 from accounts.deeds import COMMAND, Deed, demand, demand_password, record
 from accounts.errors import Refused
+from accounts.log_keys import begin_log_key
 from accounts.models import Authorisation, Operator, Role, User
 from accounts.policy import Right
 from ledger import actions as ledger
+from ledger import log_key
 from ledger.errors import AlreadyRecorded
 
 
@@ -50,6 +52,8 @@ def found_operator(
         {"operator": str(operator.pk), "name": operator.name, "tz": tz, "roles": [_as_body(role) for role in given]},
         deed=deed,
     )  # fmt: skip
+    if (private := log_key.configured()) is not None:
+        begin_log_key(operator, private, deed=deed.part("log-key"))
     return operator
 
 

@@ -91,6 +91,9 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 2**20
 DATA_UPLOAD_MAX_MEMORY_SIZE = 10 * 2**20
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 
+# Signs the states of the histories; made by ``manage.py log_key make``. Never kept in the database or with its backups.
+LOG_KEY = env.secret("LOG_KEY", "")
+
 # --- people
 AUTH_USER_MODEL = "accounts.User"
 AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]

@@ -1,4 +1,4 @@
-"""Derive every row again from the history and compare with the tables: what no entry explains is a fault."""
+"""Check the history and what was signed of it, derive every row anew and compare: what no entry explains is a fault."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from accounts.models import Operator
 from inspections import models
 from inspections.entering import converted
 from inspections.projection import changes, key_of
-from ledger import chain
-from ledger.models import Entry
+from ledger import chain, notes, sealing
+from ledger.models import Checkpoint, Entry
 
 PROJECTED = (
     "Day",
@@ -54,6 +54,27 @@ def chain_faults(operator: Operator) -> Iterator[str]:
     )
     for fault in chain.faults(str(operator.log_id), rows):
         yield f"Entry {fault.seq}: {fault.sentence}"
+
+
+def checkpoint_faults(operator: Operator) -> Iterator[str]:
+    """Yield what does not agree with the states of the history that were signed: their roots, their signatures.
+
+    Only after ``chain_faults`` found none: the stored frontiers are taken as they stand.
+    """
+    known = sealing.keys_of(operator.log)
+    for one in Checkpoint.objects.filter(log=operator.log_id).order_by("size").iterator(CHUNK):
+        last = Entry.objects.filter(log=operator.log_id, seq=one.size - 1).values_list("frontier", flat=True).first()
+        if last is None or chain.Frontier.from_bytes(one.size, bytes(last)).root() != bytes(one.root):
+            yield f"Checkpoint {one.size}: the entries up to there are not those that were signed."
+        in_force = [key.key for key in known if key.retire_after is None or one.size <= key.retire_after]
+        stated = notes.Checkpoint(sealing.name_of(operator.log), one.size, bytes(one.root)).text
+        try:
+            text, _signers = notes.opened(one.note, in_force)
+        except notes.NoteError as error:
+            yield f"Checkpoint {one.size}: {error}."
+        else:
+            if text != stated:
+                yield f"Checkpoint {one.size}: the signed text is about another state."
 
 
 def derived(operator: Operator) -> dict[tuple[str, str], dict[str, Any]]:

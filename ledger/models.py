@@ -1,4 +1,4 @@
-"""The append-only log of each operator, and the table of what may be forgotten."""
+"""The append-only log of each operator, its signed states, and the table of what may be forgotten."""
 
 from __future__ import annotations
 
@@ -51,6 +51,23 @@ class Entry(models.Model):
         """The entry as a structure, parsed from its bytes."""
         parsed: dict[str, Any] = chain.parse(bytes(self.data))
         return parsed
+
+
+class Checkpoint(models.Model):
+    """The signed state of a log at some moment: what is handed out, so that others can hold the log to it.
+
+    ``note`` is a checkpoint of C2SP with its signatures; ``size`` and ``root`` are an index of it.
+    """
+
+    pk = models.CompositePrimaryKey("log_id", "size")
+    log = models.ForeignKey(Log, on_delete=models.PROTECT, related_name="checkpoints")
+    size = models.BigIntegerField()
+    root = models.BinaryField(max_length=32)
+    note = models.TextField()
+    made_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.size} entries"
 
 
 class Disclosure(models.Model):

@@ -1,4 +1,4 @@
-"""Database triggers that refuse to change or remove an entry, for SQLite and PostgreSQL.
+"""Database triggers that refuse to change or remove an entry or a checkpoint, for SQLite and PostgreSQL.
 
 They stop accidents and injected SQL, not the owner of the database file; what stops the owner are copies of the
 history kept elsewhere. ``drop`` and ``create`` exist for the test suite, which must empty tables between tests.
@@ -6,63 +6,87 @@ history kept elsewhere. ``drop`` and ``create`` exist for the test suite, which 
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
-TABLE = "ledger_entry"
+Table = Literal["entry", "checkpoint"]
+TABLES: tuple[Table, ...] = ("entry", "checkpoint")
 
-SQLITE = [
-    f"""CREATE TRIGGER {TABLE}_no_update BEFORE UPDATE ON {TABLE}
-        BEGIN SELECT RAISE(ABORT, 'the history is append-only'); END""",
-    f"""CREATE TRIGGER {TABLE}_no_delete BEFORE DELETE ON {TABLE}
-        BEGIN SELECT RAISE(ABORT, 'the history is append-only'); END""",
-    f"""CREATE TRIGGER {TABLE}_next BEFORE INSERT ON {TABLE}
-        WHEN NEW.seq IS NOT (SELECT COALESCE(MAX(seq) + 1, 0) FROM {TABLE} WHERE log_id = NEW.log_id)
-        BEGIN SELECT RAISE(ABORT, 'the entry does not carry the next number'); END""",
-    f"""CREATE TRIGGER {TABLE}_act_once BEFORE INSERT ON {TABLE}
-        WHEN EXISTS (SELECT 1 FROM {TABLE} WHERE log_id = NEW.log_id AND act_id = NEW.act_id)
-        BEGIN SELECT RAISE(ABORT, 'this act is recorded already'); END""",
-]
-SQLITE_DROP = [f"DROP TRIGGER IF EXISTS {TABLE}_{name}" for name in ("no_update", "no_delete", "next", "act_once")]
-
+_KEPT = "the history is append-only"
+_NUMBER = "the entry does not carry the next number"
+_ONCE = "this act is recorded already"
+_GROWS = "a checkpoint is of more entries than the one before"
 _RAISE = "USING ERRCODE = 'integrity_constraint_violation'"
-POSTGRESQL = [
-    f"""CREATE OR REPLACE FUNCTION {TABLE}_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
-        BEGIN RAISE EXCEPTION 'the history is append-only' {_RAISE}; END $$""",
-    f"""CREATE OR REPLACE FUNCTION {TABLE}_next() RETURNS trigger LANGUAGE plpgsql AS $$
-        BEGIN
-          IF NEW.seq IS DISTINCT FROM (SELECT COALESCE(MAX(seq) + 1, 0) FROM {TABLE} WHERE log_id = NEW.log_id) THEN
-            RAISE EXCEPTION 'the entry does not carry the next number' {_RAISE};
-          END IF;
-          IF EXISTS (SELECT 1 FROM {TABLE} WHERE log_id = NEW.log_id AND act_id = NEW.act_id) THEN
-            RAISE EXCEPTION 'this act is recorded already' {_RAISE};
-          END IF;
-          RETURN NEW;
-        END $$""",
-    f"""CREATE TRIGGER {TABLE}_no_change BEFORE UPDATE OR DELETE ON {TABLE}
-        FOR EACH ROW EXECUTE FUNCTION {TABLE}_append_only()""",
-    f"""CREATE TRIGGER {TABLE}_no_truncate BEFORE TRUNCATE ON {TABLE}
-        FOR EACH STATEMENT EXECUTE FUNCTION {TABLE}_append_only()""",
-    f"CREATE TRIGGER {TABLE}_next BEFORE INSERT ON {TABLE} FOR EACH ROW EXECUTE FUNCTION {TABLE}_next()",
-    *(f"ALTER TABLE {TABLE} ENABLE ALWAYS TRIGGER {TABLE}_{name}" for name in ("no_change", "no_truncate", "next")),
-]
-POSTGRESQL_DROP = [
-    *(f"DROP TRIGGER IF EXISTS {TABLE}_{name} ON {TABLE}" for name in ("no_change", "no_truncate", "next")),
-    f"DROP FUNCTION IF EXISTS {TABLE}_append_only()",
-    f"DROP FUNCTION IF EXISTS {TABLE}_next()",
-]
-
-_CREATE = {"sqlite": SQLITE, "postgresql": POSTGRESQL}
-_DROP = {"sqlite": SQLITE_DROP, "postgresql": POSTGRESQL_DROP}
 
 
-def create(connection: Any) -> None:
-    """Put the triggers in place."""
-    _run(connection, _CREATE[connection.vendor])
+def _next(table: Table) -> list[tuple[str, str, str]]:
+    """Return what a new row must not be: name of the rule, condition in the SQL of both vendors, sentence."""
+    name = f"ledger_{table}"
+    if table == "entry":
+        return [
+            ("next", f"NEW.seq <> (SELECT COALESCE(MAX(seq) + 1, 0) FROM {name} WHERE log_id = NEW.log_id)", _NUMBER),
+            ("act_once",
+             f"EXISTS (SELECT 1 FROM {name} WHERE log_id = NEW.log_id AND act_id = NEW.act_id)", _ONCE),
+        ]  # fmt: skip
+    return [("grows", f"NEW.size <= (SELECT COALESCE(MAX(size), 0) FROM {name} WHERE log_id = NEW.log_id)", _GROWS)]
 
 
-def drop(connection: Any) -> None:
-    """Take the triggers away."""
-    _run(connection, _DROP[connection.vendor])
+def _sqlite(table: Table) -> list[str]:
+    name = f"ledger_{table}"
+    kept = [
+        f"CREATE TRIGGER {name}_no_{deed} BEFORE {deed} ON {name} BEGIN SELECT RAISE(ABORT, '{_KEPT}'); END"
+        for deed in ("update", "delete")
+    ]
+    return kept + [
+        f"CREATE TRIGGER {name}_{rule} BEFORE INSERT ON {name} WHEN {wrong} "
+        f"BEGIN SELECT RAISE(ABORT, '{sentence}'); END"
+        for rule, wrong, sentence in _next(table)
+    ]
+
+
+def _postgresql(table: Table) -> list[str]:
+    name = f"ledger_{table}"
+    asked = " ".join(
+        f"IF {wrong} THEN RAISE EXCEPTION '{sentence}' {_RAISE}; END IF;" for _rule, wrong, sentence in _next(table)
+    )
+    return [
+        f"CREATE OR REPLACE FUNCTION {name}_append_only() RETURNS trigger LANGUAGE plpgsql AS $$ "
+        f"BEGIN RAISE EXCEPTION '{_KEPT}' {_RAISE}; END $$",
+        f"CREATE OR REPLACE FUNCTION {name}_next() RETURNS trigger LANGUAGE plpgsql AS $$ "
+        f"BEGIN {asked} RETURN NEW; END $$",
+        f"CREATE TRIGGER {name}_no_change BEFORE UPDATE OR DELETE ON {name} "
+        f"FOR EACH ROW EXECUTE FUNCTION {name}_append_only()",
+        f"CREATE TRIGGER {name}_no_truncate BEFORE TRUNCATE ON {name} "
+        f"FOR EACH STATEMENT EXECUTE FUNCTION {name}_append_only()",
+        f"CREATE TRIGGER {name}_next BEFORE INSERT ON {name} FOR EACH ROW EXECUTE FUNCTION {name}_next()",
+        *(f"ALTER TABLE {name} ENABLE ALWAYS TRIGGER {name}_{rule}" for rule in ("no_change", "no_truncate", "next")),
+    ]
+
+
+def _dropped(vendor: str, table: Table) -> list[str]:
+    name = f"ledger_{table}"
+    if vendor == "sqlite":
+        rules = ["no_update", "no_delete", *(rule for rule, _wrong, _sentence in _next(table))]
+        return [f"DROP TRIGGER IF EXISTS {name}_{rule}" for rule in rules]
+    return [
+        *(f"DROP TRIGGER IF EXISTS {name}_{rule} ON {name}" for rule in ("no_change", "no_truncate", "next")),
+        f"DROP FUNCTION IF EXISTS {name}_append_only()",
+        f"DROP FUNCTION IF EXISTS {name}_next()",
+    ]
+
+
+_CREATE = {"sqlite": _sqlite, "postgresql": _postgresql}
+
+
+def create(connection: Any, *tables: Table) -> None:
+    """Put the triggers of the tables in place; of all without a name."""
+    for table in tables or TABLES:
+        _run(connection, _CREATE[connection.vendor](table))
+
+
+def drop(connection: Any, *tables: Table) -> None:
+    """Take the triggers of the tables away; of all without a name."""
+    for table in tables or TABLES:
+        _run(connection, _dropped(connection.vendor, table))
 
 
 def _run(connection: Any, statements: list[str]) -> None:

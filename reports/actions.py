@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import logging
+
 from django.conf import settings
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as L
 
 from accounts.deeds import Deed, demand
 from accounts.errors import Refused
@@ -16,12 +19,25 @@ from inspections.actions import record_paper
 from inspections.entering import begin
 from inspections.models import Finding, Paper, SignOff
 from ledger.actions import lock
+from ledger.sealing import NotSealed, seal
 from reports.blank import paper_size
 from reports.cards import launch_card_data, tag_data
 from reports.papers.day_sheet import draw_day_sheet
 from reports.papers.launch_card import draw_launch_card
 from reports.papers.tag import draw_blank_tags, draw_tags
 from reports.resolve import day_sheet_data, photo_bytes
+
+logger = logging.getLogger(__name__)
+TROUBLE = ("bad-key", "other-key", "history-changed")
+UNSIGNED = {
+    "no-key": L("This record is not signed by a key of its own: only copies of its papers show a later change."),
+    "not-begun": L("This record is not signed by a key of its own: only copies of its papers show a later change."),
+    "bad-key": L("This record could not be signed: the key on the server cannot be read. Tell who runs the server."),
+    "other-key": L("This record could not be signed: the key on the server is another one. Tell who runs the server."),
+    "history-changed": L(
+        "This record was NOT signed: it does not continue what was signed before. Somebody has to look into it."
+    ),
+}
 
 
 @transaction.atomic
@@ -32,7 +48,7 @@ def issue_day_sheet(sign_off: SignOff, *, deed: Deed) -> Paper:
     kept = Paper.objects.filter(sign_off=sign_off, kind=Paper.Kind.DAY_SHEET).first()
     if kept is not None:
         return kept
-    data = day_sheet_data(sign_off)
+    data = day_sheet_data(sign_off) | {"proof": _proof(course, deed)}
     pdf = draw_day_sheet(data, photos=lambda sha256: photo_bytes(course, sha256))
     number = f"{data['date']}/{sign_off.revision}"
     entry = record_paper(
@@ -45,6 +61,16 @@ def issue_day_sheet(sign_off: SignOff, *, deed: Deed) -> Paper:
         deed=deed.part(f"day-sheet:{sign_off.pk}"),
     )
     return Paper.objects.get(course=course, seq=entry.seq)
+
+
+def _proof(course: Course, deed: Deed) -> dict[str, str]:
+    """Sign the state of the history that the sheet is drawn from; where that cannot be, say on the sheet why."""
+    try:
+        return {"note": seal(course.operator.log, at=deed.at).note}
+    except NotSealed as not_sealed:
+        if not_sealed.code in TROUBLE:
+            logger.error("The history of %s is not signed: %s", course.operator.name, not_sealed)
+        return {"why": str(UNSIGNED[not_sealed.code])}
 
 
 @transaction.atomic

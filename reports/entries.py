@@ -53,6 +53,7 @@ KINDS: dict[str, Any] = {
     "sign-off": L("Day signed"),
     "closing": L("Day closed"),
     "paper": L("Paper drawn"),
+    "log-key": L("Key that signs the record"),
 }
 KNOWN_BY = {
     "session": L("logged in"),

@@ -6,11 +6,11 @@ from ledger import triggers
 
 
 def _create(apps, schema_editor):
-    triggers.create(schema_editor.connection)
+    triggers.create(schema_editor.connection, "entry")
 
 
 def _drop(apps, schema_editor):
-    triggers.drop(schema_editor.connection)
+    triggers.drop(schema_editor.connection, "entry")
 
 
 class Migration(migrations.Migration):

@@ -6,12 +6,16 @@ from collections.abc import Iterator
 
 from django.utils.translation import gettext as _
 
+from reports.papers.code import draw_code
 from reports.papers.day import DayPaper, sentences
 from reports.papers.photos import draw_photos
-from reports.papers.style import BODY, DENSE, DENSE_STRONG, GAP_1, GAP_2, GAP_4, SMALL
+from reports.papers.style import BODY, DENSE, DENSE_STRONG, GAP_1, GAP_2, GAP_4, LABEL, SMALL
 from reports.papers.table import Cell, Column, Mark, Table
 from reports.papers.text import Piece
 from reports.papers.words import Data, planning_aid
+
+CODE_SIDE = 84  # points: a module of the code is then half a millimetre or more
+PIECE = 96  # characters of a line without spaces: a signature of 92 stays whole
 
 
 def draw(day: DayPaper) -> None:
@@ -136,10 +140,41 @@ def _record(day: DayPaper) -> None:
             paper.need(2 * SMALL.leading)
             paper.text(paper.left, paper.y - DENSE.leading * 0.74, label, SMALL)
             paper.paragraph(value, DENSE, indent=150)
+    _proof(day)
     paper.gap(GAP_1)
     for sentence in _criteria(data):
         paper.paragraph(sentence, SMALL)
     paper.paragraph(planning_aid(), DENSE_STRONG)
+
+
+def _proof(day: DayPaper) -> None:
+    """Draw the signed state of the record as text and as a code: a copy of it outside the server shows any change."""
+    paper, proof = day.paper, day.data.get("proof") or {}
+    if not proof.get("note"):
+        if proof.get("why"):
+            paper.gap(GAP_2)
+            paper.paragraph(proof["why"], SMALL)
+        return
+    words = _(
+        "The state of the record when this sheet was drawn, signed by the record's own key. Keep this paper: whoever "
+        "audits the record later can hold it to these lines, and no entry up to here can be changed or left out "
+        "without that being seen."
+    )
+    width = paper.width - CODE_SIDE - 14
+    paper.gap(GAP_2)
+    paper.need(CODE_SIDE + GAP_2)
+    top = paper.y
+    draw_code(paper, proof["note"], right=paper.right, top=top, side=CODE_SIDE)
+    y = paper.block(paper.left, top, words, DENSE, width)
+    y -= GAP_1
+    for line in proof["note"].rstrip("\n").split("\n"):
+        y = paper.block(paper.left, y, " ".join(_pieces(line)), LABEL, width)
+    paper.gap(max(CODE_SIDE, top - y) + GAP_2)
+
+
+def _pieces(line: str) -> list[str]:
+    """Return a line in pieces that fit, where it has no spaces to break it at."""
+    return [word[start : start + PIECE] for word in line.split(" ") for start in range(0, len(word), PIECE)]
 
 
 def _criteria(data: Data) -> Iterator[str]:

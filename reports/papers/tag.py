@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import qrcode
 from django.utils import translation
 from django.utils.translation import gettext as _
 
+from reports.papers.code import draw_code
 from reports.papers.fonts import HEAVY, REGULAR, STRONG
 from reports.papers.frame import Paper, fit
 from reports.papers.style import HAIR, MM, Type, sheet_size
@@ -204,26 +204,7 @@ def _fields(paper: Paper, place: _Place, tag: Data, time: CourseTime | None, top
     kind, lines = fit_lines("\n".join(filter(None, (finding, address))), FIELD, width, foot - 15)
     paper.lines(place.left, y - 11, lines, kind.leading)
     if address:
-        _code(paper, place, address, y)
-
-
-def _code(paper: Paper, place: _Place, address: str, top: float) -> None:
-    side = QR_SIDE - 2
-    code = qrcode.QRCode(border=0, error_correction=qrcode.constants.ERROR_CORRECT_M)
-    code.add_data(address)
-    code.make(fit=True)
-    rows = code.get_matrix()
-    cell = side / len(rows)
-    paper.canvas.setFillGray(0)
-    for row, cells in enumerate(rows):
-        start = None
-        for column, dark in enumerate([*cells, False]):  # one bar for each run of dark cells: no seams in print
-            if dark and start is None:
-                start = column
-            elif not dark and start is not None:
-                x = place.right - side + start * cell
-                paper.canvas.rect(x, top - 3 - (row + 1) * cell, (column - start) * cell, cell, stroke=0, fill=1)
-                start = None
+        draw_code(paper, address, right=place.right, top=y - 3, side=QR_SIDE - 2)
 
 
 def fit_lines(text: str, kind: Type, width: float, height: float) -> tuple[Type, Sequence[Line]]:

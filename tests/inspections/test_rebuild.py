@@ -1,20 +1,24 @@
 """The history derives the tables again: what was changed behind its back is named, wherever it was."""
 
 import uuid
+from base64 import b64encode
 from datetime import timedelta
 from io import StringIO
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from django.core.management import CommandError, call_command
 from django.db import connection
 
+from accounts.deeds import COMMAND, Deed
+from accounts.log_keys import begin_log_key
 from inspections import actions, models
 from inspections.judging import Answer
-from inspections.rebuild import PROJECTED, chain_faults, projection_faults
-from ledger import chain, triggers
-from ledger.models import Entry
+from inspections.rebuild import PROJECTED, chain_faults, checkpoint_faults, projection_faults
+from ledger import chain, log_key, notes, sealing, triggers
+from ledger.models import Checkpoint, Entry
 from tests import make
 
 
@@ -256,3 +260,61 @@ def test_the_day_after_is_derived_too(w: SimpleNamespace) -> None:
         make.sign(w, place, section, at=tomorrow)
 
     assert faults(w) == []
+
+
+# --- what was signed of it
+
+
+SEED = bytes(range(32))
+
+
+@pytest.fixture
+def sealed(w: SimpleNamespace, settings: Any) -> Checkpoint:
+    settings.LOG_KEY = b64encode(SEED).decode()
+    at = w.t(9 * 60)
+    deed = Deed(by=make.founder_of(w.operator), at=at, how=COMMAND)
+    return begin_log_key(w.operator, log_key.configured(), deed=deed)  # type: ignore[arg-type]
+
+
+def _signed(w: SimpleNamespace) -> list[str]:
+    return list(checkpoint_faults(w.operator))
+
+
+def test_what_was_signed_agrees_with_the_entries(w: SimpleNamespace, sealed: Checkpoint) -> None:
+    assert _signed(w) == []
+    out = StringIO()
+    call_command("verify_ledger", stdout=out)
+    assert "signed 1 times, 0 faults" in out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("column", "sentence"),
+    [
+        ("root", "the entries up to there are not those that were signed"),
+        ("note", "is false"),
+        ("frontier", "the entries up to there are not those that were signed"),
+    ],
+)
+def test_what_was_signed_and_does_not_agree_is_named(
+    w: SimpleNamespace, sealed: Checkpoint, unguarded: None, column: str, sentence: str
+) -> None:
+    rows = Checkpoint.objects.filter(log=w.operator.log)
+    if column == "root":
+        rows.update(root=b"r" * 32)
+    elif column == "note":
+        rows.update(note=sealed.note.replace(f"\n{sealed.size}\n", f"\n{sealed.size - 1}\n"))
+    else:
+        last = Entry.objects.get(log=w.operator.log, seq=sealed.size - 1)
+        _store(last, frontier=bytes(len(last.frontier)))
+    assert any(sentence in one for one in _signed(w))
+    with pytest.raises(CommandError, match="not in order"):
+        call_command("verify_ledger", stdout=StringIO(), stderr=StringIO())
+
+
+def test_a_state_signed_by_another_key_is_named(w: SimpleNamespace, sealed: Checkpoint, unguarded: None) -> None:
+    text, _lines = notes.split(sealed.note)
+    other = Ed25519PrivateKey.from_private_bytes(bytes(32))
+    Checkpoint.objects.filter(log=w.operator.log).update(
+        note=notes.signed(text, (sealing.name_of(w.operator.log), other))
+    )
+    assert _signed(w) == [f"Checkpoint {sealed.size}: none of the known keys signed this."]

@@ -1,0 +1,26 @@
+"""A code to scan (QR, ISO/IEC 18004), drawn as black bars: no image, no seams in print."""
+
+from __future__ import annotations
+
+import qrcode
+
+from reports.papers.frame import Paper
+
+
+def draw_code(paper: Paper, content: str, *, right: float, top: float, side: float) -> None:
+    """Draw a code with its upper right corner at a spot. Four of its modules beside it have to stay empty."""
+    code = qrcode.QRCode(border=0, error_correction=qrcode.constants.ERROR_CORRECT_M)
+    code.add_data(content)
+    code.make(fit=True)
+    rows = code.get_matrix()
+    cell = side / len(rows)
+    paper.canvas.setFillGray(0)
+    for row, cells in enumerate(rows):
+        start = None
+        for column, dark in enumerate([*cells, False]):  # one bar for each run of dark cells
+            if dark and start is None:
+                start = column
+            elif not dark and start is not None:
+                x = right - side + start * cell
+                paper.canvas.rect(x, top - (row + 1) * cell, (column - start) * cell, cell, stroke=0, fill=1)
+                start = None
