@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
 from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
 from inspections.measures import said
+from reports.resolve_winds import decision
 
 Data = dict[str, Any]
 
@@ -25,8 +24,8 @@ def conditions(snapshot: Data, people: Named) -> Data:
     read = snapshot.get("conditions", ())
     zone = ZoneInfo(snapshot["course"]["tz"])
     weather: dict[str, str] = {}
-    if decision := _decision(snapshot, zone):
-        weather["decision"] = decision
+    if said_of_wind := decision(snapshot, zone):
+        weather["decision"] = said_of_wind
     for key, belongs in (
         ("gust", lambda one: one["measures"] == "weather.wind_gust"),
         ("wind", lambda one: one["measures"] == "weather.wind_mean"),
@@ -65,56 +64,6 @@ def _cable_state(snapshot: Data) -> str:
     return (
         {"dry": _("Dry at every test ride."), "wet": _("Wet at every test ride.")}[next(iter(lines))] if lines else ""
     )
-
-
-def _decision(snapshot: Data, zone: ZoneInfo) -> str:
-    """Say what the signature decided in view of which wind. Without a wind reading nothing is said: it is missing."""
-    read = list(_winds(snapshot))
-    if not read:
-        return ""
-    value, read_at = max(read, key=lambda pair: pair[0])
-    opened = [line for line in snapshot.get("lines", ()) if line["decision"] == "open"]
-    limits = [
-        limit
-        for line in opened
-        for text in line.get("limits", {}).get("wind", {}).values()
-        if (limit := _number(text)) is not None
-    ]
-    about = {
-        "open": len(opened),
-        "all": len(snapshot.get("lines", ())),
-        "wind": f"{value:f}",
-        "time": _clock(read_at, zone),
-        "limit": f"{min(limits):f}" if limits else "",
-    }
-    if not opened:
-        return _("No line was opened. Strongest wind read %(wind)s m/s at %(time)s.") % about
-    if not limits:
-        return ""
-    return (
-        _(
-            "%(open)s of %(all)s lines are open by this signature. Strongest wind read %(wind)s m/s at %(time)s; the "
-            "lowest wind limit of an opened line, in one direction, is %(limit)s m/s."
-        )
-        % about
-    )
-
-
-def _winds(snapshot: Data) -> Iterator[tuple[Decimal, str]]:
-    """Yield every wind that was read that day, m/s, with when: house, platforms, test rides, lifted holds.
-
-    A ride that no longer counts as a test still read the wind.
-    """
-    for one in snapshot.get("conditions", ()):
-        value = _number(one.get("value") or one.get("text"))
-        if one["measures"].startswith("weather.wind") and value is not None:
-            yield value, one["at"]
-    for ride in snapshot.get("rides", ()):
-        if (value := _number(ride.get("fields", {}).get("wind_mps"))) is not None:
-            yield value, ride["at"]
-    for hold in snapshot.get("holds", ()):
-        if hold.get("lifted_at") and (value := _number(hold.get("wind_mps"))) is not None:
-            yield value, hold["lifted_at"]
 
 
 def _communication(read: Any, people: Named) -> list[Data]:
@@ -164,11 +113,3 @@ def _answer(one: Data) -> str:
 
 def _clock(text: str, zone: ZoneInfo) -> str:
     return f"{datetime.fromisoformat(text).astimezone(zone):%H:%M}"
-
-
-def _number(value: Any) -> Decimal | None:
-    try:
-        found = Decimal(str(value))
-    except InvalidOperation:
-        return None
-    return found if found.is_finite() else None
