@@ -232,3 +232,16 @@ def test_who_does_not_arrive_is_not_judged_by_a_stop():
     assert found.names() == ["short", "ok"]
     assert found.state.dtype == np.int8
     assert [CELL_NAMES[one] for one in found.state] == found.names()
+
+
+def test_the_zone_is_that_of_the_tension_and_the_warmth_of_the_ride():
+    """A tension given instead of the line's own, and the stop of the same arrival on a warmer, slacker cable."""
+    given = outcome(PLAN, 100.0, -1.0, tension_n=17e3)
+    own = outcome(replace(PLAN, line=replace(LINE, tension_n=17e3)), 100.0, -1.0)
+    assert float(given.stop.stroke_m) == pytest.approx(float(own.stop.stroke_m), abs=1e-9)
+
+    cold = outcome(PLAN, 100.0, -1.0)
+    warm = outcome(replace(PLAN, cable_c=45.0), 100.0, -1.0, ridden=cold.ride)
+    assert warm.ride is cold.ride
+    # Slacker, so steeper uphill at the end of the line: the same rider is stopped sooner.
+    assert float(warm.stop.stroke_m) < float(cold.stop.stroke_m) - 1e-4
