@@ -48,6 +48,7 @@ RANGES = [
     (EDDY, "conductor_warmer_k", "conductor-warm", -80.0, 200.0),
     (EDDY, "start_m", "brake-start", 0.0, 100.0),
 ]
+UNLOOKED_AT = r"^a %s has to be looked at with problem\(\) before it is computed with$"
 MAY_BE_LEFT_OUT = ("bind_m", "travel_m", "bind_rate_n_per_m")
 IDS = [f"{type(part).__name__}-{figure}-{low:g}" for part, figure, _, low, _ in RANGES]
 
@@ -177,16 +178,16 @@ def test_eddy_brake_as_it_is_now():
 
 
 @pytest.mark.parametrize(
-    ("part", "figures"),
+    ("part", "what", "figures"),
     [
-        (replace(SPRING, bind_rate_n_per_m=None), ("rate_n_per_m", "preload_n", "bind_m")),
-        (CORD, ("rate_n_per_m", "first_force_n", "first_length_m", "bind_m")),
-        (HAND, ("force_n", "reaction_s")),
+        (replace(SPRING, bind_rate_n_per_m=None), "spring", ("rate_n_per_m", "preload_n", "bind_m")),
+        (CORD, "cord", ("rate_n_per_m", "first_force_n", "first_length_m", "bind_m")),
+        (HAND, "brake", ("force_n", "reaction_s")),
     ],
 )
-def test_computing_without_a_figure_is_the_programmers_error(part, figures):
+def test_computing_without_a_figure_is_the_programmers_error(part, what, figures):
     for figure in figures:
-        with pytest.raises(TypeError, match=r"looked at with problem\(\) before"):
+        with pytest.raises(TypeError, match=UNLOOKED_AT % what):
             replace(part, **{figure: None}).force(PLACES)
 
 
@@ -194,7 +195,7 @@ def test_computing_without_a_figure_is_the_programmers_error(part, figures):
     "figure", ["force_n", "speed_mps", "gap_more_m", "pole_pitch_m", "magnet_warmer_k", "conductor_warmer_k"]
 )
 def test_eddy_brake_without_a_figure_is_the_programmers_error(figure):
-    with pytest.raises(TypeError, match=r"looked at with problem\(\) before"):
+    with pytest.raises(TypeError, match=UNLOOKED_AT % "brake"):
         replace(EDDY, **{figure: None}).figures()
 
 

@@ -238,6 +238,7 @@ def test_unstretched_length_of_a_straight_wire():
         found = unstretched_length(300.0, 18.0, 1e5, 1e-3, stiffness)
         assert found == pytest.approx(chord / (1 + force / stiffness), rel=1e-7)
     assert unstretched_length(300.0, 18.0, 1e5, 1e-3, 1e15) == pytest.approx(chord, rel=1e-9)
+    assert unstretched_length(0.5, 0.0, 100.0, 1e-6, 1e6) == pytest.approx(0.5 / (1 + 1e-4), rel=1e-9)
 
 
 @pytest.mark.parametrize("stiffness", [1e5, 1e7, 1e9])

@@ -163,6 +163,8 @@ def test_outside_the_method():
     assert (fast.code, dict(fast.params)["limit"]) == ("speed-wave", "25")
     both = one(FAST, Rider(np.array([150.0, 150.0]), np.array([0.0, 1.0]), 0.0))
     assert both.state.tolist() == [OUTSIDE, ARRIVED]
+    for figures in (both.arrival_mps, both.time_s, both.top_mps):
+        assert np.isnan(figures).tolist() == [True, False]
     strong = replace(LINE, cable=replace(LINE.cable, breaking_force_n=20e3))
     assert one(strong, tension_n=np.array([19e3, 20e3])).state.tolist() == [ARRIVED, OUTSIDE]
     low = 1.05 * G_MPS2 * math.hypot(1, 0.06) * 300 / 8

@@ -131,6 +131,14 @@ def test_riders_do_not_mix():
     assert np.isnan(together.stall_x).tolist() == [True, False, True]
 
 
+def test_riders_on_cables_of_their_own():
+    """As many riders as the energy has columns; without a word about sheaves none turn."""
+    x = np.linspace(0.0, 60.0, 13)
+    potential = np.stack([-0.1 * x, -0.2 * x], axis=1)
+    found = march(x, potential, np.full((12, 1), 5.0), 0.0, 0.0, 0.0, 0.0, 1.0)
+    assert found.square[-1] == pytest.approx([1 + 2 * G_MPS2 * 6, 1 + 2 * G_MPS2 * 12], rel=1e-12)
+
+
 def test_what_the_wind_adds():
     """|Vrel| (v + head) - v², by hand: at 2 m/s against 3 m/s 5 · 5 - 4, with 1 m/s against and 4 across 5 · 3 - 4."""
     u = np.array([4.0])
