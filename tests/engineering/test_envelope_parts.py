@@ -245,3 +245,16 @@ def test_the_zone_is_that_of_the_tension_and_the_warmth_of_the_ride():
     assert warm.ride is cold.ride
     # Slacker, so steeper uphill at the end of the line: the same rider is stopped sooner.
     assert float(warm.stop.stroke_m) < float(cold.stop.stroke_m) - 1e-4
+
+
+def test_a_map_of_whole_figures_is_one_of_figures_and_of_its_own_steps():
+    found = small(PLAN, [60, 100], [-4, 1])
+
+    assert (found.masses_kg.dtype, found.winds_mps.dtype) == (np.dtype(float), np.dtype(float))
+    coarse = outcome(PLAN, np.array(MASSES)[:, None], np.array(WINDS)[None, :], steps=30).ride.arrival_mps
+    np.testing.assert_array_equal(found.cells.ride.arrival_mps, coarse)
+    assert not np.array_equal(coarse, small(PLAN, steps=60).cells.ride.arrival_mps, equal_nan=True)
+
+
+def test_a_stop_that_cannot_be_computed_is_the_refusal_itself():
+    assert outcome(replace(PLAN, landing=Landing(294.0, 5.0, 0.6)), 100.0, -1.0, steps=20).code == "zone-slope-range"
