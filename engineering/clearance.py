@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from engineering.sentences import in_metric
+
 HELD = "held"
 READY = "ready"
 
@@ -36,8 +38,8 @@ SENTENCES = {
     "finding-place": "Critical finding on %(place)s: %(title)s",
     "ride-missing": "No good test ride with ballast today.",
     "ride-order": "The test ride was made before the checks were signed.",
-    "ride-failed": "The test ride at %(mass)s kg was past its limit.",
-    "ride-unknown": "The test ride at %(mass)s kg is not complete.",
+    "ride-failed": "The test ride at %(mass)s %(kg)s was past its limit.",
+    "ride-unknown": "The test ride at %(mass)s %(kg)s is not complete.",
     "ride-voided": "Work, adjustment or an emergency-brake test came after the test ride.",
     "ride-extremes": "The posted %(which)s weight was not tested in the last %(days)s days.",
     "ride-no-band": "No band of rider weights is covered by the test rides: a lighter and a heavier one are needed.",
@@ -46,7 +48,7 @@ SENTENCES = {
     "brake-primary": "No sound primary brake.",
     "brake-emergency": "No sound, independent, automatic emergency brake; the arrival speed demands one.",
     "brake-hand-fast": "A hand-operated brake may not be the primary brake at this arrival speed.",
-    "wind-limit": "Wind %(reading)s m/s (%(direction)s) is above the limit of %(limit)s m/s.",
+    "wind-limit": "Wind %(reading)s %(m/s)s (%(direction)s) is above the limit of %(limit)s %(m/s)s.",
     "wind-unknown": "No wind reading today.",
     "hold": "Held: %(cause)s.",
     "thunder": "Thunder: %(minutes)s minutes of %(of)s are left.",
@@ -69,7 +71,7 @@ class Reason:
         >>> Reason("sheet-missing", (("sheet", "Cable"),)).sentence
         'Cable is not signed yet.'
         """
-        return SENTENCES[self.code] % dict(self.params)
+        return in_metric(SENTENCES[self.code], dict(self.params))
 
 
 @dataclass(frozen=True)

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from fractions import Fraction
 
 from django.utils.translation import gettext as _
 
 from courses.facts import facts_for
 from courses.models import Place
+from engineering import typed
 from engineering.wear_gauge import AGAIN, jump
 from inspections.judging import TYPED_KINDS, Judged, doubt
-from inspections.measures import said
+from inspections.measures import in_both, said
 from inspections.models import Verdict
 from inspections.picture import Spot, State
 
@@ -27,10 +29,10 @@ def question(picture: Spot, place: Place, judged: Judged, *, at_signing: bool = 
         return ""
     slip = _slip(picture, place, judged)
     if judged.verdict == Verdict.WITHDRAW:
-        said = f"{judged.judgement.sentence} {slip}".strip()
+        why = f"{judged.judgement.sentence} {slip}".strip()
         if at_signing:
-            return _("%(sentence)s If you keep it, it is out of service when you sign.") % {"sentence": said}
-        return _("%(sentence)s If you keep it, it is out of service at once.") % {"sentence": said}
+            return _("%(sentence)s If you keep it, it is out of service when you sign.") % {"sentence": why}
+        return _("%(sentence)s If you keep it, it is out of service at once.") % {"sentence": why}
     return slip
 
 
@@ -56,10 +58,21 @@ def _slip(picture: Spot, place: Place, judged: Judged) -> str:
     # Before a first reading there is only the register to compare with.
     nominal = next((facts[name] for name in ("nominal", "baseline", "reference") if facts.get(name)), "")
     found = doubt(judged.item, judged.value, state.value if state else "", nominal)
-    return found.sentence if found else _jump(judged, state, facts)
+    units = picture.setup.course.units
+    return _tenfold(judged, found, state, nominal, units) if found else _jump(judged, state, facts, units)
 
 
-def _jump(judged: Judged, state: State | None, facts: Mapping[str, str]) -> str:
+def _tenfold(judged: Judged, found: typed.Doubt, state: State | None, nominal: str, units: str) -> str:
+    """Return why a figure looks like a slip, in the units of the course. Inches in a field of mm are told as typed."""
+    others = {"tenfold-last": state.value if state else "", "tenfold-nominal": nominal}
+    if found.code not in others:
+        return str(_(typed.SENTENCES[found.code])) % found.params
+    unit = judged.item["unit"]
+    about = {"value": in_both(judged.value, unit, units), "other": in_both(others[found.code], unit, units)}
+    return str(_(typed.SENTENCES[found.code])) % about
+
+
+def _jump(judged: Judged, state: State | None, facts: Mapping[str, str], units: str) -> str:
     """Return why a figure wants a second measurement: it is further from the last one than its gauge scatters.
 
     Of another part, or without the uncertainty of the gauge, nothing is said.
@@ -71,11 +84,17 @@ def _jump(judged: Judged, state: State | None, facts: Mapping[str, str]) -> str:
     if found.state != AGAIN or found.explained is None:
         return ""
     about = {
-        "value": said(judged.value, judged.item["unit"]),
-        "last": said(state.value, judged.item["unit"]),
-        "explained": said(f"{found.explained:.2g}", judged.item["unit"]),
+        "value": in_both(judged.value, judged.item["unit"], units),
+        "last": in_both(state.value, judged.item["unit"], units),
+        "explained": _spread(found.explained, judged.item["unit"], units),
     }
     return _(
         "%(value)s is further from last time (%(last)s) than this gauge scatters (%(explained)s). Measure a second "
         "time, then keep it or type the second figure."
     ) % about  # fmt: skip
+
+
+def _spread(size: float, unit: str, units: str) -> str:
+    """Return how far a gauge scatters, with two digits. A difference of temperatures has no nought to be moved."""
+    plain = f"{Decimal(f'{size:.2g}'):f}"
+    return said(plain, unit) if unit == "degC" else in_both(plain, unit, units, toward="up")

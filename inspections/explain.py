@@ -8,7 +8,9 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from courses.models import Course, Place
+from courses.refusals import figures_in
 from engineering.clearance import SENTENCES, Reason
+from engineering.sentences import units_of
 from inspections.facts import LineStatus
 from inspections.picture import RACK, Picture
 
@@ -27,9 +29,10 @@ class Said:
     clause: str = ""
 
 
-def sentence_of(reason: Reason) -> str:
-    """Return the reason in the reader's language."""
-    return str(_(SENTENCES[reason.code])) % dict(reason.params)
+def sentence_of(reason: Reason, units: str) -> str:
+    """Return the reason in the reader's language and in the units of the course. The record keeps it in metric."""
+    source = SENTENCES[reason.code]
+    return str(_(source)) % figures_in(dict(reason.params), units_of(source), units)
 
 
 def said(picture: Picture, reason: Reason, *, line: Place | None = None, inspects: bool = False) -> Said:
@@ -39,21 +42,21 @@ def said(picture: Picture, reason: Reason, *, line: Place | None = None, inspect
     for a person who inspects, and for others the line with what was signed of it.
     """
     kind, about = reason.ref
-    clause = ""
+    clause, sentence = "", sentence_of(reason, picture.course.units)
     if kind == "item":
         found = next((reading for reading in picture.readings if reading.pk == about), None)
         clause = found.clause if found else ""
         if found is not None and found.sheet_id:
             address = reverse("inspections:signed", args=[picture.course.pk, found.sheet_id]) + f"#{found.key}"
-            return Said(sentence_of(reason), address, clause)
+            return Said(sentence, address, clause)
         if found is not None and found.finding:
-            return Said(sentence_of(reason), _address(picture.course, "finding", str(found.finding)), clause)
+            return Said(sentence, _address(picture.course, "finding", str(found.finding)), clause)
     if line is not None and (exact := _exact(picture, reason, line, inspects)):
-        return Said(sentence_of(reason), exact, clause)
+        return Said(sentence, exact, clause)
     if kind == "finding":
         finding = next((finding for finding in picture.findings if str(finding.pk) == about), None)
         clause = finding.clause if finding else ""
-    return Said(sentence_of(reason), _address(picture.course, kind, about), clause)
+    return Said(sentence, _address(picture.course, kind, about), clause)
 
 
 def _exact(picture: Picture, reason: Reason, line: Place, inspects: bool) -> str:
