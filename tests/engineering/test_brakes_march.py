@@ -82,6 +82,8 @@ def test_air_takes_its_share():
     assert found.out_square == pytest.approx(np.array([64.0, 25.0]) * math.exp(-2 * k * 5), rel=1e-6)
     at = np.array([[0.33, 1.77], [4.0, 4.95]])
     assert found.square(at) == pytest.approx(np.array([64.0, 25.0]) * np.exp(-2 * k * at), rel=1e-5)
+    slow = course(braked([0.8], drag=k), 5.0, 50)
+    assert slow.out_square == pytest.approx(0.64 * math.exp(-2 * k * 5), rel=1e-6)
     against = course(braked([8.0], drag=k, head=4.0), 5.0, 50)
 
     def still(t):  # dr/dt = -K r², r = v + 4

@@ -120,7 +120,7 @@ def test_figures_under_a_rider():
 def test_exact_form_at_its_place():
     """The rider where he was asked for, on the cable whose unstretched length gives the tension (one on the other)."""
     weight = 1.05 * G_MPS2
-    for place in (1.0, 100.0, 299.0):
+    for place in (0.3, 1.0, 100.0, 299.0, 299.7):
         found = loaded_exact(REFERENCE, 80.0, place)
         assert found.points[0].x == pytest.approx(place, abs=3e-8)
         assert found.vertical_first_n - found.vertical_last_n == pytest.approx(

@@ -83,21 +83,23 @@ def test_still_air_is_exact_at_every_node():
     assert slower < as_if
 
 
-@pytest.mark.parametrize("head", [4.0, -3.0, -12.0])
-def test_wind_along_level_ground(head):
+@pytest.mark.parametrize(
+    ("head", "launch", "length"), [(4.0, 8.0, 20.0), (-3.0, 8.0, 20.0), (-12.0, 8.0, 20.0), (4.0, 0.9, 0.5)]
+)
+def test_wind_along_level_ground(head, launch, length):
     """r = v + head falls as 1/r = 1/r0 + K t; the way is ln(1 + K r0 t)/K - head t (from behind, r < 0, it drives)."""
     k = 0.004
-    x, found = marched(0.0, 2 * k, head=head, launch=8.0, length=20.0, steps=40)
-    r = 8.0 + head
+    x, found = marched(0.0, 2 * k, head=head, launch=launch, length=length, steps=40)
+    r = launch + head
     sign = math.copysign(1.0, r)
 
     def way(t):
         return sign * math.log1p(k * abs(r) * t) / k - head * t
 
-    t = brentq(lambda t: way(t) - 20.0, 0.0, 20.0)
+    t = brentq(lambda t: way(t) - length, 0.0, 20.0 if launch > 1 else 1.0)
     assert math.sqrt(found.square[-1, 0]) == pytest.approx(r / (1 + k * abs(r) * t) - head, abs=5e-6)
     assert found.time_s[0] == pytest.approx(t, abs=1e-3)
-    assert x[-1] == 20.0
+    assert x[-1] == length
 
 
 def test_wind_across_level_ground():
