@@ -48,6 +48,7 @@ def test_what_was_drawn_once_is_drawn_again(cable_c, shares, arrivals, strokes, 
     assert found.stroke_m == pytest.approx(strokes, rel=1e-7)
     assert found.peak_g == pytest.approx(peaks, rel=1e-7)
     assert (found.seed, found.count, found.steps, found.spread) == (7, 200, 20, SPREAD)
+    assert found.error == pytest.approx(0.5 / 200**0.5)
 
 
 def test_without_a_spread_the_usual_one_is_drawn():
@@ -123,6 +124,20 @@ def test_the_share_lost_is_that_of_the_two_rides():
 
     assert share_lost_per_head_wind(PLAN, 90.0, -1.0) == pytest.approx(1.0 - blown / now, abs=1e-12)
     assert 0.05 < 1.0 - blown / now < 0.6
+
+
+def test_one_whom_a_metre_per_second_more_stops_has_no_share():
+    arrived = outcome(PLAN, 80.0, np.array([1.5, 2.5])).ride.arrived
+
+    assert arrived.tolist() == [True, False]
+    assert share_lost_per_head_wind(PLAN, 80.0, 1.5) is None
+
+
+def test_a_weight_that_may_be_beyond_the_method_says_so():
+    rows = {one.name: one for one in sensitivities(PLAN, 149.0, -1.0)}
+
+    assert {name: one.status for name, one in rows.items() if one.status != "told"} == {"mass": "beyond"}
+    assert rows["mass"].change_mps is None
 
 
 @pytest.mark.parametrize(
