@@ -126,6 +126,10 @@ def test_exact_form_at_its_place():
         assert found.vertical_first_n - found.vertical_last_n == pytest.approx(
             80 * G_MPS2 + weight * unstretched_length(300.0, 18.0, 15e3, weight, 10e6)
         )
+    # a rope of 3 kg/m whose anchors give by a metre per 20 N runs far along with its rider
+    heavy = Line(300.0, 18.0, Cable(3.0, 1.05e7), 20e3, anchor_n_per_m=20.0)
+    for place in (3.0, 150.0, 299.0):
+        assert loaded_exact(heavy, 150.0, place).points[0].x == pytest.approx(place, abs=3.1e-8, rel=0.0)
     warm = loaded_exact(REFERENCE, 80.0, 100.0, 40.0)
     longer = 1 + 1.2e-5 * 25
     length = unstretched_length(300.0, 18.0, 15e3, weight, 10e6) * longer
