@@ -16,6 +16,7 @@ from accounts.deeds import COMMAND, PASSWORD, Deed
 from accounts.models import Operator, Role, User
 from courses import actions as course_actions
 from courses.models import Component, Course, Place, Version
+from tests.worlds import world
 
 if TYPE_CHECKING:
     from inspections.models import Draft
@@ -118,6 +119,21 @@ def ready(*, lines: int = 1, on: datetime, way_off: str = "stairs", name: str = 
     The result has ``at``, ``operator``, ``course``, ``line``, ``lines``, ``platforms``, ``house``, ``store``, one
     person for each role, ``mate`` (a second technician) and ``deputy`` (a second manager).
     """
+    return world(("ready", lines, on, way_off, name), lambda: _ready(lines, on, way_off, name))
+
+
+def inspected(*, lines: int = 1, on: datetime) -> SimpleNamespace:
+    """Return the course of ``ready`` with everything signed and ridden at minute 5."""
+
+    def build() -> SimpleNamespace:
+        w = ready(lines=lines, on=on)
+        inspect(w, at=on + timedelta(minutes=5))
+        return w
+
+    return world(("inspected", lines, on), build)
+
+
+def _ready(lines: int, on: datetime, way_off: str, name: str) -> SimpleNamespace:
     from inspections.demo import course as plan
 
     w = SimpleNamespace(at=on, operator=operator(name))
@@ -258,12 +274,14 @@ def picture(w: SimpleNamespace, at: datetime) -> Picture:
     return picture_of(w.course, at=at)
 
 
-def answers(w: SimpleNamespace, where: Place, section: str, *, at: datetime) -> dict[str, dict[str, Any]]:
-    """Return sound answers for everything due in a section, figures as a new course has them."""
+def answers(
+    w: SimpleNamespace, where: Place, section: str, *, at: datetime, now: Picture | None = None
+) -> dict[str, dict[str, Any]]:
+    """Return sound answers for everything due in a section, figures as a new course has them; ``now``: as read then."""
     from inspections.demo.readings import figure_for
     from inspections.judging import TYPED_KINDS
 
-    now = picture(w, at)
+    now = now or picture(w, at)
     found = now.section(where, section)
     assert found is not None, f"nothing is due in {section}"
     rng = random.Random(section)
@@ -281,9 +299,9 @@ def draft(
     """Return a draft of a section with sound answers, but for ``answers={item key: answer, or None for nothing}``."""
     from inspections import actions
 
-    who = deed(by or w.technician, at=at)
-    made = actions.draft_for(picture(w, at), where, section, deed=who)
-    filled = answers(w, where, section, at=at) | changed.get("answers", {})
+    now = picture(w, at)
+    made = actions.draft_for(now, where, section, deed=deed(by or w.technician, at=at))
+    filled = answers(w, where, section, at=at, now=now) | changed.get("answers", {})
     made.content = {key: answer for key, answer in filled.items() if answer is not None}
     made.save(update_fields=["content"])  # field by field takes a hundred times as long
     return made

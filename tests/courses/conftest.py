@@ -2,6 +2,7 @@
 
 import contextlib
 from collections.abc import Callable, Iterator
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -12,33 +13,55 @@ from courses.errors import Refused
 from courses.models import Component, Course, Place, Placement, StoredFile, Version
 from ledger.models import Disclosure, Entry
 from tests import make
-from tests.courses import build
+from tests.courses.build import complete_line
+from tests.worlds import world
+
+PARTS = {"operator", "course", "line", "staff", "complete"}
 
 
 @pytest.fixture
-def operator(db: None) -> Operator:
-    return make.operator()
+def built(db: None, request: pytest.FixtureRequest) -> SimpleNamespace:
+    """Those parts of the course that a test asks for, and no others."""
+    asked = frozenset(PARTS & set(request.fixturenames))
+
+    def build() -> SimpleNamespace:
+        w = SimpleNamespace(operator=make.operator())
+        if "staff" in asked:
+            w.staff = make.staff(w.operator)
+        if "course" in asked:
+            w.course = make.course(w.operator, law_place="US-FL")
+        if "line" in asked:
+            w.line = make.line(w.course)
+        if "complete" in asked:
+            complete_line(w.course, w.line, w.staff)
+        return w
+
+    return world(("courses", asked), build)
 
 
 @pytest.fixture
-def staff(operator: Operator) -> dict[str, User]:
-    return make.staff(operator)
+def operator(built: SimpleNamespace) -> Operator:
+    return built.operator  # type: ignore[no-any-return]
 
 
 @pytest.fixture
-def course(operator: Operator) -> Course:
-    return make.course(operator, law_place="US-FL")
+def staff(built: SimpleNamespace, operator: Operator) -> dict[str, User]:
+    return built.staff  # type: ignore[no-any-return]
 
 
 @pytest.fixture
-def line(course: Course) -> Place:
-    return make.line(course)
+def course(built: SimpleNamespace, operator: Operator) -> Course:
+    return built.course  # type: ignore[no-any-return]
 
 
 @pytest.fixture
-def complete(course: Course, line: Place, staff: dict[str, User]) -> Place:
+def line(built: SimpleNamespace, course: Course) -> Place:
+    return built.line  # type: ignore[no-any-return]
+
+
+@pytest.fixture
+def complete(line: Place, staff: dict[str, User]) -> Place:
     """The line with everything entered that clearing it needs."""
-    build.complete_line(course, line, staff)
     return line
 
 

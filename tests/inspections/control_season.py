@@ -1,15 +1,22 @@
-"""Mornings on which a line is ridden with the heavy ballast, for the tests of its charts."""
+"""Mornings on which a line is ridden with the heavy ballast, for the tests of its charts.
+
+The fixtures are for every folder that has a course ``built`` of its own; its conftest takes them in.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from copy import deepcopy
 from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
 
+import pytest
+from django.db import transaction
+
 from engineering.control_residual import STROKE, MorningRide
 from inspections.control import basis_of, expectations
-from inspections.control_record import charts_of
+from inspections.control_record import charts_of, forget
 from inspections.demo.mechanics import MECHANICS
 from inspections.models import Ride
 from tests import make
@@ -51,3 +58,19 @@ def chart(w: SimpleNamespace, *, day: int, minutes: int = 60) -> Any:
     """Return the chart of the brake travel as asked for on a morning."""
     now = make.picture(w, w.at + timedelta(days=day, minutes=minutes))
     return charts_of(now.setup, [now.setup.places[w.line.pk]])[w.line.pk][STROKE]
+
+
+@pytest.fixture(scope="module")
+def twenty_mornings(built: SimpleNamespace) -> Iterator[list[Ride]]:
+    """Give the course of the file's tests mechanics on its first line, and twenty good mornings of it."""
+    with transaction.atomic():
+        settled(built)
+        built.rides = twenty(built)
+        yield built.rides
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def nothing_kept() -> None:
+    """Each test begins from the same history: what another one kept is not of it."""
+    forget()

@@ -2,35 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import transaction
 from django.urls import reverse
 
 from inspections.actions.rides import ride_items
-from inspections.control_record import forget
 from inspections.models import Finding
 from tests import make
-from tests.inspections.control_season import expected_m, settled, twenty
+from tests.inspections.control_season import expected_m
 from tests.inspections.pages import ride_fields, text, url
 
-
-@pytest.fixture(scope="module")
-def built(built: SimpleNamespace) -> Iterator[SimpleNamespace]:
-    with transaction.atomic():
-        settled(built)
-        twenty(built)
-        yield built
-
-
-@pytest.fixture(autouse=True)
-def nothing_kept() -> None:
-    forget()
+pytestmark = pytest.mark.usefixtures("twenty_mornings", "nothing_kept")
 
 
 def posted(w: SimpleNamespace, by_m: float, **more: str) -> dict[str, str]:

@@ -7,43 +7,28 @@ second-hand). That an alarm opens one watch and holds nothing is the course's ow
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
 from datetime import timedelta
 from statistics import fmean
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from django.db import transaction
 
 from engineering.control_residual import STROKE
 from inspections import actions
-from inspections.control_record import airs_for, charts_of, forget, rides_of
+from inspections.control_record import airs_for, charts_of, rides_of
 from inspections.control_words import said_of
 from inspections.facts import line_statuses
 from inspections.judging import Answer
 from inspections.models import Finding, Reading
 from inspections.rebuild import chain_faults, projection_faults
 from tests import make
-from tests.inspections.control_season import SCATTER_M, chart, expected_m, ridden, settled, twenty
+from tests.inspections.control_season import SCATTER_M, chart, expected_m, ridden, settled
 
 JUMP_M = 0.6  # twelve sigmas, and far from any limit of the brake
 STATISTICS = ("sigma", "residual", "baseline", "control limit", "deviation", "cusum", "mean", "chart")
 
-
-@pytest.fixture(scope="module")
-def built(built: SimpleNamespace) -> Iterator[SimpleNamespace]:
-    """The course of the other tests, its first line with mechanics and twenty good mornings."""
-    with transaction.atomic():
-        settled(built)
-        built.rides = twenty(built)
-        yield built
-
-
-@pytest.fixture(autouse=True)
-def nothing_kept() -> None:
-    """Each test begins from the same history: what another one kept is not of it."""
-    forget()
+pytestmark = pytest.mark.usefixtures("twenty_mornings", "nothing_kept")
 
 
 def watches(w: SimpleNamespace) -> list[Finding]:

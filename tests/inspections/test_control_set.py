@@ -6,35 +6,21 @@ is known, and that a misread figure is taken out of it with a reason only: commo
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import timedelta
 from statistics import fmean
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from django.db import transaction
 from django.urls import reverse
 
 from courses.chart_setting import chart_problem
-from inspections.control_record import forget
 from inspections.models import Finding
-from tests.inspections.control_season import SCATTER_M, chart, ridden, settled, twenty
+from tests.inspections.control_season import SCATTER_M, chart, ridden, settled
 
 DAY_OF = "%Y-%m-%d"
 
-
-@pytest.fixture(scope="module")
-def built(built: SimpleNamespace) -> Iterator[SimpleNamespace]:
-    with transaction.atomic():
-        settled(built)
-        built.rides = twenty(built)
-        yield built
-
-
-@pytest.fixture(autouse=True)
-def nothing_kept() -> None:
-    forget()
+pytestmark = pytest.mark.usefixtures("twenty_mornings", "nothing_kept")
 
 
 def on(w: SimpleNamespace, day: int) -> str:

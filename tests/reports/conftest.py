@@ -10,15 +10,15 @@ from django.db import transaction
 from django.test import Client
 
 from tests import make
+from tests.inspections.control_season import nothing_kept as nothing_kept
+from tests.inspections.control_season import twenty_mornings as twenty_mornings
 
 
 @pytest.fixture(scope="module")
 def built(django_db_setup: None, django_db_blocker: Any, morning: datetime) -> Iterator[SimpleNamespace]:
     """Everything signed and ridden at minute 5; the manager has not signed yet. Opens at minute 120."""
     with django_db_blocker.unblock(), transaction.atomic():
-        w = make.ready(lines=2, on=morning)
-        make.inspect(w, at=w.at + timedelta(minutes=5))
-        yield w
+        yield make.inspected(lines=2, on=morning)
         transaction.set_rollback(True)
 
 

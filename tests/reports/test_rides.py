@@ -6,13 +6,11 @@ That the wording shows no statistics and no plain travel is the course's own rul
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils.html import strip_tags
@@ -20,23 +18,12 @@ from django.utils.html import strip_tags
 from courses.models import Place
 from inspections.control_record import forget
 from inspections.models import Finding
-from tests.inspections.control_season import ridden, settled, twenty
+from tests.inspections.control_season import ridden, settled
 
 QUERIES = 15
 STATISTICS = ("sigma", "residual", "baseline", "control limit", "deviation", "cusum", "average", "out of control")
 
-
-@pytest.fixture(scope="module")
-def built(built: SimpleNamespace) -> Iterator[SimpleNamespace]:
-    with transaction.atomic():
-        settled(built)
-        twenty(built)
-        yield built
-
-
-@pytest.fixture(autouse=True)
-def nothing_kept() -> None:
-    forget()
+pytestmark = pytest.mark.usefixtures("twenty_mornings", "nothing_kept")
 
 
 def reader(w: SimpleNamespace, as_one: Any, *, day: int) -> Client:
