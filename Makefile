@@ -12,8 +12,9 @@ BIN := .venv/bin
 # The Django packages and the pure one, without the tests: folders with an __init__.py.
 PACKAGES := $(filter-out tests,$(patsubst %/__init__.py,%,$(wildcard */__init__.py)))
 
-# Two processes fit two cores. Browser tests stay together in one of them, because they share one browser.
-PYTEST := $(BIN)/python -m pytest -n 2 --dist loadgroup
+# Two processes fit two cores. A file's tests stay together in one of them, because they share what the file builds;
+# tests/conftest.py says in which order files are dealt out.
+PYTEST := $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 SERVER := $(BIN)/gunicorn config.wsgi --bind $(ADDRESS):$(PORT) --workers 2 --threads 4 --no-control-socket
 
 # The demo has a data folder and a database of its own, so that it never touches a course's real record.

@@ -50,6 +50,13 @@ hypothesis.settings.load_profile("build" if os.environ.get("CI") else "here")
 
 # --- the run
 
+# Files that take a worker longer than any other, by CPU time.
+LONGEST = {
+    "tests/test_access.py",
+    "tests/inspections/test_band.py",
+    "tests/inspections/test_demo.py",
+    "tests/upgrade/test_upgrade.py",
+}
 FAILED = pytest.StashKey[bool]()
 
 
@@ -66,14 +73,15 @@ def pytest_report_header(config: pytest.Config) -> list[str]:
     ]
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    # Before -m selects and before xdist deals out: all browser tests go to one worker, which then starts one browser.
-    for item in items:
+@pytest.hookimpl(wrapper=True, tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> Iterator[None]:
+    for item in items:  # before -m selects
         if BROWSER_FIXTURES & set(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.browser)
-        if item.get_closest_marker("browser"):
-            item.add_marker(pytest.mark.xdist_group("browser"))
+    yield
+    # Files are dealt out whole and in this order: first the longest, then as pytest-django sorts what asks a database,
+    # last the many short ones without, so that both workers end together.
+    items.sort(key=lambda item: item.nodeid.partition("::")[0] not in LONGEST)
 
 
 @pytest.hookimpl(wrapper=True)
