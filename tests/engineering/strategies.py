@@ -22,10 +22,17 @@ def texts(fractions):
 
 
 @st.composite
-def facts_of(draw, rules):
-    """Facts that the rules need, each present or missing, plausible or not."""
+def facts_of(draw, rules, whole=False):
+    """Facts that the rules need, each present or missing, plausible or not.
+
+    ``whole``: for one rule about a figure, none is missing and its conditions are met, so that it applies.
+    """
     found = {}
+    wanted = {name: sorted(values) for rule in rules for name, values in rule.when.items()}
     for name in sorted({fact for rule in rules for fact in rule.facts_needed()}):
+        if whole and (name in wanted or name not in FACT_VALUES):
+            found[name] = draw(st.sampled_from(wanted[name]) if name in wanted else texts(positives))
+            continue
         if draw(st.integers(0, 5)) == 0:
             continue
         if name in FACT_VALUES:
