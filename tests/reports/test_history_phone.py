@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+import time_machine
 from django.conf import settings
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 from playwright.sync_api import BrowserContext
 
 from courses.models import Component
@@ -21,11 +22,10 @@ WIDTH = 390
 
 
 @pytest.fixture
-def w(transactional_db: None) -> SimpleNamespace:
-    now: datetime = timezone.now().replace(microsecond=0) - timedelta(minutes=20)
-    w = make.ready(lines=1, on=now)
-    make.inspect(w, at=now + timedelta(minutes=1))
-    return w
+def w(transactional_db: None, morning: datetime) -> Iterator[SimpleNamespace]:
+    """The course of ``make.inspected`` at minute 20 of its morning; the clock runs, because a browser waits."""
+    with time_machine.travel(morning + timedelta(minutes=20), tick=True):
+        yield make.inspected(lines=1, on=morning)
 
 
 def enter(window: BrowserContext, live_server: Any, person: Any) -> Any:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from copy import deepcopy
 from datetime import datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+import time_machine
 from django.urls import reverse
-from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page, expect
 
 from inspections.demo.mechanics import MECHANICS
@@ -20,11 +21,11 @@ from tests.reports.test_history_phone import WIDTH, enter
 
 
 @pytest.fixture
-def w(transactional_db: None) -> SimpleNamespace:
-    now: datetime = timezone.now().replace(microsecond=0) - timedelta(minutes=20)
-    w = make.ready(lines=1, on=now)
-    make.settle(w, "mechanics", deepcopy(MECHANICS[2]), place=w.line)
-    return w
+def w(transactional_db: None, morning: datetime) -> Iterator[SimpleNamespace]:
+    with time_machine.travel(morning + timedelta(minutes=20), tick=True):
+        w = make.ready(lines=1, on=morning)
+        make.settle(w, "mechanics", deepcopy(MECHANICS[2]), place=w.line)
+        yield w
 
 
 def asked(w: SimpleNamespace) -> str:
