@@ -17,7 +17,7 @@ def test_a_weight_far_from_what_is_posted_is_no_ballast(w: SimpleNamespace, mass
         make.ride(w, w.line, at=w.t(5), mass=mass)
 
     assert set(caught.value.wanted) == {"mass"}
-    assert "far from the posted 35 to 115 kg" in caught.value.wanted["mass"]
+    assert "far from the posted 35 kg to 115 kg" in caught.value.wanted["mass"]
     assert Ride.objects.count() == before
 
 
