@@ -239,6 +239,12 @@ def test_who_passes_has_only_a_speed():
     assert found.rolls_away.tolist() == [True, False, False]
 
 
+def test_nothing_among_figures_is_unknown():
+    """A list may hold ``None`` where nothing was measured, and whole numbers."""
+    assert one(speed=[4, None]).names() == ["stopped", "unknown"]
+    assert one(zone=Zone(10.0, [None, 0])).names() == ["unknown", "stopped"]
+
+
 def test_shapes():
     grid = one(zone=Zone(10.0, np.array([[0.0], [0.05], [0.1]])), speed=np.array([[3.0, 4.0]]))
     for name in ("state", "stroke_m", "time_s", "rolls_away", "out_mps"):

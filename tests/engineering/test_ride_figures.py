@@ -65,6 +65,12 @@ def test_missing_wind_and_air():
     assert ride(LINE, replace(FREE, mass_kg=None), Wind(0.0), Air(15.0)) == refuse("mass-missing")
 
 
+def test_nothing_among_figures_is_unknown():
+    """A list may hold ``None`` where nothing was measured, and whole numbers."""
+    assert one(rider=Rider([80, None, 90])).names() == ["arrived", "unknown", "arrived"]
+    assert one(head=[None, 0]).names() == ["unknown", "arrived"]
+
+
 def test_places_on_the_line():
     """From beyond the launch to the landing support itself; the first that is not is named."""
     assert isinstance(one(end_m=300.0, gates_m=(0.5, 300.0)), Ride)
