@@ -126,6 +126,8 @@ def test_exact_form_at_its_place():
         assert found.vertical_first_n - found.vertical_last_n == pytest.approx(
             80 * G_MPS2 + weight * unstretched_length(300.0, 18.0, 15e3, weight, 10e6)
         )
+    climbs = Line(300.0, -15.0, Cable(1.05, 10e6), 36e3)  # its beginning lies flatter than its chord
+    assert loaded_exact(climbs, 25.0, 0.3).points[0].x == pytest.approx(0.3, abs=3.1e-8, rel=0.0)
     # a rope of 3 kg/m whose anchors give by a metre per 20 N runs far along with its rider
     heavy = Line(300.0, 18.0, Cable(3.0, 1.05e7), 20e3, anchor_n_per_m=20.0)
     for place in (3.0, 150.0, 299.0):
@@ -156,6 +158,7 @@ def percent(line, mass, temperature=15.0):
         (loaded(REFERENCE, 24.0, 10.0), refuse("mass-range", value=24.0, low=25, high=150)),
         (loaded(REFERENCE, 80.0, -1.0), refuse("position-range", value=-1.0)),
         (loaded(REFERENCE, 80.0, np.array([1.0, 301.0, -2.0])), refuse("position-range", value=301.0)),
+        (loaded(REFERENCE, 80.0, [1.0, None]), refuse("position-range", value=math.nan)),
         (loaded(REFERENCE, 80.0, 10.0, 61.0), refuse("temperature-range", value=61.0, low=-50, high=60)),
         (loaded(SLACK, 150.0, 10.0), refuse("sag-high", value=percent(SLACK, 150.0), limit=6)),
         (loaded_exact(REFERENCE, 24.0, 10.0), refuse("mass-range", value=24.0, low=25, high=150)),

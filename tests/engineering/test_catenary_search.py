@@ -139,6 +139,14 @@ def test_cubic_is_solved_in_a_few_steps(monkeypatch, compliance, shortage, root)
     assert float(positive_root(compliance, shortage, pull)) == pytest.approx(root, rel=1e-12)
 
 
+def test_cubic_beyond_the_numbers_gives_no_figure():
+    """Silently: an overflow, a division by nought, nothing in a list."""
+    assert math.isnan(positive_root(1e-200, 0.0, 1e200))
+    assert math.isnan(positive_root(0.0, 0.0, 1.0))
+    assert math.isnan(positive_root(0.0, 0.0, 0.0))
+    assert positive_root([1, None, 1], 0, [8, 8, None]) == pytest.approx([2.0, math.nan, math.nan], nan_ok=True)
+
+
 def test_parabola_by_the_textbook():
     """f = w L²/8H; S = L sec + w² L³/(24 sec³ H²) against the arc by numbers; heights above the lower support."""
     assert parabola.sag_of_tension(12.0, 200.0, 3000.0) == pytest.approx(20.0)
