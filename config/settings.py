@@ -4,7 +4,7 @@ from pathlib import Path
 
 from csp.constants import NONE, SELF
 
-from config import env, mail
+from config import env, mail, states
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -93,6 +93,9 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 
 # Signs the states of the histories; made by ``manage.py log_key make``. Never kept in the database or with its backups.
 LOG_KEY = env.secret("LOG_KEY", "")
+# What is signed is worth as much as the copies of it elsewhere: manage.py witness_states and mail_states.
+WITNESSES = states.witnesses(env.listing("WITNESSES"))
+STATES_TO = states.addresses(env.listing("STATES_TO"))
 
 # --- people
 AUTH_USER_MODEL = "accounts.User"

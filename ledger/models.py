@@ -70,6 +70,26 @@ class Checkpoint(models.Model):
         return f"{self.size} entries"
 
 
+class Countersignature(models.Model):
+    """What a witness answered to a checkpoint: that it saw the state, when, and that it added to what it saw before.
+
+    ``line`` is the signature line of C2SP that goes under the checkpoint's note; ``key`` is the public key it was held
+    against, and ``seen_at`` the time that stands in it, by the clock of the witness.
+    """
+
+    pk = models.CompositePrimaryKey("log_id", "size", "witness")
+    log = models.ForeignKey(Log, on_delete=models.PROTECT, related_name="countersignatures")
+    size = models.BigIntegerField()
+    witness = models.CharField(max_length=200)
+    key = models.CharField(max_length=300)
+    line = models.TextField()
+    seen_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.witness}: {self.size} entries"
+
+
 class Disclosure(models.Model):
     """What a commitment in the log stands for: a name or a free text. The only rows that may ever be erased."""
 

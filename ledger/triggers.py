@@ -1,4 +1,4 @@
-"""Database triggers that refuse to change or remove an entry or a checkpoint, for SQLite and PostgreSQL.
+"""Database triggers that refuse to change or remove entries, checkpoints, countersignatures: SQLite and PostgreSQL.
 
 They stop accidents and injected SQL, not the owner of the database file; what stops the owner are copies of the
 history kept elsewhere. ``drop`` and ``create`` exist for the test suite, which must empty tables between tests.
@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-Table = Literal["entry", "checkpoint"]
-TABLES: tuple[Table, ...] = ("entry", "checkpoint")
+Table = Literal["entry", "checkpoint", "countersignature"]
+TABLES: tuple[Table, ...] = ("entry", "checkpoint", "countersignature")
 
 _KEPT = "the history is append-only"
 _NUMBER = "the entry does not carry the next number"
 _ONCE = "this act is recorded already"
 _GROWS = "a checkpoint is of more entries than the one before"
+_OF_ONE = "a countersignature is of a checkpoint that is kept"
 _RAISE = "USING ERRCODE = 'integrity_constraint_violation'"
 
 
@@ -27,6 +28,9 @@ def _next(table: Table) -> list[tuple[str, str, str]]:
             ("act_once",
              f"EXISTS (SELECT 1 FROM {name} WHERE log_id = NEW.log_id AND act_id = NEW.act_id)", _ONCE),
         ]  # fmt: skip
+    if table == "countersignature":
+        kept = "SELECT 1 FROM ledger_checkpoint WHERE log_id = NEW.log_id AND size = NEW.size"
+        return [("of_one", f"NOT EXISTS ({kept})", _OF_ONE)]
     return [("grows", f"NEW.size <= (SELECT COALESCE(MAX(size), 0) FROM {name} WHERE log_id = NEW.log_id)", _GROWS)]
 
 
