@@ -9,6 +9,9 @@ import numpy as np
 import pytest
 
 from engineering.calibrate import fit_both, fit_drag
+from engineering.calibrate_rides import BallastRide
+from engineering.line import Air, Rider, Wind
+from engineering.ride import ride
 from tests.engineering.test_calibrate import FREE, GATED, GATES, GAUGE, LINE, MASSES, changed, rides
 
 NARROW = replace(GAUGE, gates_m=(296.0, 298.0))
@@ -111,3 +114,24 @@ def test_a_prior_that_is_far_off_pulls_as_its_weight_says():
     assert near.rolling == pytest.approx(0.016, abs=0.0002)
     assert near.drag_area_m2 < 0.47
     assert free.rolling == pytest.approx(0.010, abs=1e-5)
+
+
+def test_rides_that_by_the_computation_all_stop_short_tell_nothing():
+    """A line so flat that nobody reaches its end, whatever the drag: no speed computed hangs on either figure."""
+    flat = replace(LINE, drop_m=3.0)
+    taken = [BallastRide(float(mass), 0.2 + 0.02 * i, 0.0, 15.0) for i, mass in enumerate(MASSES)]
+
+    for found in (
+        fit_drag(flat, taken, GAUGE),
+        fit_both(flat, [replace(one, gates_mps=(0.2,)) for one in taken], replace(GAUGE, gates_m=(280.0,))),
+    ):
+        assert figures(found) == ("fit-singular", {"value": "inf", "limit": "10000"})
+
+
+def test_speeds_are_compared_where_they_were_taken():
+    """Twenty metres before the support riders are faster than at it."""
+    true = ride(LINE, Rider(MASSES, 0.5, 0.010), Wind(np.zeros(6)), Air(15.0), end_m=280.0).arrival_mps
+    taken = [BallastRide(float(mass), float(speed), 0.0, 15.0) for mass, speed in zip(MASSES, true, strict=True)]
+
+    assert fit_drag(LINE, taken, replace(GAUGE, end_m=280.0)).drag_area_m2 == pytest.approx(0.50, abs=1e-5)
+    assert (true > np.array([one.arrival_mps for one in rides()])).all()
