@@ -7,7 +7,7 @@ Sources of the single rules stand beside them; those without a published source 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -350,7 +350,7 @@ def _band(facts: LineFacts) -> tuple[Limits, tuple[Reason, ...]]:
         if ride.stands and ride.verdict in {"ok", "watch"} and 0 <= ride.days_ago < EXTREMES_DAYS
     ]  # fmt: skip
     reached = [ride.mass_kg for ride in tested if ride.reached]
-    short = [ride.mass_kg for ride in facts.rides if ride.stands and not ride.reached and ride.today]
+    short = [ride.mass_kg for ride in facts.rides if _stopped_short(ride, tested)]
     # A light ballast that stopped short raises the minimum to the next heavier one that arrived.
     reached = [mass for mass in reached if all(mass > other for other in short)]
     if not reached:
@@ -376,6 +376,19 @@ def _band(facts: LineFacts) -> tuple[Limits, tuple[Reason, ...]]:
     return Limits(low, high, winds, narrowed), ()
 
 
+def _stopped_short(ride: RideFact, tested: Sequence[RideFact]) -> bool:
+    """Tell whether a ballast stopped short and, since, nothing as light has arrived.
+
+    On its own day it counts whatever arrives after it: the wind that stopped it may come again. From the next day on
+    it counts like every ride for seven days, unless a ballast no heavier has arrived since.
+    """
+    if not ride.stands or ride.reached or not 0 <= ride.days_ago < EXTREMES_DAYS:
+        return False
+    if ride.today:
+        return True
+    return not any(one.reached and one.mass_kg <= ride.mass_kg and one.rode_at > ride.rode_at for one in tested)
+
+
 def _cut(
     low: Decimal, high: Decimal, winds: tuple[tuple[str, Decimal], ...], computed: ComputedFact
 ) -> tuple[Decimal, Decimal, tuple[tuple[str, Decimal], ...]]:
@@ -391,8 +404,9 @@ def _cut(
 def _cautions(facts: LineFacts) -> tuple[Reason, ...]:
     found = []
     recent = [
-        r.mass_kg for r in facts.rides if r.stands and r.verdict in {"ok", "watch"} and 0 <= r.days_ago < EXTREMES_DAYS
-    ]
+        ride.mass_kg for ride in facts.rides
+        if ride.stands and ride.verdict in {"ok", "watch"} and 0 <= ride.days_ago < EXTREMES_DAYS
+    ]  # fmt: skip
     days = ("days", str(EXTREMES_DAYS))
     if facts.posted_max_kg is not None and not any(mass >= facts.posted_max_kg for mass in recent):
         found.append(Reason("ride-extremes", (("which", "maximum"), days)))

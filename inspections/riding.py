@@ -112,11 +112,20 @@ def posted_weights(picture: Picture, line: Place) -> list[Posted]:
         posted = number(document.get(name))
         if posted is None:
             continue
-        last = max((ride.day.date for mass, ride in good if covers(mass, posted)), default=None)
+        last = _last_covering([ride for mass, ride in good if covers(mass, posted)], picture.date)
         label = str(_("Posted minimum") if name == "mass_min_kg" else _("Posted maximum"))
         until = last + timedelta(days=EXTREMES_DAYS - 1) if last else None
         found.append(Posted(label, document[name], until))
     return found
+
+
+def _last_covering(rides: list[Ride], today: date) -> date | None:
+    """Return the day of the last ride, none where it stopped short before today: then the weight is to be sent again.
+
+    Who has sent it today and saw it stop short has nothing more to send: the day's weights begin above it.
+    """
+    last = max(rides, key=lambda ride: ride.rode_at, default=None)
+    return None if last is None or (last.stopped_short and last.day.date != today) else last.day.date
 
 
 def due_weights(picture: Picture, line: Place) -> Iterator[str]:

@@ -3,6 +3,7 @@
 Published rules carry their number, READ, READ-2 and judgement as in ``engineering.clearance``.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -19,7 +20,7 @@ from engineering.clearance import (
     WindFact,
     clearance,
 )
-from tests.engineering.test_clearance import AT, CHECKED, codes, good, ride
+from tests.engineering.test_clearance import AT, CHECKED, RODE, codes, good, ride
 
 SPRING = BrakeFact("primary-1", "primary", "spring", True)
 HAND = BrakeFact("primary-1", "primary", "hand", True)
@@ -233,6 +234,31 @@ def test_a_ballast_no_heavier_than_one_that_stopped_short_does_not_count():
     rides = (ride("115"), ride("60"), ride("60", reached=False))
 
     assert codes(clearance(good(rides=rides), AT)) == {"ride-no-band"}
+
+
+def test_a_ballast_that_stopped_short_counts_until_one_as_light_has_arrived():
+    """It counts for the seven days of every ride (judgement, as for what was tested; the wind will come again)."""
+
+    def at(days, mass, *, reached=True, minutes=0, **more):
+        when = RODE - timedelta(days=days) + timedelta(minutes=minutes)
+        return ride(mass, today=days == 0, days_ago=days, rode_at=when, reached=reached, **more)
+
+    before, heavy, middle = at(5, "35"), at(0, "115"), at(0, "60")
+    assert band(rides=(before, heavy, middle)) == (35, 115, False)
+    short = at(2, "35", reached=False)
+    assert band(rides=(before, short, heavy, middle)) == (60, 115, True)
+    assert band(rides=(before, at(6, "35", reached=False), heavy, middle)) == (35, 115, False)  # arrived since
+    assert band(rides=(at(6, "35", reached=False), heavy, middle)) == (60, 115, True)
+    assert band(rides=(at(7, "35", reached=False), heavy, middle, at(0, "36"))) == (36, 115, True)
+    for arrived in (at(2, "35", minutes=5), at(1, "34"), at(0, "35")):
+        assert band(rides=(short, arrived, heavy)) == (35, 115, False)
+    # What is heavier, was not good, does not stand or came before says nothing of it.
+    for other in (at(1, "36"), at(1, "35", verdict="unknown"), at(1, "35", stands=False), at(2, "35", minutes=-5)):
+        assert band(rides=(short, other, heavy, middle))[0] == (36 if other.mass_kg == 36 else 60)
+    # On its own day nothing that arrives after it takes it back.
+    today = at(0, "35", reached=False)
+    assert band(rides=(today, at(0, "35", minutes=5), heavy, middle)) == (60, 115, True)
+    assert band(rides=(replace(short, stands=False), before, heavy)) == (35, 115, False)
 
 
 def test_a_ride_past_its_limit_or_incomplete_widens_nothing():

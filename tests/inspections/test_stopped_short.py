@@ -7,6 +7,7 @@ That a light ballast which stops short raises the minimum is the rule of this pr
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
 
@@ -45,6 +46,24 @@ def test_its_limits_find_nothing_and_the_minimum_is_raised_all_the_same(short: S
     assert ride.verdict == "ok"  # this is why the mark has to say more than the verdict
     assert (ride.stopped_short, ride.mark) == (True, ("watch", "Stopped short"))
     assert line_statuses(make.picture(short, short.t(3)))[0].clearance.limits.mass_min_kg == 60
+
+
+def test_the_next_day_it_is_to_be_sent_again_and_counts_until_then(short: SimpleNamespace) -> None:
+    def due(at: Any) -> tuple[str, ...]:
+        return ride_row(make.picture(short, at), short.line).due
+
+    assert due(short.t(3)) == ()  # sent today: the day's weights begin above it
+    morning = short.t(24 * 60)
+    assert due(morning) == ("35",)
+    for where, name in make.sections(short, at=morning):
+        make.sign(short, where, name, at=morning)
+    make.ride(short, short.line, mass="115", at=morning)
+    found = line_statuses(make.picture(short, morning + timedelta(minutes=5)))[0].clearance
+    assert found.limits.mass_min_kg == 60
+    make.ride(short, short.line, mass="35", at=morning + timedelta(minutes=10))
+    assert due(morning + timedelta(minutes=11)) == ()
+    found = line_statuses(make.picture(short, morning + timedelta(minutes=11)))[0].clearance
+    assert found.limits.mass_min_kg == 35
 
 
 @pytest.mark.parametrize(
