@@ -144,6 +144,10 @@ def test_cubic_beyond_the_numbers_gives_no_figure():
     assert math.isnan(positive_root(1e-200, 0.0, 1e200))
     assert math.isnan(positive_root(0.0, 0.0, 1.0))
     assert math.isnan(positive_root(0.0, 0.0, 0.0))
+    # h³ - 3 h² = -2 has roots above nought, but no sag pulls so; a straight wire has none and stretches by its shortage
+    assert math.isnan(positive_root(1.0, 3.0, -2.0))
+    assert math.isnan(positive_root(-1.0, -3.0, 2.0))
+    assert float(positive_root(2.0, 1.0, 0.0)) == pytest.approx(0.5)
     assert positive_root([1, None, 1], 0, [8, 8, None]) == pytest.approx([2.0, math.nan, math.nan], nan_ok=True)
 
 
