@@ -174,6 +174,7 @@ STORAGES = {
 # --- mail and logging
 globals().update(mail.settings_of(env.secret("MAIL_URL")))
 DEFAULT_FROM_EMAIL = env.text("MAIL_FROM", "lineworthy@localhost")
+TROUBLE_TO = env.listing("TROUBLE_TO")  # who gets a mail when the nightly check finds something
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,

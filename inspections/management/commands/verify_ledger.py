@@ -1,12 +1,20 @@
 """``manage.py verify_ledger``: check the history of every operator, and the tables against it."""
 
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
+from django.core.mail import send_mail
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from accounts.models import Operator
+from inspections.backup_kept import kept_faults
 from inspections.rebuild import chain_faults, checkpoint_faults, projection_faults
 from ledger.models import Checkpoint, Entry
+
+IN_A_MAIL = 20  # faults; the output has them all
 
 
 class Command(BaseCommand):
@@ -18,25 +26,85 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--operator", help="name of one operator; all by default")
         parser.add_argument("--chain-only", action="store_true", help="leave the tables out")
+        parser.add_argument(
+            "--kept", action="append", default=[], type=Path, metavar="FILE",
+            help="a signed state that was kept elsewhere: is the history still that one, and as long?",
+        )  # fmt: skip
+        parser.add_argument(
+            "--mail", action="store_true", help="on trouble write to the addresses in LINEWORTHY_TROUBLE_TO"
+        )
 
-    def handle(self, *args: Any, **options: Any) -> None:
+    def handle(self, *args: Any, mail: bool, **options: Any) -> None:
+        if mail and not settings.TROUBLE_TO:
+            raise CommandError("Nobody would get the mail: LINEWORTHY_TROUBLE_TO names no address.")
+        found: list[str] = []
+        try:
+            self._check(found, **options)
+        except CommandError:
+            raise
+        except Exception as error:
+            # A check that breaks off is trouble too, and at night nobody sees it.
+            if mail:
+                _mail([*found, _("The check itself broke off: %(error)s.") % {"error": error or type(error).__name__}])
+            raise
+        if found:
+            if mail:
+                _mail(found)
+            raise CommandError(f"The history is not in order: {len(found)} faults.")
+
+    def _check(self, found: list[str], **options: Any) -> None:
+        """Collect the faults as they are found, each told at once."""
         operators = Operator.objects.select_related("log").order_by("name")
         if options["operator"]:
             operators = operators.filter(name=options["operator"])
         if not operators:
             raise CommandError("There is no such operator.")
-        bad = 0
         for operator in operators:
-            found = list(chain_faults(operator))
-            if not found:
-                found += checkpoint_faults(operator)
-            if not options["chain_only"] and not found:
-                found += projection_faults(operator)
-            for sentence in found:
-                self.stderr.write(f"{operator.name}: {sentence}")
-            bad += len(found)
+            before = len(found)
+            for sentence in faults_of(operator, chain_only=options["chain_only"]):
+                self._tell(found, f"{operator.name}: {sentence}")
             count = Entry.objects.filter(log=operator.log_id).count()
             signed = Checkpoint.objects.filter(log=operator.log_id).count()
-            self.stdout.write(f"{operator.name}: {count} entries, signed {signed} times, {len(found)} faults.")
-        if bad:
-            raise CommandError(f"The history is not in order: {bad} faults.")
+            told = f"{count} entries, signed {signed} times, {len(found) - before} faults."
+            self.stdout.write(f"{operator.name}: {told}")
+        for file in options["kept"]:
+            try:
+                note = file.read_text(encoding="utf-8")
+            except (OSError, UnicodeDecodeError):
+                raise CommandError(f"{file} cannot be read.") from None
+            for sentence in kept_faults(note):
+                self._tell(found, f"{file}: {sentence}")
+
+    def _tell(self, found: list[str], sentence: str) -> None:
+        found.append(sentence)
+        self.stderr.write(sentence)
+
+
+def faults_of(operator: Operator, *, chain_only: bool = False) -> list[str]:
+    """Return what is wrong with a history: first its entries, then what was signed of it, then the tables.
+
+    The tables are compared only with a history that is in order.
+    """
+    found = list(chain_faults(operator))
+    if not found:
+        found += checkpoint_faults(operator)
+    if not chain_only and not found:
+        found += projection_faults(operator)
+    return found
+
+
+def _mail(found: list[str]) -> None:
+    subject = ngettext(
+        "Lineworthy: the history is not in order, %(count)d fault",
+        "Lineworthy: the history is not in order, %(count)d faults",
+        len(found),
+    ) % {"count": len(found)}
+    lines = [
+        _("The check of the history found what should not be. Look into it before the next day is signed."),
+        "",
+        *found[:IN_A_MAIL],
+    ]
+    if (more := len(found) - IN_A_MAIL) > 0:
+        lines.append(ngettext("And %(count)d more.", "And %(count)d more.", more) % {"count": more})
+    lines += ["", _("All of them stand in the output of verify_ledger on the server.")]
+    send_mail(subject, "\n".join(lines) + "\n", None, settings.TROUBLE_TO)
