@@ -139,6 +139,13 @@ def test_cubic_is_solved_in_a_few_steps(monkeypatch, compliance, shortage, root)
     assert float(positive_root(compliance, shortage, pull)) == pytest.approx(root, rel=1e-12)
 
 
+def test_cubic_in_other_units_keeps_its_digits():
+    """The same root in millionths and in millions: h = 1 of h³ - h²/2 = 1/2."""
+    for unit in (1e-6, 1.0, 1e6):
+        found = float(positive_root(1.0, 0.5 * unit, 0.5 * unit**3))
+        assert found == pytest.approx(unit, rel=1e-12, abs=0.0)
+
+
 def test_cubic_beyond_the_numbers_gives_no_figure():
     """Silently: an overflow, a division by nought, nothing in a list."""
     assert math.isnan(positive_root(1e-200, 0.0, 1e200))
