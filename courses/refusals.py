@@ -39,7 +39,7 @@ _DRAG = gettext_noop(
 )
 
 
-def sentence_of(refusal: Refusal, units: str = Course.Units.METRIC) -> str:
+def sentence_of(refusal: Refusal, units: str) -> str:
     """Return the sentence of a refusal in the language of the page, its figures in the units of a course."""
     params, source = dict(refusal.params), SENTENCES[refusal.code]
     if refusal.code == "fit-impossible" and params.get("name") == "drag area":

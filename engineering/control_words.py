@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from engineering.sentences import in_metric
+
 SENTENCES: Mapping[str, str] = {
     # Why there is no chart, or no statement about today.
     "no-rides": "No test ride can be charted yet.",
@@ -32,9 +34,9 @@ SENTENCES: Mapping[str, str] = {
     "value-impossible": "A figure of %(value)s is not possible here.",
     "time-missing": "The ride has no time.",
     "ballast-missing": "The weight of the ballast is not entered.",
-    "ballast-other": "The ballast of %(value)s kg is not that of the chart, %(low)s to %(high)s kg.",
+    "ballast-other": "The ballast of %(value)s %(kg)s is not that of the chart, %(low)s to %(high)s %(kg)s.",
     "wind-missing": "The wind was not measured.",
-    "wind-other": "The wind of %(value)s m/s is outside %(low)s to %(high)s m/s, the range of the chart.",
+    "wind-other": "The wind of %(value)s %(m/s)s is outside %(low)s to %(high)s %(m/s)s, the range of the chart.",
     "temperature-missing": "The temperature was not measured.",
     "not-arrived": "The ride did not arrive.",
     "model-refused": "The computation gives no figure for this ride.",
@@ -77,7 +79,7 @@ class Note:
     @property
     def sentence(self) -> str:
         """Return the sentence in English."""
-        return SENTENCES[self.code] % dict(self.params)
+        return in_metric(SENTENCES[self.code], dict(self.params))
 
 
 def note(code: str, **params: float | str) -> Note:

@@ -13,11 +13,12 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as L
 
-from courses.refusals import sentence_of
+from courses.refusals import figures_in, sentence_of
 from engineering.control import Alarm
 from engineering.control_residual import ARRIVAL_SPEED, STROKE
 from engineering.control_words import SENTENCES, Note
 from engineering.refusal import Refusal
+from engineering.sentences import units_of
 from inspections.control import UNIT_OF, Charted
 from inspections.measures import in_both
 
@@ -114,9 +115,11 @@ def standing_sentence(status: Note, signals: Collection[str]) -> str:
     return str(_STANDINGS[code]) % dict(status.params)
 
 
-def not_computed(why: Note, because: Refusal | None = None) -> str:
-    """Return why a ride has no expectation."""
-    reason = sentence_of(because) if because else str(_(SENTENCES[why.code])) % dict(why.params)
+def not_computed(why: Note, because: Refusal | None, units: str) -> str:
+    """Return why a ride has no expectation, in the units of a course."""
+    source = SENTENCES[why.code]
+    told = str(_(source)) % figures_in(dict(why.params), units_of(source), units)
+    reason = sentence_of(because, units) if because else told
     return _("Not computed. %(why)s") % {"why": reason}
 
 
@@ -140,7 +143,7 @@ def said_of(kept: Mapping[str, Any], units: str) -> list[Said]:
         if "why" in ride:
             because = ride.get("because")
             refusal = Refusal(because["code"], tuple(because["params"].items())) if because else None
-            sentence = not_computed(_note(ride["why"]), refusal)
+            sentence = not_computed(_note(ride["why"]), refusal, units)
         else:
             standing = standing_sentence(_note(ride["status"]), ride["signals"])
             sentence = f"{residual_sentence(ride, units)} {standing}"

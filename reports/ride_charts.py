@@ -192,7 +192,7 @@ def _row(
     one: Charted, seen: Seen, ride: MorningRide, found: Residual | Dropped, left_out: Dropped | None, usual: float,
     units: str, is_watch: bool,
 ) -> Row:  # fmt: skip
-    why = not_computed(found.note, found.because) if isinstance(found, Dropped) else ""
+    why = not_computed(found.note, found.because, units) if isinstance(found, Dropped) else ""
     expected = by = ""
     if isinstance(found, Residual) and ride.measured is not None:
         expected = size_of(ride.measured - found.value + usual, one.quantity, units)

@@ -43,7 +43,7 @@ def mechanics(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     described, entered = (versions.get(subjects[kind]) for kind in subjects)
     context: dict[str, Any] = {"course": where, "line": one}
     if entered is None:
-        context["missing"] = sentence_of(refuse("mechanics-missing"))
+        context["missing"] = sentence_of(refuse("mechanics-missing"), where.units)
         return render(request, "reports/mechanics.html", context)
     document, units = described.content if described else {}, CourseUnits(where.units)
     if part == PARTS[""]:

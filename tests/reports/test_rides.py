@@ -91,6 +91,14 @@ def test_rides_that_cannot_be_computed_are_not_drawn(w: SimpleNamespace, as_one:
     assert "slack, or a wrong tension or unit." in said(html)
 
 
+def test_why_a_ride_is_not_compared_is_told_in_the_units_of_the_course(w: SimpleNamespace, as_one: Any) -> None:
+    type(w.course).objects.filter(pk=w.course.pk).update(units="us")
+    ridden(w, 0.0, day=20, wind="20", wind_from="head")
+    text = said(page(w, as_one, day=20))
+    assert "20 m/s" not in text.replace("(20 m/s)", "")
+    assert "The wind of 44.7 mph is outside -13.4 to 20.1 mph" in text
+
+
 def test_a_course_in_feet_reads_feet(w: SimpleNamespace, as_one: Any) -> None:
     type(w.course).objects.filter(pk=w.course.pk).update(units="us")
     ridden(w, 0.6, day=20)
