@@ -107,7 +107,7 @@ def _told(cells: Outcome, names: list[str], sds: Mapping[str, float]) -> tuple[S
 def share_lost_per_head_wind(plan: Plan, mass_kg: float | None, head_mps: float | None) -> float | Refusal | None:
     """Return which share of the arrival speed 1 m/s more head wind takes; ``None`` where it makes the rider stop short.
 
-    Refuses ``no-solution`` where the rider stops short as it is.
+    Refuses ``no-solution`` where the rider stops short as it is, and where so much wind is outside the method.
     """
     if mass_kg is None or head_mps is None:
         return refuse("mass-missing" if mass_kg is None else "wind-missing")
@@ -116,6 +116,7 @@ def share_lost_per_head_wind(plan: Plan, mass_kg: float | None, head_mps: float 
     if isinstance(at_mean, Refusal) or isinstance(cells, Refusal):
         return at_mean if isinstance(at_mean, Refusal) else cells if isinstance(cells, Refusal) else None
     now, blown = (float(one) for one in cells.ride.arrival_mps)
-    if not cells.ride.arrived[0] or now <= 0.0:
+    told = cells.ride.arrived | cells.ride.stalled
+    if not cells.ride.arrived[0] or now <= 0.0 or not told[1]:
         return refuse("no-solution")
     return 1.0 - blown / now if cells.ride.arrived[1] else None

@@ -13,7 +13,7 @@ from engineering.envelope import Landing, outcome
 from engineering.envelope_draws import Spread, draw
 from engineering.envelope_notes import MODEL
 from engineering.envelope_sensitivity import sensitivities, share_lost_per_head_wind
-from engineering.line import Air
+from engineering.line import Air, Rider
 from tests.engineering.test_envelope_map import PLAN
 
 SPREAD = Spread(0.04, 0.003, 0.06, 1.2, 0.8, 3.0, 6.0, -0.5)
@@ -131,6 +131,15 @@ def test_one_whom_a_metre_per_second_more_stops_has_no_share():
 
     assert arrived.tolist() == [True, False]
     assert share_lost_per_head_wind(PLAN, 80.0, 1.5) is None
+
+
+def test_one_for_whom_a_metre_per_second_more_is_outside_the_method_is_not_said_to_stop_short():
+    """A heavy rider on a steep line arrives in 14.5 m/s of head wind; the method ends at 15."""
+    steep = replace(PLAN, line=replace(PLAN.line, drop_m=40.0), rider=Rider(None, 0.2))
+
+    assert outcome(steep, 140.0, 14.5).ride.arrived
+    assert share_lost_per_head_wind(steep, 140.0, 14.5).code == "no-solution"
+    assert 0.0 < share_lost_per_head_wind(steep, 140.0, 13.9) < 0.2
 
 
 def test_a_weight_that_may_be_beyond_the_method_says_so():
