@@ -19,6 +19,7 @@ from reports.views import (
     sample,
     sign,
     sign_paper,
+    states,
 )
 
 register_converter(Day, "day")
@@ -46,6 +47,7 @@ urlpatterns = [
     path(f"{_COURSE}history/stock.csv", ahead.stock_table, name="stock_table"),
     path(f"{_COURSE}history/record/", entries.entries, name="entries"),
     path(f"{_COURSE}history/record/<int:seq>/", entries.entry, name="entry"),
+    path(f"{_COURSE}history/states/", states.states, name="states"),
     path(f"{_COURSE}history/sample/", sample.sample, name="sample"),
     path(f"{_COURSE}history/sample.csv", sample.sample_table, name="sample_table"),
     path(f"{_COURSE}history/how-read/", hints.hints, name="hints"),

@@ -112,6 +112,7 @@ ROWS: list[Row] = [
     Row("reports:mechanics", Right.READ_SETUP, kwargs=_the_line),
     Row("reports:entries", READ),
     Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),
+    Row("reports:states", READ),
     Row("reports:exports", READ),
     *(Row("reports:export", READ, kwargs=_export(what), query=_range) for what in EXPORTS),
     Row("reports:paper", READ, kwargs=_paper),
