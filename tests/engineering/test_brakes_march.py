@@ -164,6 +164,18 @@ def test_spring_that_sets_in_within_the_step_is_not_taken_as_steady():
     assert coarse.end == pytest.approx(fine.end, abs=0.02)
 
 
+def test_speed_falls_to_nothing_at_the_stop():
+    """In the step of the stop too what the speed costs is taken as a straight line, from the node to the stop."""
+    for parts, drag in (([EDDY, replace(SPRING, start_m=3.2)], 0.0), ([SPRING], 0.01)):
+        found = course(braked([8.0, 6.0, 5.0], 90.0, drag=drag, parts=parts), 5.0, 10)
+        assert found.stopped.all()
+        shares = np.array([1.0, 0.999, 0.99, 0.9, 0.5])[:, None]
+        squares = found.square(shares * found.end)
+        assert squares[0] == pytest.approx([0.0, 0.0, 0.0], abs=1e-9)
+        assert (np.diff(squares, axis=0) > 0).all()
+        assert (squares[1] < 0.3).all()
+
+
 def test_riders_do_not_mix():
     """Each as if alone: stopped before, in and behind the eddy brake, at the spring, and not at all."""
     parts = [Friction(60.0, 0.2), EDDY, Cord(180.0, 150.0, 0.3, 0.8, start_m=3.2)]
