@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import engineering.ride as riding
 from engineering.cable import loaded_sag_share, span_of
 from engineering.line import G_MPS2, Air, Cable, Line, Rider, Wind
 from engineering.refusal import Refusal, refuse
@@ -148,6 +149,28 @@ def test_what_is_told_of_whom():
     assert grid.state.shape == grid.arrival_mps.shape == grid.time_s.shape == (3, 2)
     assert grid.gates_mps.shape == (1, 3, 2)
     assert grid.arrival_mps[2, 1] == pytest.approx(float(one(rider=Rider(90.0), head=-2.0).arrival_mps), rel=1e-12)
+
+
+def test_gate_at_the_very_stop_is_passed():
+    at = float(one(rider=Rider(40.0)).stall_m)
+    assert np.isnan(one(rider=Rider(40.0), gates_m=(at, at + 0.01)).gates_mps).tolist() == [False, True]
+
+
+def test_many_riders_go_in_bundles(monkeypatch):
+    """So many at once as was found to be fast, each once; who is outside is left out."""
+    whole, widths = riding.march, []
+
+    def counted(x, potential, *figures):
+        widths.append(potential.shape[1])
+        return whole(x, potential, *figures)
+
+    monkeypatch.setattr(riding, "AT_ONCE", 3)
+    monkeypatch.setattr(riding, "march", counted)
+    masses = np.array([40.0, 80.0, 10.0, 60.0, 70.0, 80.0, 90.0, 100.0])
+    found = one(rider=Rider(masses), head=1.0)
+    assert widths == [2, 3, 2]
+    alone = [float(one(rider=Rider(mass), head=1.0).arrival_mps) for mass in masses if mass > 25]
+    assert np.delete(found.arrival_mps, 2) == pytest.approx(alone, nan_ok=True)
 
 
 SLACK = Line(300.0, 18.0, Cable(0.5, 4e6), 3.6e3)
