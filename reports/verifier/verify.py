@@ -1,0 +1,1159 @@
+#!/usr/bin/env python3
+"""Check the bundle of an inspection record: was anything in it changed, taken away, put in or moved?
+
+    python verify.py BUNDLE.zip --key KEY --prev SAVED.txt --witness KEY --max-age-days 30
+
+One file, Python 3.9 or newer, standard library only; the package "cryptography" is used where it is installed, with
+the same answers. Take this file and the key from another hand than the bundle. Ends with 0 if there is no fault and
+something from outside the bundle stands for every entry, 1 if there is a fault, 2 if there is no fault but nothing from
+outside stands for all of it, 3 if it was called in a way that it does not understand.
+
+Formats: entries are canonical JSON (RFC 8785 narrowed: no floats, ASCII keys, text in NFC); the tree is that of RFC
+6962 section 2.1 over SHA-256; signed states are checkpoints and cosignatures of C2SP (signed-note, tlog-checkpoint,
+tlog-cosignature) with Ed25519 (RFC 8032 section 5.1).
+"""
+
+from __future__ import annotations
+
+import argparse
+import base64
+import csv
+import io
+import json
+import re
+import stat
+import sys
+import unicodedata
+import zipfile
+import zlib
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import datetime, timedelta, timezone
+from hashlib import sha256, sha512
+from pathlib import Path
+from textwrap import wrap
+from typing import Any, NamedTuple
+
+CHUNK = 1 << 16
+LONGEST_LINE = 16 << 20  # bytes; the longest entries, whole checklists, have some ten thousand
+LONGEST_TEXT = 1 << 20
+MOST_BYTES = 64 << 30
+STEEPEST = 200  # times that a file of more than a mebibyte may grow when unpacked; entries grow about tenfold
+SLACK = timedelta(minutes=5)  # by which two honest clocks may differ
+MOST_SHOWN = 8  # sentences of one kind
+UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, NotImplementedError, ValueError)
+
+ENTRIES, HEAD, STATES, LEAVES, RANGE = (
+    "log/entries.jsonl", "log/checkpoint.txt", "log/checkpoints/", "log/leaves.bin", "log/range.json",
+)  # fmt: skip
+README, PROGRAM, TABLE, NAMES = "README.txt", "verify.py", "csv/entries.csv", "disclosures.jsonl"
+
+CHECKS = {
+    "container": "the ZIP file is whole and nothing in it can harm this computer",
+    "canonical form": "every entry is written in the one form that is allowed",
+    "numbering": "entries are numbered without a gap",
+    "chain": "every entry names the fingerprint of the one before it",
+    "replay": "no deed stands in the record twice",
+    "time order": "no entry is older than the one before it, or from the future",
+    "people": "who signed an entry is who was logged in",
+    "tree head": "the entries give the signed fingerprint of the whole",
+    "log signature": "that fingerprint is signed by the record's key",
+    "earlier checkpoints": "every state that was signed before is still the beginning of this record",
+    "saved checkpoint": "the state that you kept is still the beginning of this record",
+    "witness": "a witness outside the operator's reach saw this state",
+    "freshness": "the newest evidence is not older than you allow",
+    "photos": "every photo is the one that its entry names",
+    "papers": "every paper is the one that its entry names",
+    "sources": "every source of a limit is the one that its entry names",
+    "personal data": "every name and note is the one that its entry stands for",
+    "spreadsheet": "the table says what the entries say",
+    "unbound files": "nothing else was put into the bundle",
+}
+
+
+class Bad(ValueError):
+    """What was read is not what it has to be; the message says why."""
+
+
+# --- Ed25519, verifying only (RFC 8032 section 5.1), for where no library is installed
+
+P = 2**255 - 19
+ORDER = 2**252 + 27742317777372353535851937790883648493
+D = -121665 * pow(121666, -1, P) % P
+ROOT_OF_MINUS_ONE = pow(2, (P - 1) // 4, P)
+Point = "tuple[int, int, int, int]"  # X, Y, Z, T with x = X/Z, y = Y/Z, xy = T/Z
+
+
+def _unpacked(data: bytes) -> Any:
+    """Return the point that 32 bytes stand for, or None."""
+    y = int.from_bytes(data, "little")
+    odd, y = y >> 255, y & ((1 << 255) - 1)
+    if y >= P:
+        return None
+    square = (y * y - 1) * pow(D * y * y + 1, -1, P) % P
+    x = pow(square, (P + 3) // 8, P)
+    if (x * x - square) % P:
+        x = x * ROOT_OF_MINUS_ONE % P
+    if (x * x - square) % P or (x == 0 and odd):
+        return None
+    if x & 1 != odd:
+        x = P - x
+    return x, y, 1, x * y % P
+
+
+def _sum(one: Any, other: Any) -> Any:
+    a = (one[1] - one[0]) * (other[1] - other[0]) % P
+    b = (one[1] + one[0]) * (other[1] + other[0]) % P
+    c = 2 * one[3] * other[3] * D % P
+    d = 2 * one[2] * other[2] % P
+    e, f, g, h = b - a, d - c, d + c, b + a
+    return e * f % P, g * h % P, f * g % P, e * h % P
+
+
+def _times(number: int, point: Any) -> Any:
+    found = (0, 1, 1, 0)
+    while number:
+        if number & 1:
+            found = _sum(found, point)
+        point = _sum(point, point)
+        number >>= 1
+    return found
+
+
+BASE = _unpacked((4 * pow(5, -1, P) % P).to_bytes(32, "little"))
+
+
+def ed25519_pure(public: bytes, signature: bytes, message: bytes) -> bool:
+    """Tell whether the signature is good, with nothing but integers."""
+    if len(public) != 32 or len(signature) != 64:
+        return False
+    a, r, s = _unpacked(public), _unpacked(signature[:32]), int.from_bytes(signature[32:], "little")
+    if a is None or r is None or s >= ORDER:
+        return False
+    k = int.from_bytes(sha512(signature[:32] + public + message).digest(), "little") % ORDER
+    left, right = _times(s, BASE), _sum(r, _times(k, a))
+    return not (left[0] * right[2] - right[0] * left[2]) % P and not (left[1] * right[2] - right[1] * left[2]) % P
+
+
+def ed25519(public: bytes, signature: bytes, message: bytes) -> bool:
+    """Tell whether the signature is good, by the library where there is one."""
+    try:
+        from cryptography.exceptions import InvalidSignature
+        from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+    except ImportError:
+        return ed25519_pure(public, signature, message)
+    try:
+        Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+# --- canonical JSON
+
+
+def _pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise Bad("a key stands twice")
+    if not all(key.isascii() for key in found):
+        raise Bad("a key is not ASCII")
+    return found
+
+
+def _integer(text: str) -> int:
+    if len(text) > 17 or abs(int(text)) > 2**53 - 1:
+        raise Bad("a number is beyond 2**53 - 1")
+    return int(text)
+
+
+def _no_float(text: str) -> Any:
+    raise Bad("a number is not whole")
+
+
+def _no_null(value: Any) -> None:
+    for one in value.values() if isinstance(value, dict) else value:
+        if one is None:
+            raise Bad("a value is null")
+        if isinstance(one, (dict, list)):
+            _no_null(one)
+
+
+def canonical(value: Any) -> bytes:
+    """Return the canonical bytes: for this profile Python's own writer gives those of RFC 8785."""
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False).encode()
+
+
+def parsed(data: bytes) -> dict[str, Any]:
+    """Read one object. Raises Bad unless the bytes are exactly its canonical form."""
+    try:
+        text = data.decode("utf-8")
+        value = json.loads(
+            text, object_pairs_hook=_pairs, parse_float=_no_float, parse_constant=_no_float, parse_int=_integer
+        )
+        if not isinstance(value, dict):
+            raise Bad("it is not an object")
+        _no_null(value)
+        if canonical(value) != data:
+            raise Bad("the bytes are not in canonical form")
+        if not unicodedata.is_normalized("NFC", text):
+            raise Bad("text is not in Unicode NFC")
+    except RecursionError:
+        raise Bad("it is nested too deeply") from None
+    except ValueError as error:
+        raise Bad(str(error)) from None
+    return value
+
+
+# --- the tree
+
+
+def leaf_hash(data: bytes) -> bytes:
+    return sha256(b"\x00" + data).digest()
+
+
+class Tree:
+    """The roots of the complete subtrees of what was added so far: at most 64 hashes, however long the record is."""
+
+    def __init__(self) -> None:
+        self.size = 0
+        self.nodes: list[bytes] = []
+
+    def add(self, leaf: bytes) -> None:
+        size = self.size
+        while size & 1:
+            leaf = sha256(b"\x01" + self.nodes.pop() + leaf).digest()
+            size >>= 1
+        self.nodes.append(leaf)
+        self.size += 1
+
+    def root(self) -> bytes:
+        if not self.nodes:
+            return sha256(b"").digest()
+        found = self.nodes[-1]
+        for node in reversed(self.nodes[:-1]):
+            found = sha256(b"\x01" + node + found).digest()
+        return found
+
+
+# --- keys and signed states
+
+
+class Key(NamedTuple):
+    text: str
+    name: str
+    id: bytes
+    kind: int  # 1: signs states; 4: a witness's
+    public: bytes
+
+    @classmethod
+    def read(cls, text: str) -> Key:
+        text = text.strip()
+        try:
+            name, ident, packed = text.split("+", 2)
+            raw = base64.b64decode(packed, validate=True)
+        except ValueError:
+            raise Bad("it is not the text of a key") from None
+        if len(raw) != 33 or raw[0] not in (1, 4) or not name or any(one.isspace() for one in name):
+            raise Bad("it is not the text of a key of a kind that is known")
+        if sha256(name.encode() + b"\n" + raw).hexdigest()[:8] != ident:
+            raise Bad("it is damaged: its short name is not that of its bytes")
+        return cls(text, name, bytes.fromhex(ident), raw[0], raw[1:])
+
+
+class State(NamedTuple):
+    """A signed state: so many entries, with this root. ``signatures``: (name, id of the key, bytes)."""
+
+    origin: str
+    size: int
+    root: bytes
+    text: str
+    signatures: list[tuple[str, bytes, bytes]]
+
+    @classmethod
+    def read(cls, note: str) -> State:
+        """Read a state in its exact form."""
+        text, empty, rest = note.rpartition("\n\n")
+        lines = text.split("\n")
+        if not empty or not rest.endswith("\n") or len(lines) < 3 or any(ord(o) < 32 and o != "\n" for o in note):
+            raise Bad("it is not a signed state")
+        found = []
+        for line in rest[:-1].split("\n"):
+            parts = line.split(" ")
+            raw = _bytes_of(parts[-1])
+            if len(parts) != 3 or parts[0] != "\u2014" or len(raw) < 5:
+                raise Bad("a signature line is not in its form")
+            found.append((parts[1], raw[:4], raw[4:]))
+        return cls._of(lines[0], lines[1], lines[2], text + "\n", found)
+
+    @classmethod
+    def typed(cls, text: str, names: list[str]) -> State:
+        """Read a state that somebody typed off a paper: spaces and line ends may be anywhere, signatures may lack."""
+        try:
+            return cls.read(text.replace("\r\n", "\n").lstrip("\ufeff"))
+        except Bad:
+            lines = [line.strip() for line in text.lstrip("\ufeff").splitlines() if line.strip()]
+        if len(lines) < 3:
+            raise Bad("it has fewer than three lines")
+        body, _, rest = re.sub(r"\n[-\u2013\u2014] *", "\n\u2014", "\n".join(lines[2:])).partition("\u2014")
+        root = "".join(body.split())
+        signatures = []
+        for part in filter(None, ("".join(part.split()) for part in rest.split("\n\u2014"))):
+            name = next((one for one in [lines[0], *names] if part.startswith(one)), "")
+            raw = _bytes_of(part[len(name) :], otherwise=b"")
+            if name and len(raw) >= 5:
+                signatures.append((name, raw[:4], raw[4:]))
+        size = "".join(lines[1].split())
+        return cls._of(lines[0], size, root, f"{lines[0]}\n{size}\n{root}\n", signatures)
+
+    @classmethod
+    def _of(cls, origin: str, size: str, root: str, text: str, signatures: list[tuple[str, bytes, bytes]]) -> State:
+        if not re.fullmatch("0|[1-9][0-9]{0,14}", size):
+            raise Bad("its second line is not a number of entries")
+        if len(_bytes_of(root)) != 32:
+            raise Bad("its third line is not a fingerprint of 44 signs")
+        return cls(origin, int(size), _bytes_of(root), text, signatures)
+
+    def signers(self, keys: Any) -> dict[str, int]:
+        """Return which keys signed, by text, with a witness's time. Raises Bad if the signature of one is false."""
+        known = {(key.name, key.id): key for key in keys}
+        found = {}
+        for name, ident, data in self.signatures:
+            key = known.get((name, ident))
+            if key is None:
+                continue
+            message, seen_at = self.text.encode(), 0
+            if key.kind == 4:
+                seen_at, data = int.from_bytes(data[:8], "big"), data[8:]
+                message = f"cosignature/v1\ntime {seen_at}\n".encode() + message
+            if not ed25519(key.public, data, message):
+                raise Bad(f"the signature of {name} on it is false")
+            found[key.text] = seen_at
+        return found
+
+
+def _bytes_of(text: str, otherwise: bytes | None = None) -> bytes:
+    try:
+        raw = base64.b64decode(text, validate=True)
+        if base64.b64encode(raw).decode() == text:  # else the last sign has bits that nobody reads
+            return raw
+    except ValueError:
+        pass
+    if otherwise is None:
+        raise Bad("something in it is not base64")
+    return otherwise
+
+
+# --- what an entry names, and what is made of entries: the maker of a bundle uses these too
+
+HASH = re.compile("[0-9a-f]{64}")
+COLUMNS = (
+    "number", "received_utc", "kind", "day", "made_at_utc", "signed_by", "known_by", "deed", "place", "component",
+    "meaning", "fingerprint",
+)  # fmt: skip
+
+
+class Named(NamedTuple):
+    photos: set[str]
+    papers: set[str]
+    sources: set[str]
+    commits: set[str]
+
+
+def named_by(record: dict[str, Any]) -> Named:
+    """Return the hashes of files that an entry binds, and the commitments that stand in it for names and notes."""
+    found = Named(set(), set(), set(), set())
+
+    def walk(value: Any, name: str) -> None:
+        if isinstance(value, dict):
+            for key, one in value.items():
+                walk(one, key)
+        elif isinstance(value, list):
+            for one in value:
+                walk(one, name)
+        elif isinstance(value, str) and HASH.fullmatch(value):
+            if name in ("photos", "paper", "photo"):
+                found.photos.add(value)
+            elif name == "source_file":
+                found.sources.add(value)
+            elif name == "sha256":  # of a paper; elsewhere of a content that stands in the record itself
+                if record.get("kind") == "paper":
+                    found.papers.add(value)
+            else:
+                found.commits.add(value)
+
+    walk(record.get("act", {}), "")
+    return found
+
+
+def table_row(record: dict[str, Any], leaf: bytes) -> list[Any]:
+    """Return the row of the spreadsheet; a cell that would be taken for a formula has an apostrophe before it."""
+    act, auth = record.get("act", {}), record.get("auth", {})
+    row = [
+        record.get("seq", ""), record.get("t", ""), record.get("kind", ""), act.get("date", ""),
+        act.get("made_at", ""), act.get("signer", {}).get("ref", ""), auth.get("how", ""), act.get("id", ""),
+        act.get("place", ""), act.get("component", ""), act.get("meaning", ""), leaf.hex(),
+    ]  # fmt: skip
+    return [f"'{one}" if str(one).startswith(("=", "+", "-", "@", "\t", "\r")) else one for one in row]
+
+
+def table_line(row: Any) -> bytes:
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\r\n").writerow(row)
+    return out.getvalue().encode()
+
+
+def readme(name: str, log: str, size: int, signed: int, days: dict[str, Any] | None) -> str:
+    """Return the README of a bundle: the same for everybody, so that a changed one is noticed."""
+    span = "the days {from} to {to} (from {since} until before {until})\nof ".format(**days) if days else ""
+    if signed >= size:
+        state = f"All {size} entries stand under a signature of the record's own key."
+    elif signed:
+        state = f"ONLY THE FIRST {signed} OF {size} ENTRIES ARE SIGNED. Nobody's signature stands for those after them."
+    else:
+        state = f"NOTHING HERE IS SIGNED. Only copies of its papers show whether the {size} entries were changed."
+    return README_TEXT.format(span=span, name=name or "an operator", log=log, state=state)
+
+
+README_TEXT = """\
+INSPECTION RECORD
+
+This is {span}the inspection record of {name}
+(record {log}).
+{state}
+
+WHAT IS IN IT
+  log/entries.jsonl   every entry exactly as it was stored, one a line, oldest first
+  log/checkpoint.txt  the newest signed state: name of the record, number of entries,
+                      fingerprint of all of them, signature
+  log/checkpoints/    every state that was signed, named by its number of entries
+  disclosures.jsonl   the names and notes that entries stand for, as far as not erased
+  photos/  papers/  sources/   files, named by their fingerprint (SHA-256)
+  csv/entries.csv     a list of the entries for a spreadsheet
+  log/leaves.bin      (only where days were chosen) the fingerprints of all entries,
+  log/range.json      and which days these are
+Every time is in UTC.
+
+HOW TO CHECK IT
+1. Take the program verify.py and the record's key from another hand than this file:
+   from an earlier visit, from the one who orders the audit, from two people
+   separately. The program in this file is a convenience. Who could change the
+   record could change the program beside it.
+2. Have a computer with Python 3.9 or newer. Do not unpack this file. Type
+      python verify.py THIS-FILE.zip --key "THE KEY"
+   If you kept a signed state (the lines at the end of a printed day sheet, or the
+   file of your last visit), add   --prev SAVED.txt
+   If a witness countersigns the record, add   --witness "THE WITNESS'S KEY"
+   To be told of an old bundle that is shown again, add   --max-age-days 30
+3. Read the verdict. Keep the newest state for the next time:
+      --save-checkpoint SAVED.txt
+
+WHAT THE CHECK SHOWS
+That no entry, photo or paper was changed, removed, put in or moved after it was
+signed; and, with a state that you kept or a witness, that nobody made a second
+version of the record since.
+
+WHAT NO CHECK CAN SHOW
+- That a figure was true when it was typed, that a photo shows the part it is said
+  to show, or that somebody really looked.
+- What was never entered.
+- Who sat at the phone. People do not sign with keys of their own: the server says
+  who was logged in, and who runs the server could have written an entry in
+  somebody's name when it was made.
+- That others were not shown another version from the first day on. Compare your
+  newest state with theirs: the three lines must be the same.
+
+This record decides nothing. The line's designer of record, the makers' manuals,
+local law and licensed practice do.
+"""
+
+
+# --- checking
+
+
+class Found:
+    """What was found, by check: faults, limits (what was not shown), notes."""
+
+    def __init__(self) -> None:
+        self.said: dict[str, list[tuple[str, str]]] = defaultdict(list)
+        self.left_out: dict[str, str] = {}  # check: why it was not made
+        self.info: dict[str, Any] = {}
+        self.covered: dict[str, int] = {}  # what stands for the record from outside: for how many entries
+        self.seen_at: datetime | None = None  # by a witness, all of it
+
+    def fault(self, check: str, sentence: str) -> None:
+        self.said[check].append(("FAULT", sentence))
+
+    def limit(self, check: str, sentence: str) -> None:
+        self.said[check].append(("limit", sentence))
+
+    def note(self, check: str, sentence: str) -> None:
+        self.said[check].append(("note", sentence))
+
+    def checks(self, level: str) -> list[str]:
+        return [check for check in CHECKS if any(one == level for one, _ in self.said[check])]
+
+    @property
+    def level(self) -> int:
+        """1 altered, 2 consistent with itself only, 3 genuine with limits, 4 genuine and complete."""
+        if self.checks("FAULT"):
+            return 1
+        if max(self.covered.values(), default=0) < max(self.info.get("size", 0), 1):
+            return 2
+        return 3 if self.checks("limit") else 4
+
+
+class Asked(NamedTuple):
+    keys: tuple[Key, ...] = ()
+    witnesses: tuple[Key, ...] = ()
+    saved: tuple[State, ...] = ()
+    max_age: timedelta | None = None
+    now: datetime | None = None
+
+
+def verify(source: Any, asked: Asked) -> Found:
+    """Check a bundle (a path or a file open for reading) and return what was found. Never raises for what is in it."""
+    found = Found()
+    try:
+        with zipfile.ZipFile(source) as archive:
+            if _container(archive, found):
+                _Bundle(archive, asked, found).check()
+    except UNREADABLE as error:
+        why = str(error) or "it ends early"
+        found.fault("container", f"The file is damaged or cut short, or is no ZIP file: {why}.")
+    return found
+
+
+def _container(archive: zipfile.ZipFile, found: Found) -> bool:
+    """Look at the list of files before anything is unpacked; False if it is not to be read on."""
+    members, before = archive.infolist(), len(found.said["container"])
+    fault = lambda sentence: found.fault("container", sentence)  # noqa: E731
+    seen: set[str] = set()
+    for one in members:
+        plain = unicodedata.normalize("NFC", one.filename).casefold()
+        if plain in seen:
+            fault(f"Two files have the same name: {one.filename!r}. Programs differ in which of them they show.")
+        seen.add(plain)
+        parts = one.filename.split("/")
+        if ".." in parts or not parts[0] or re.search(r"[\\:\x00]", one.orig_filename):
+            fault(f"The name {one.filename!r} would be written outside of its folder when it is unpacked.")
+        if stat.S_IFMT(one.external_attr >> 16) not in (0, stat.S_IFREG, stat.S_IFDIR):
+            fault(f"{one.filename!r} is a link or a device, not a file.")
+        if one.flag_bits & 1 or one.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+            fault(f"{one.filename!r} is encrypted or packed in a way that a bundle never is.")
+        if one.file_size > LONGEST_TEXT and one.file_size > STEEPEST * max(one.compress_size, 1):
+            fault(f"{one.filename!r} would grow more than {STEEPEST}-fold when unpacked: made to choke a computer.")
+    if sum(one.file_size for one in members) > MOST_BYTES:
+        fault("It would unpack to more than 64 GiB.")
+    if archive.comment:
+        found.fault("unbound files", "Text was put behind the ZIP file.")
+    if ENTRIES not in archive.namelist():
+        fault(f"There is no {ENTRIES}: this is not a bundle, or its entries were taken away.")
+    return len(found.said["container"]) == before
+
+
+def _lines(stream: Any, longest: int) -> Iterator[bytes]:
+    """Yield the lines without their ends, never holding more than one of them and a chunk."""
+    rest = b""
+    while True:
+        chunk = stream.read(CHUNK)
+        if not chunk:
+            break
+        *whole, rest = (rest + chunk).split(b"\n")
+        yield from whole
+        if len(rest) > longest:
+            raise Bad(f"a line is longer than {longest} bytes")
+    if rest:
+        raise Bad("the last line is cut short")
+
+
+def time_of(text: Any) -> datetime:
+    """Read a time as entries have it. Raises Bad."""
+    if not isinstance(text, str) or not re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", text):
+        raise Bad(f"{text!r} is not a time")
+    try:
+        return datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=timezone.utc)
+    except ValueError:
+        raise Bad(f"{text!r} is not a time") from None
+
+
+def told(numbers: list[int]) -> str:
+    """Return numbers of entries as words, some of them where there are many."""
+    more = f" and {len(numbers) - 6} more" if len(numbers) > 6 else ""
+    return ("entry " if len(numbers) == 1 else "entries ") + ", ".join(map(str, numbers[:6])) + more
+
+
+class _Bundle:
+    """One pass over the entries, then what rests on it. Kept in memory: hashes and names, never entries or photos."""
+
+    def __init__(self, archive: zipfile.ZipFile, asked: Asked, found: Found) -> None:
+        self.archive, self.asked, self.found = archive, asked, found
+        self.now = asked.now or datetime.now(timezone.utc)
+        self.members = {one.filename: one for one in archive.infolist()}
+        self.bound = {README, PROGRAM, ENTRIES, HEAD, TABLE, NAMES}
+        self.tree = Tree()
+        self.roots = {0: self.tree.root()}
+        self.times: dict[int, datetime] = {}  # size: when its last entry was received
+        self.deeds: set[str] = set()
+        self.keys: list[tuple[int, dict[str, Any]]] = []
+        self.files: dict[str, dict[str, int]] = {"photos": {}, "papers": {}, "sources": {}}
+        self.commits: dict[bytes, int] = {}
+        self.late: list[int] = []
+        self.ahead: list[int] = []
+        self.log = self.name = ""
+        self.last: datetime | None = None
+        self.since = self.until = self.now
+        self.count = 0
+
+    def check(self) -> None:
+        self.span = self._span()
+        self.head, self.states = self._states()
+        self.wanted = {one.size for one in (*self.states, *self.asked.saved)}
+        self._entries()
+        self.found.info.update(
+            name=self.name, log=self.log, size=self.tree.size, shown=self.count, root=self.tree.root().hex(),
+            span=self.span, states=len({one.size for one in self.states}), last=self.last, head=self.head,
+        )  # fmt: skip
+        self._signatures()
+        self._saved()
+        self._witnesses()
+        self._freshness()
+        for folder in self.files:
+            self._bound_files(folder)
+        self._disclosures()
+        self._rest()
+
+    def _data(self, name: str) -> bytes:
+        with self.archive.open(name) as stream:
+            data = stream.read(LONGEST_TEXT + 1)
+        if len(data) > LONGEST_TEXT:
+            raise Bad(f"{name} is too long")
+        return data
+
+    def _span(self) -> dict[str, Any] | None:
+        """Return which days are shown, None for all."""
+        if (RANGE in self.members) != (LEAVES in self.members):
+            self.found.fault("container", f"Of {RANGE} and {LEAVES} only one is there; days need both.")
+        if RANGE not in self.members or LEAVES not in self.members:
+            return None
+        self.bound |= {RANGE, LEAVES}
+        try:
+            line, end, rest = self._data(RANGE).partition(b"\n")
+            span = parsed(line)
+            if not end or rest:
+                raise Bad("it is not one line")
+            self.since, self.until = time_of(span.get("since")), time_of(span.get("until"))
+            if set(span) != {"from", "to", "since", "until"} or self.since >= self.until:
+                raise Bad("it names no days")
+            return span
+        except UNREADABLE as error:
+            raise Bad(f"{RANGE}: {error}") from None
+
+    def _states(self) -> tuple[State | None, list[State]]:
+        """Return the newest signed state and all of them, shortest first."""
+        found, head = [], None
+        for name in sorted(self.members):
+            if name != HEAD and not re.fullmatch(STATES + "[0-9]+\\.txt", name):
+                continue
+            self.bound.add(name)
+            try:
+                one = State.read(self._data(name).decode("utf-8"))
+                if name != HEAD and name != f"{STATES}{one.size}.txt":
+                    raise Bad(f"it is a state of {one.size} entries")
+                found.append(one)
+                head = one if name == HEAD else head
+            except UNREADABLE as error:
+                self.found.fault("log signature" if name == HEAD else "earlier checkpoints", f"{name}: {error}.")
+        states = sorted(found, key=lambda one: one.size)
+        if states and (head is None or states[-1].size > head.size):
+            self.found.fault("tree head", f"{HEAD} is not the newest of the signed states: something was taken away.")
+        elif head is not None and any(one != head for one in states if one.size == head.size):
+            self.found.fault("tree head", f"{HEAD} and its copy in {STATES} differ.")
+        return head, states
+
+    # --- the entries
+
+    def _entries(self) -> None:
+        leaves = self.archive.open(LEAVES) if self.span else None
+        table = self.archive.open(TABLE) if TABLE in self.members else None
+        previous, expected, self.same_table = b"", 0, table is not None
+        self._compare(table, table_line(COLUMNS))
+        if table is None:
+            self.found.limit("spreadsheet", f"There is no {TABLE}.")
+        with self.archive.open(ENTRIES) as stream:
+            for line in _lines(stream, LONGEST_LINE):
+                self.count += 1
+                leaf, where = leaf_hash(line), f"Line {self.count}"
+                try:
+                    record = self._shaped(parsed(line))
+                except Bad as error:
+                    self.found.fault("canonical form", f"{where}: {error}.")
+                    record = None
+                if leaves is not None:
+                    if record is None or not self._pass_over(leaves, record["seq"]):
+                        continue
+                    previous, expected = self.leaf, self.tree.size
+                    if leaves.read(32) != leaf:
+                        self.found.fault("chain", f"Entry {expected} does not have the fingerprint that is listed.")
+                if record is not None:
+                    if record["seq"] != expected:
+                        self.found.fault("numbering", f"{where} carries number {record['seq']}; it must be {expected}.")
+                    if record["prev"] != previous.hex():
+                        self.found.fault("chain", f"Entry {record['seq']} does not name the entry before it.")
+                    self._entry(record, record["seq"])
+                    self._compare(table, table_line(table_row(record, leaf)))
+                self._add(leaf, self.last if record is not None else None)
+                previous, expected = leaf, (record["seq"] if record is not None else expected) + 1
+        if leaves is not None:
+            self._pass_over(leaves, None)
+            leaves.close()
+        if table is not None:
+            if self.same_table and table.read(1):
+                self._table_differs("It has more lines than there are entries.")
+            table.close()
+        if not self.count:
+            self.found.fault("numbering", "There is not one entry.")
+        if self.late:
+            about = "reached the record more than a day after they were made, by the time of the device"
+            self.found.note("time order", f"{told(self.late).capitalize()}: {about}.")
+        if self.ahead:
+            about = "carry a device's time that is later than the server's: that device's clock was wrong"
+            self.found.note("time order", f"{told(self.ahead).capitalize()}: {about}.")
+
+    def _add(self, leaf: bytes, at: datetime | None) -> None:
+        self.tree.add(leaf)
+        self.leaf = leaf
+        if self.tree.size in self.wanted:
+            self.roots[self.tree.size] = self.tree.root()
+            if at is not None:
+                self.times[self.tree.size] = at
+
+    leaf = b""
+
+    def _pass_over(self, leaves: Any, to: int | None) -> bool:
+        """Take fingerprints up to entry ``to``, or all; none that is passed over may be of the days shown."""
+        start, before = self.tree.size, self.last
+        if to is not None and to < start:
+            self.found.fault("numbering", f"Entry {to} stands after entry {start - 1}, or twice.")
+            return False
+        while to is None or self.tree.size < to:
+            leaf = leaves.read(32)
+            if len(leaf) < 32:
+                if leaf or to is not None:
+                    self.found.fault("tree head", f"{LEAVES} is cut short.")
+                break
+            self._add(leaf, None)
+        if self.tree.size > start:
+            self.left = (start, self.tree.size - 1, before)
+            if to is None and (before is None or before < self.until):
+                self.found.fault("numbering", f"Entries from {start} on are not shown and may be of the days shown.")
+        else:
+            self.left = None
+        return to is None or self.tree.size == to
+
+    left: tuple[int, int, datetime | None] | None = None
+
+    def _shaped(self, record: dict[str, Any]) -> dict[str, Any]:
+        """Refuse an entry that is not in the form of one."""
+        act, auth = record.get("act"), record.get("auth")
+        if set(record) - {"judged", "sig"} != {"v", "log", "seq", "prev", "t", "kind", "act", "auth"}:
+            raise Bad("it does not have the parts that an entry has")
+        if record["v"] != 1:
+            raise Bad("its version is not known")
+        if not isinstance(act, dict) or not isinstance(auth, dict) or type(record["seq"]) is not int:
+            raise Bad("its parts are not what they have to be")
+        if not all(isinstance(record[name], str) for name in ("log", "prev", "kind")):
+            raise Bad("its parts are not what they have to be")
+        if not isinstance(act.get("id"), str) or not isinstance(act.get("signer"), dict):
+            raise Bad("it names no deed or nobody who did it")
+        time_of(record["t"])
+        time_of(act.get("made_at"))
+        return record
+
+    def _entry(self, record: dict[str, Any], seq: int) -> None:
+        """Take what one entry says and names."""
+        act, at, fault = record["act"], time_of(record["t"]), self.found.fault
+        self.log = self.log or record["log"]
+        if record["log"] != self.log:
+            fault("chain", f"Entry {seq} belongs to another record.")
+        if self.last is not None and at < self.last:
+            fault("time order", f"Entry {seq} was received before the entry in front of it.")
+        if at > self.now + SLACK:
+            fault("time order", f"Entry {seq} is of the future: {record['t']}.")
+        if self.left is not None:
+            start, end, before = self.left
+            if at >= self.since and (before is None or before < self.until):
+                fault("numbering", f"Entries {start} to {end} are not shown and may be of the days shown.")
+            self.left = None
+        self.last = at
+        made = time_of(act["made_at"])
+        if at - made > timedelta(days=1):
+            self.late.append(seq)
+        if made - at > SLACK:
+            self.ahead.append(seq)
+        if act["id"] in self.deeds:
+            fault("replay", f"Entry {seq} repeats a deed that stands in the record already.")
+        self.deeds.add(act["id"])
+        if act["signer"].get("ref") != record["auth"].get("ref"):
+            fault("people", f"Entry {seq} is signed in the name of somebody else than who was logged in.")
+        if "sig" in record:
+            self.found.limit("people", f"Entry {seq} has a signature of a kind that this program cannot check.")
+        if record["kind"] == "operator-founded" and seq == 0:
+            self.name = str(act.get("name", ""))
+        if record["kind"] == "log-key":
+            self.keys.append((seq, act))
+        named = named_by(record)
+        for folder, hashes in (("photos", named.photos), ("papers", named.papers), ("sources", named.sources)):
+            for one in hashes:
+                self.files[folder].setdefault(one, seq)
+        for one in named.commits:
+            self.commits.setdefault(bytes.fromhex(one), seq)
+
+    def _compare(self, table: Any, line: bytes) -> None:
+        if self.same_table and table.read(len(line)) != line:
+            self._table_differs(f"It differs from the entries, first at entry {max(self.tree.size, 0)} or before it.")
+
+    def _table_differs(self, sentence: str) -> None:
+        self.same_table = False
+        self.found.fault("spreadsheet", sentence)
+
+    # --- who signed
+
+    def _signatures(self) -> None:
+        found, size, head = self.found, self.tree.size, self.head
+        if head is None:
+            if self.asked.keys:
+                found.fault("log signature", "You gave a key, and nothing in the bundle is signed.")
+            else:
+                found.limit("log signature", "Nothing in the bundle is signed.")
+            found.left_out["tree head"] = found.left_out["earlier checkpoints"] = "nothing is signed"
+            return
+        if self.log and head.origin != f"lineworthy/{self.log}":
+            found.fault("tree head", f"The signed state is of the record {head.origin!r}, the entries are of another.")
+        if head.size > size:
+            found.fault("tree head", f"{head.size} entries are signed, the bundle has {size}: some were taken away.")
+        elif self.roots.get(head.size) != head.root:
+            found.fault("tree head", f"The first {head.size} entries do not give the fingerprint that was signed.")
+        elif head.size < size:
+            about = "anybody could have written those after them"
+            found.limit("tree head", f"Only the first {head.size} of {size} entries are signed; {about}.")
+        trusted, retired = self._trusted()
+        try:
+            signers = head.signers(trusted)
+        except Bad as error:
+            found.fault("log signature", f"The newest state: {error}.")
+            return
+        if not any(head.size <= retired.get(one, head.size) for one in signers):
+            who = ", ".join(f"{name}+{ident.hex()}" for name, ident, _ in head.signatures)
+            of = "that you gave, or one that it leads to" if self.asked.keys else "that the record names"
+            found.fault("log signature", f"The newest state is not signed by a key {of}, but by {who}.")
+            if self.asked.keys:
+                about = "ask for the new one by another way"
+                found.note("log signature", f"If the key was exchanged after a loss or theft, {about}.")
+        elif self.asked.keys:
+            found.covered["key"] = head.size
+        else:
+            about = "the one inside the bundle says nothing of who made the bundle"
+            found.limit("log signature", f"You gave no key; {about}.")
+        named = {key.text: key for key in trusted} | {
+            key.text: key for seq, act in self.keys if seq < head.size for key in [self._key(act, seq)] if key
+        }
+        for one in self.states:
+            self._earlier(one, named, retired)
+
+    def _key(self, act: dict[str, Any], seq: int) -> Key | None:
+        try:
+            return Key.read(str(act.get("key", "")))
+        except Bad:
+            self.found.fault("log signature", f"Entry {seq} names a key that is none.")
+            return None
+
+    def _trusted(self) -> tuple[list[Key], dict[str, int]]:
+        """Return the keys to be believed and after how many entries each is no more.
+
+        It begins with the keys that were given (without any: the first that the record names). Another is added only by
+        an entry that stands under a signature of one that is believed already.
+        """
+        trusted = {key.text: key for key in self.asked.keys}
+        if not trusted and self.keys:
+            first = self._key(self.keys[0][1], self.keys[0][0])
+            trusted = {first.text: first} if first else {}
+        retired: dict[str, int] = {}
+        again = True
+        while again:
+            again = False
+            for state in self.states:
+                try:
+                    signers = state.signers(trusted.values())
+                except Bad:
+                    continue
+                believed = any(state.size <= retired.get(one, state.size) for one in signers)
+                if self.roots.get(state.size) != state.root or not believed:
+                    continue
+                for seq, act in self.keys:
+                    if seq >= state.size or act.get("op") != "rotate":
+                        continue
+                    old, after = str(act.get("retires")), act.get("retire_after")
+                    if old not in retired and type(after) is int:
+                        retired[old], again = after, True
+                    key = self._key(act, seq)
+                    if key and key.text not in trusted and old in trusted:
+                        trusted[key.text], again = key, True
+        return list(trusted.values()), retired
+
+    def _earlier(self, state: State, named: dict[str, Key], retired: dict[str, int]) -> None:
+        check, where = "earlier checkpoints", f"The state of {state.size} entries"
+        if state.size > self.tree.size or self.roots.get(state.size) != state.root:
+            self.found.fault(check, f"{where} that was signed is not the beginning of this record.")
+            return
+        try:
+            signers = state.signers(named.values())
+        except Bad as error:
+            self.found.fault(check, f"{where}: {error}.")
+            return
+        if not signers:
+            self.found.fault(check, f"{where} is not signed by a key of this record.")
+        elif not any(state.size <= retired.get(one, state.size) for one in signers) and state is not self.head:
+            about = "bears only the signature of a key that was retired before; it agrees all the same"
+            self.found.note(check, f"{where} {about}.")
+
+    def _saved(self) -> None:
+        check, size = "saved checkpoint", self.tree.size
+        if not self.asked.saved:
+            self.found.left_out[check] = "you gave none"
+            about = "nothing shows whether the record was rewritten since"
+            self.found.limit(check, f"You gave no state kept from before: {about}.")
+        for one in self.asked.saved:
+            if self.log and one.origin != f"lineworthy/{self.log}":
+                self.found.fault(check, f"What you kept is of the record {one.origin!r}, and this is another.")
+            elif one.size > size:
+                about = "some were taken away, or an old bundle is shown again"
+                self.found.fault(check, f"You kept a state of {one.size} entries, the bundle has {size}: {about}.")
+            elif self.roots.get(one.size) != one.root:
+                self.found.fault(check, f"The first {one.size} entries are not those whose state you kept: rewritten.")
+                self.found.note(check, "If you typed the state off a paper, look first whether you typed it rightly.")
+            elif one.size:
+                self.found.covered["saved state"] = max(one.size, self.found.covered.get("saved state", 0))
+
+    def _witnesses(self) -> None:
+        check, size = "witness", self.tree.size
+        if not self.asked.witnesses:
+            self.found.left_out[check] = "you gave no key of one"
+            about = "could have made a second version of what is newer than the state that you kept"
+            self.found.limit(check, f"You gave no witness's key: who has the record's key {about}.")
+        good = [one for one in (*self.states, *self.asked.saved) if one.size and self.roots.get(one.size) == one.root]
+        for key in self.asked.witnesses:
+            seen: dict[int, int] = {}
+            for state in good:
+                try:
+                    for at in state.signers([key]).values():
+                        seen[state.size] = max(at, seen.get(state.size, 0))
+                except Bad as error:
+                    self.found.fault(check, f"The state of {state.size} entries: {error}.")
+            if not seen:
+                self.found.fault(check, f"{key.name} countersigned no state of this record that is here.")
+                continue
+            most = max(seen)
+            try:
+                when = datetime.fromtimestamp(seen[most], timezone.utc)
+            except (OverflowError, OSError, ValueError):
+                self.found.fault(check, f"{key.name} gives a time that is none.")
+                continue
+            self.found.covered["witness"] = max(most, self.found.covered.get("witness", 0))
+            if most == size:
+                self.found.seen_at = max(when, self.found.seen_at or when)
+            if most < size:
+                self.found.limit(check, f"{key.name} saw only the first {most} of {size} entries, on {when:%d %B %Y}.")
+            if most in self.times and self.times[most] > when + SLACK:
+                about = "before the last of them was received: a clock was set"
+                self.found.fault("time order", f"{key.name} saw {most} entries {about}.")
+
+    def _freshness(self) -> None:
+        if self.asked.max_age is None:
+            self.found.left_out["freshness"] = "you did not ask for it"
+            return
+        newest = self.found.seen_at or self.last
+        if newest is None or self.now - newest > self.asked.max_age:
+            at = f"{newest:%d %B %Y}" if newest else "no time at all"
+            about = "older than you allow: an old bundle may be shown again"
+            self.found.fault("freshness", f"The newest evidence is of {at}, {about}.")
+
+    # --- what belongs to the entries
+
+    def _bound_files(self, folder: str) -> None:
+        names = [name for name in self.members if name.startswith(folder + "/")]
+        by_hash = {name[len(folder) + 1 :].partition(".")[0]: name for name in names}
+        missing = []
+        for digest, seq in self.files[folder].items():
+            name = by_hash.get(digest)
+            if name is None:
+                missing.append(seq)
+                continue
+            self.bound.add(name)
+            found = sha256()
+            with self.archive.open(name) as stream:
+                while chunk := stream.read(CHUNK):
+                    found.update(chunk)
+            if found.hexdigest() != digest:
+                self.found.fault(folder, f"{name} is not what entry {seq} names: it was changed or exchanged.")
+        if missing:
+            self.found.fault(folder, f"What {told(sorted(missing))} name is not in the bundle.")
+
+    def _disclosures(self) -> None:
+        check, opened = "personal data", set()
+        if NAMES not in self.members:
+            self.found.limit(check, f"There is no {NAMES}: no name and no note is shown.")
+            return
+        with self.archive.open(NAMES) as stream:
+            for number, line in enumerate(_lines(stream, LONGEST_LINE), 1):
+                try:
+                    one = parsed(line)
+                    salt = bytes.fromhex(one["salt"]) if re.fullmatch("[0-9a-f]{32}", one["salt"]) else b""
+                    commit = sha256(b"commit/v1\n" + salt + canonical(one["value"])).digest()
+                    if set(one) != {"commit", "salt", "value"} or len(salt) != 16 or commit.hex() != one["commit"]:
+                        raise Bad("it is not what its entry stands for")
+                    if commit not in self.commits:
+                        raise Bad("no entry here stands for it")
+                    if commit in opened:
+                        raise Bad("it stands twice")
+                    opened.add(commit)
+                except (Bad, KeyError, TypeError, ValueError) as error:
+                    self.found.fault(check, f"Line {number} of {NAMES}: {error}.")
+        if len(opened) < len(self.commits):
+            lacking = len(self.commits) - len(opened)
+            about = "are not shown: erased, or left out. That they stood there can be seen, what they said cannot"
+            self.found.limit(check, f"{lacking} of {len(self.commits)} names and notes {about}.")
+
+    def _rest(self) -> None:
+        check, found = "unbound files", self.found
+        for name in sorted(set(self.members) - self.bound):
+            if not (name.endswith("/") and self.members[name].file_size == 0):
+                found.fault(check, f"{name!r} is named by no entry.")
+        wanted = readme(self.name, self.log, self.tree.size, self.head.size if self.head else 0, self.span)
+        if README not in self.members or self._data(README) != wanted.encode():
+            found.limit(check, f"{README} is not the text that this program knows. Do not go by what it says.")
+        own = Path(__file__)
+        if PROGRAM not in self.members or not own.is_file() or self._data(PROGRAM) != own.read_bytes():
+            found.limit(check, f"The {PROGRAM} in the bundle is not this program. Do not use it.")
+
+
+# --- telling
+
+VERDICTS = {
+    1: (
+        "ALTERED, OR NOT WHAT IT IS SAID TO BE.",
+        "Do not rely on this bundle. What is wrong stands above under FAULT.",
+    ),
+    2: (
+        "CONSISTENT WITH ITSELF ONLY.",
+        "Nothing in it contradicts itself, but nothing from outside stands for all of it.",
+    ),
+    3: (
+        "GENUINE, WITH LIMITS.",
+        "Nothing was changed since it was signed. What could not be shown stands above under limit.",
+    ),
+    4: ("GENUINE AND COMPLETE.", "Nothing was changed, taken away, put in or moved."),
+}
+NEVER = (
+    "That a figure was true when it was typed, that a photo shows what it is said to show, or that somebody looked.",
+    "What was never entered.",
+    "Who sat at the phone. People do not sign with keys of their own: the server says who was logged in, and who runs "
+    "the server could have written an entry in somebody's name when it was made.",
+    "That others were not shown another version from the first day on: compare the newest state with theirs.",
+    "Whether a line may open: that is for its designer, the makers' manuals, local law and licensed practice to say.",
+)
+
+
+def verdict(found: Found) -> Iterator[str]:
+    """Yield the lines of the verdict."""
+    title, sentence = VERDICTS[found.level]
+    size = found.info.get("size", 0)
+    yield f"VERDICT  {title}"
+    yield f"  {sentence}"
+    if found.level == 4:
+        yield f"  This holds for the record as a witness saw it on {found.seen_at:%d %B %Y, %H:%M} UTC: {size} entries."
+    if found.level == 2:
+        for what, covered in found.covered.items():
+            yield f"  For the first {covered} of {size} entries the {what} stands, for the rest nothing from outside."
+        if not found.covered:
+            yield "  Anybody could have made it, from first to last. Give the key that you got by another way."
+    if found.info.get("span"):
+        days, shown = found.info["span"], found.info["shown"]
+        yield f"  It shows the days {days['from']} to {days['to']} alone: {shown} of {size} entries."
+    yield "WHAT NO CHECK CAN SHOW"
+    for one in NEVER:
+        yield from wrap(one, 110, initial_indent="  - ", subsequent_indent="    ")
+
+
+def report(found: Found, bundle: str) -> Iterator[str]:
+    """Yield what is printed."""
+    info = found.info
+    yield f"Bundle   {bundle}"
+    if info:
+        yield f"Record   {info['name']} ({info['log']})"
+        last = f", the last of {info['last']:%d %B %Y, %H:%M} UTC" if info["last"] else ""
+        yield f"Entries  {info['size']}{last}; {info['states']} signed states"
+        yield f"State    {info['root']}"
+    yield ""
+    for check, about in CHECKS.items():
+        said = found.said[check]
+        word = next((one for one in ("FAULT", "limit") if any(level == one for level, _ in said)), "ok")
+        if check in found.left_out and word != "FAULT":
+            yield f"  --     {check}: not checked, {found.left_out[check]}"
+        elif not info and word != "FAULT":
+            yield f"  --     {check}: not reached"
+        else:
+            yield f"  {word:6} {check}: {about if word == 'ok' else ''}".rstrip()
+        for level, sentence in said[:MOST_SHOWN]:
+            yield from wrap(f"{level}: {sentence}", 110, initial_indent=" " * 11, subsequent_indent=" " * 13)
+        if len(said) > MOST_SHOWN:
+            yield f"           and {len(said) - MOST_SHOWN} more"
+    yield ""
+    yield from verdict(found)
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> Any:
+        self.print_usage(sys.stderr)
+        self.exit(3, f"{self.prog}: {message}\n")
+
+
+def _asked(options: Any) -> Asked:
+    keys, witnesses = (tuple(Key.read(one) for one in texts) for texts in (options.key, options.witness))
+    if any(one.kind != 1 for one in keys) or any(one.kind != 4 for one in witnesses):
+        raise Bad("a key was given in the place of a witness's, or the other way round")
+    names = [one.name for one in witnesses]
+    saved = tuple(State.typed(Path(one).read_text(encoding="utf-8"), names) for one in options.prev)
+    age = None if options.max_age_days is None else timedelta(days=options.max_age_days)
+    return Asked(keys, witnesses, saved, age, time_of(options.now) if options.now else None)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    parser = _Parser(description="Check the bundle of an inspection record.", prog="verify.py")
+    parser.add_argument("bundle", help="the ZIP file")
+    parser.add_argument("--key", action="append", default=[], help="the record's public key, got by another way")
+    parser.add_argument("--witness", action="append", default=[], help="public key of a witness")
+    parser.add_argument("--prev", action="append", default=[], metavar="FILE", help="a signed state that you kept")
+    parser.add_argument("--max-age-days", type=int, metavar="N", help="how old the newest evidence may be")
+    parser.add_argument("--save-checkpoint", metavar="FILE", help="keep the newest state here, if there is no fault")
+    parser.add_argument("--now", metavar="TIME", help="check as of this time, as 2026-06-30T12:00:00Z")
+    options = parser.parse_args(arguments)
+    try:
+        asked = _asked(options)
+    except (OSError, ValueError) as error:
+        parser.error(f"what you gave cannot be used: {error}")
+    if not Path(options.bundle).is_file():
+        parser.error(f"there is no file {options.bundle}")
+    found = verify(options.bundle, asked)
+    for line in report(found, options.bundle):
+        print(line.encode(sys.stdout.encoding or "utf-8", "replace").decode(sys.stdout.encoding or "utf-8"))
+    head = found.info.get("head")
+    if options.save_checkpoint and head is not None and found.level > 1:
+        with zipfile.ZipFile(options.bundle) as archive:
+            Path(options.save_checkpoint).write_bytes(archive.read(HEAD))
+        print(f"The state of {head.size} entries was kept in {options.save_checkpoint}.")
+    return {1: 1, 2: 2}.get(found.level, 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

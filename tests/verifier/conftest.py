@@ -1,0 +1,98 @@
+"""A bundle of a record of three days, made once by the application; what is done to it needs no database."""
+
+from __future__ import annotations
+
+import tempfile
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.test import override_settings
+
+from accounts.deeds import COMMAND, Deed
+from accounts.log_keys import begin_log_key
+from courses.actions.files import store_bytes
+from inspections import actions
+from inspections.models import SignOff
+from ledger import log_key
+from reports.actions import issue_day_sheet
+from reports.bundle import begin_bundle
+from tests import make
+from tests.inspections.test_photos import jpeg
+from tests.verifier.record import MINE, Bundle, log_key_text
+
+
+@pytest.fixture
+def made(built: SimpleNamespace, db: None) -> SimpleNamespace:
+    """``made.whole`` and ``made.days`` (15 June alone) are bundles as bytes; ``made.sheet`` the pages of the day sheet.
+
+    15 June: everything signed, ridden, opened, the day sheet drawn and the state signed on it; 16 June: two findings
+    with a photo and a note each; 17 June: one more ride, and a signed state.
+    """
+    return built
+
+
+@pytest.fixture(scope="session")
+def built(django_db_setup: None, django_db_blocker: Any, morning: datetime) -> SimpleNamespace:
+    """Make the bundles once; of the database nothing is left."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        django_db_blocker.unblock(),
+        transaction.atomic(),
+        override_settings(MEDIA_ROOT=Path(folder)),
+    ):
+        w = make.ready(on=morning)
+        with override_settings(LOG_KEY=log_key_text()):
+            found = _made(w)
+        transaction.set_rollback(True)
+    return found
+
+
+def _made(w: SimpleNamespace) -> SimpleNamespace:
+    from courses.actions.files import path_of
+    from tests.reports.paper_reader import pages
+
+    t = lambda day, minute: w.at + timedelta(days=day, minutes=minute)  # noqa: E731
+    begin_log_key(w.operator, log_key.read(log_key_text()), deed=Deed(by=w.manager, at=t(0, 1), how=COMMAND))
+    make.inspect(w, at=t(0, 5))
+    make.open_lines(w, at=t(0, 60))
+    paper = issue_day_sheet(SignOff.objects.get(), deed=make.deed(w.manager, at=t(0, 61)))
+    text = "\n".join(pages(path_of(w.operator.pk, paper.sha256).read_bytes()))
+    for number, colour in enumerate(((20, 10), (30, 12))):
+        at = t(1, 10 + number)
+        photo = store_bytes(
+            w.operator, jpeg(colour), kind="photo", media_type="image/jpeg", deed=make.deed(w.technician, at=at)
+        )
+        actions.open_finding(
+            make.picture(w, at), w.line, title=f"=Rust {number}", severity="major", text=f"Seen at stop {number}.",
+            photos=(photo.sha256,), deed=make.deed(w.technician, at=at),
+        )  # fmt: skip
+    make.ride(w, w.line, at=t(2, 5))
+    whole = begin_bundle(w.operator, at=t(2, 30))
+    some = begin_bundle(w.operator, at=t(2, 30), first=date(2026, 6, 15), last=date(2026, 6, 15))
+    return SimpleNamespace(
+        whole=b"".join(whole.chunks()), days=b"".join(some.chunks()), missing=whole.missing + some.missing, sheet=text
+    )
+
+
+@pytest.fixture
+def bundle(made: SimpleNamespace) -> Bundle:
+    return Bundle.of(made.whole)
+
+
+@pytest.fixture
+def kept(bundle: Bundle) -> str:
+    """The state that the auditor kept: that of the day sheet of 15 June."""
+    return bundle.state(bundle.sizes[1])
+
+
+@pytest.fixture
+def all_asked(bundle: Bundle, kept: str) -> dict[str, Any]:
+    """What an auditor gives who has everything: key, witness, a saved state, a limit of age."""
+    from tests.verifier.record import WITNESS_KEY
+
+    assert bundle.signers == (MINE,)
+    return {"keys": [bundle.key], "witnesses": [WITNESS_KEY], "prev": [kept], "days": 30}
