@@ -6,6 +6,7 @@ that does not continue an earlier one: C2SP tlog-checkpoint and tlog-witness (RE
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from io import StringIO
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,12 +15,12 @@ from typing import Any
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from django.core.management import CommandError, call_command
-from django.db import connection, transaction
+from django.db import connection, connections, transaction
 
 from inspections import backup_restore, models
 from inspections.backup_kept import kept_faults
 from inspections.management.commands import verify_ledger
-from inspections.rebuild import checkpoint_faults
+from inspections.rebuild import chain_faults, checkpoint_faults
 from ledger import notes, sealing, triggers
 from ledger.models import Checkpoint, Entry, Log
 from ledger.sealing import NotSealed
@@ -119,6 +120,30 @@ def test_a_kept_state_that_cannot_be_read_is_told(installed: SimpleNamespace, tm
     make.operator()
     with pytest.raises(CommandError, match=r"none\.txt cannot be read"):
         verify("--kept", str(tmp_path / "none.txt"))
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_deed_done_while_the_check_runs_is_no_fault(transactional_db: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    operator = make.operator()
+    founder = make.founder_of(operator)
+
+    def work() -> None:
+        try:
+            make.person(operator, "guide", by=founder)
+        finally:
+            connections.close_all()
+
+    def meanwhile(of: Any) -> Any:
+        yield from chain_faults(of)
+        with ThreadPoolExecutor(1) as pool:
+            pool.submit(work).result(timeout=20)
+
+    monkeypatch.setattr(verify_ledger, "chain_faults", meanwhile)
+    out, _err = verify()
+    monkeypatch.undo()
+    assert "Kestrel Hollow: 1 entries, " in out
+    assert Entry.objects.count() == 2
+    assert "Kestrel Hollow: 2 entries, " in verify()[0]
 
 
 # --- by mail
