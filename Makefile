@@ -14,7 +14,8 @@ PACKAGES := $(filter-out tests,$(patsubst %/__init__.py,%,$(wildcard */__init__.
 
 # Two processes fit two cores. A file's tests stay together in one of them, because they share what the file builds;
 # tests/conftest.py says in which order files are dealt out.
-PYTEST := $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
+# Small matrices are quicker on one thread, and each of the two workers has a core.
+PYTEST := env OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 SERVER := $(BIN)/gunicorn config.wsgi --bind $(ADDRESS):$(PORT) --workers 2 --threads 4 --no-control-socket
 
 # The demo has a data folder and a database of its own, so that it never touches a course's real record.
@@ -150,7 +151,7 @@ screenshots: .venv/ready-for-tests
 	$(BIN)/python -m tests.screenshots
 
 # Hours for all modules, minutes for one. What was tested stays in mutants/; mutants-again tests those that survived.
-MUTANTS := nice -n 15 $(BIN)/python -m tests.mutants
+MUTANTS := OPENBLAS_NUM_THREADS=1 nice -n 15 $(BIN)/python -m tests.mutants
 
 mutants: .venv/ready-for-mutants
 	$(MUTANTS) run $(if $(MODULE),'$(MODULE)') $(if $(SAMPLE),--sample $(SAMPLE))

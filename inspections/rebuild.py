@@ -10,7 +10,7 @@ from inspections import models
 from inspections.entering import converted
 from inspections.projection import changes, key_of
 from ledger import chain, notes, sealing
-from ledger.models import Checkpoint, Entry
+from ledger.models import Checkpoint, Countersignature, Entry
 
 PROJECTED = (
     "Day",
@@ -75,6 +75,18 @@ def checkpoint_faults(operator: Operator) -> Iterator[str]:
         else:
             if text != stated:
                 yield f"Checkpoint {one.size}: the signed text is about another state."
+    for seen in Countersignature.objects.filter(log=operator.log_id).order_by("size", "witness").iterator(CHUNK):
+        yield from _witness_faults(operator, seen)
+
+
+def _witness_faults(operator: Operator, seen: Countersignature) -> Iterator[str]:
+    """Yield what is wrong with the line by which a witness said that it saw a signed state."""
+    about = f"Checkpoint {seen.size}, witness {seen.witness}"
+    note = Checkpoint.objects.filter(log=operator.log_id, size=seen.size).values_list("note", flat=True).first()
+    try:
+        notes.opened((note or "") + seen.line, [notes.Key.of(seen.key)])
+    except notes.NoteError as error:
+        yield f"{about}: {error}."
 
 
 def derived(operator: Operator) -> dict[tuple[str, str], dict[str, Any]]:

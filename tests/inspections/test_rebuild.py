@@ -18,7 +18,7 @@ from inspections import actions, models
 from inspections.judging import Answer
 from inspections.rebuild import PROJECTED, chain_faults, checkpoint_faults, projection_faults
 from ledger import chain, log_key, notes, sealing, triggers
-from ledger.models import Checkpoint, Entry
+from ledger.models import Checkpoint, Countersignature, Entry
 from tests import make
 
 
@@ -318,3 +318,18 @@ def test_a_state_signed_by_another_key_is_named(w: SimpleNamespace, sealed: Chec
         note=notes.signed(text, (sealing.name_of(w.operator.log), other))
     )
     assert _signed(w) == [f"Checkpoint {sealed.size}: none of the known keys signed this."]
+
+
+def test_what_a_witness_said_is_held_to_the_state_it_saw(
+    w: SimpleNamespace, sealed: Checkpoint, unguarded: None
+) -> None:
+    witness = Ed25519PrivateKey.from_private_bytes(bytes([9]) * 32)
+    line = notes.cosigned(sealed.note, "witness.example", witness, unix_time=1_780_000_000)
+    row = Countersignature.objects.create(
+        log=w.operator.log, size=sealed.size, witness="witness.example", line=line, seen_at=w.at, received_at=w.at,
+        key=notes.key_of("witness.example", witness, notes.COSIGNATURE).text,
+    )  # fmt: skip
+    assert _signed(w) == []
+    false = line.replace(line[40:48], "AAAAAAAA")
+    Countersignature.objects.filter(log=w.operator.log).update(line=false)
+    assert [one.startswith(f"Checkpoint {row.size}, witness witness.example: ") for one in _signed(w)] == [True]
