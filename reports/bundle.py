@@ -25,8 +25,9 @@ from courses.actions.files import path_of
 from courses.models import StoredFile
 from ledger import chain
 from ledger.actions import as_text
-from ledger.models import Checkpoint, Disclosure, Entry, Log
+from ledger.models import Checkpoint, Countersignature, Disclosure, Entry, Log
 from ledger.sealing import NotSealed, newest, seal
+from ledger.witness.countersigning import kept_of, whole_note
 from reports.bundle_zip import Member, streamed
 from reports.verifier import verify as verifier
 
@@ -67,7 +68,8 @@ class Bundle:
 
     operator: Operator
     size: int
-    head: Checkpoint | None
+    signed: int  # entries under the newest signed state
+    note: str  # that state with its witnesses, "" if there is none
     at: datetime
     days: Days | None = None
     unsigned: str = ""  # why the newest state is not signed: a code of ``ledger.sealing.WHY``
@@ -88,12 +90,9 @@ class Bundle:
         log = self.operator.log
         yield Member(verifier.README, [self._readme().encode()])
         yield Member(verifier.PROGRAM, [program()])
-        if self.head is not None:
-            yield Member(verifier.HEAD, [self.head.note.encode()])
-        for size, note in (
-            Checkpoint.objects.filter(log=log, size__lte=self.size).values_list("size", "note").iterator()
-        ):
-            yield Member(f"{verifier.STATES}{size}.txt", [note.encode()])
+        if self.note:
+            yield Member(verifier.HEAD, [self.note.encode()])
+        yield from self._states()
         if self.days is not None:
             yield Member(verifier.RANGE, [chain.canonical(self.days.told()) + b"\n"])
             yield Member(verifier.LEAVES, _leaves(log, self.size), packed=False)
@@ -106,11 +105,20 @@ class Bundle:
         for folder in FOLDERS:
             yield from self._files(folder)
 
+    def _states(self) -> Iterator[Member]:
+        seen: dict[int, list[Countersignature]] = {}
+        for answer in Countersignature.objects.filter(log=self.operator.log).order_by("size", "witness"):
+            seen.setdefault(answer.size, []).append(answer)
+        for one in Checkpoint.objects.filter(log=self.operator.log, size__lte=self.signed).order_by("size"):
+            # A witness may answer while this is sent: both copies of the newest state are as it was at the beginning.
+            note = self.note if one.size == self.signed else whole_note(one, seen.get(one.size, []))
+            yield Member(f"{verifier.STATES}{one.size}.txt", [note.encode()])
+
     def _readme(self) -> str:
         first = Entry.objects.filter(log=self.operator.log, seq=0).first()
         name = first.record["act"].get("name", "") if first is not None else ""
-        signed, days = self.head.size if self.head else 0, self.days.told() if self.days else None
-        return verifier.readme(name, str(self.operator.log_id), self.size, signed, days)
+        days = self.days.told() if self.days else None
+        return verifier.readme(name, str(self.operator.log_id), self.size, self.signed, days)
 
     def _entries(self, table: Any) -> Iterator[bytes]:
         """Yield the lines, and take on the way what they name and their row of the table."""
@@ -175,7 +183,8 @@ def begin_bundle(operator: Operator, *, at: datetime, first: date | None = None,
     last_seq = Entry.objects.filter(log=operator.log).order_by("-seq").values_list("seq", flat=True).first()
     size = head.size if head and not unsigned else 0 if last_seq is None else last_seq + 1
     days = Days.of(operator, first, last) if first and last else None
-    return Bundle(operator, size, head, at, days, unsigned)
+    note = whole_note(head, kept_of(head)) if head else ""
+    return Bundle(operator, size, head.size if head else 0, note, at, days, unsigned)
 
 
 def program() -> bytes:

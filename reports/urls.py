@@ -5,6 +5,7 @@ from django.urls import path, register_converter
 from reports.converters import Day, Export
 from reports.views import (
     ahead,
+    bundle,
     calendar,
     calibration,
     components,
@@ -51,6 +52,8 @@ urlpatterns = [
     path(f"{_COURSE}history/sample/", sample.sample, name="sample"),
     path(f"{_COURSE}history/sample.csv", sample.sample_table, name="sample_table"),
     path(f"{_COURSE}history/how-read/", hints.hints, name="hints"),
+    path(f"{_COURSE}history/bundle/", bundle.bundle, name="bundle"),
+    path(f"{_COURSE}history/bundle/verify.py", bundle.verifier, name="verifier"),
     path(f"{_COURSE}history/export/", exports.exports, name="exports"),
     path(f"{_COURSE}history/export/<export:what>.csv", exports.export, name="export"),
     path(f"{_COURSE}line/<uuid:line>/rides/", rides.rides, name="rides"),

@@ -600,6 +600,7 @@ class _Bundle:
         self.commits: dict[bytes, int] = {}
         self.late: list[int] = []
         self.ahead: list[int] = []
+        self.unread: list[int] = []
         self.log = self.name = ""
         self.last: datetime | None = None
         self.since = self.until = self.now
@@ -713,6 +714,9 @@ class _Bundle:
             table.close()
         if not self.count:
             self.found.fault("numbering", "There is not one entry.")
+        if self.unread:
+            about = "carry signatures of people, which this program cannot check"
+            self.found.limit("people", f"{told(self.unread).capitalize()}: {about}.")
         if self.late:
             about = "reached the record more than a day after they were made, by the time of the device"
             self.found.note("time order", f"{told(self.late).capitalize()}: {about}.")
@@ -797,7 +801,7 @@ class _Bundle:
         if act["signer"].get("ref") != record["auth"].get("ref"):
             fault("people", f"Entry {seq} is signed in the name of somebody else than who was logged in.")
         if "sig" in record:
-            self.found.limit("people", f"Entry {seq} has a signature of a kind that this program cannot check.")
+            self.unread.append(seq)
         if record["kind"] == "operator-founded" and seq == 0:
             self.name = str(act.get("name", ""))
         if record["kind"] == "log-key":
