@@ -28,11 +28,12 @@ import zipfile
 import zlib
 from collections import defaultdict
 from collections.abc import Iterator
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from hashlib import sha256, sha512
 from pathlib import Path
 from textwrap import wrap
 from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
 
 CHUNK = 1 << 16
 LONGEST_LINE = 16 << 20  # bytes; the longest entries, whole checklists, have some ten thousand
@@ -405,20 +406,25 @@ def table_line(row: Any) -> bytes:
 
 def readme(name: str, log: str, size: int, signed: int, days: dict[str, Any] | None) -> str:
     """Return the README of a bundle: the same for everybody, so that a changed one is noticed."""
-    span = "the days {from} to {to} (from {since} until before {until})\nof ".format(**days) if days else ""
+    what = "This is the inspection record of"
+    if days:
+        received = "received from {since}\nuntil before {until}".format(**days)
+        what = "These are the days {from} to {to} ({received}) of the inspection record of".format(
+            **days, received=received
+        )
     if signed >= size:
         state = f"All {size} entries stand under a signature of the record's own key."
     elif signed:
         state = f"ONLY THE FIRST {signed} OF {size} ENTRIES ARE SIGNED. Nobody's signature stands for those after them."
     else:
         state = f"NOTHING HERE IS SIGNED. Only copies of its papers show whether the {size} entries were changed."
-    return README_TEXT.format(span=span, name=name or "an operator", log=log, state=state)
+    return README_TEXT.format(what=what, name=name or "an operator", log=log, state=state)
 
 
 README_TEXT = """\
 INSPECTION RECORD
 
-This is {span}the inspection record of {name}
+{what} {name}
 (record {log}).
 {state}
 
@@ -430,23 +436,31 @@ WHAT IS IN IT
   disclosures.jsonl   the names and notes that entries stand for, as far as not erased
   photos/  papers/  sources/   files, named by their fingerprint (SHA-256)
   csv/entries.csv     a list of the entries for a spreadsheet
-  log/leaves.bin      (only where days were chosen) the fingerprints of all entries,
-  log/range.json      and which days these are
-Every time is in UTC.
+  log/leaves.bin      only where days were chosen: the fingerprints of all entries, by
+  log/range.json      which those shown are proven to be all of these days, and the days
+Every time is in UTC. Names, notes and photos of people are in it: keep it as such.
 
 HOW TO CHECK IT
 1. Take the program verify.py and the record's key from another hand than this file:
    from an earlier visit, from the one who orders the audit, from two people
    separately. The program in this file is a convenience. Who could change the
    record could change the program beside it.
-2. Have a computer with Python 3.9 or newer. Do not unpack this file. Type
+2. On a computer with Python 3.9 or newer, without unpacking this file, type
       python verify.py THIS-FILE.zip --key "THE KEY"
-   If you kept a signed state (the lines at the end of a printed day sheet, or the
-   file of your last visit), add   --prev SAVED.txt
-   If a witness countersigns the record, add   --witness "THE WITNESS'S KEY"
-   To be told of an old bundle that is shown again, add   --max-age-days 30
-3. Read the verdict. Keep the newest state for the next time:
-      --save-checkpoint SAVED.txt
+   (on Windows: py verify.py ...), and behind it, as far as you have them:
+      --prev SAVED.txt           a signed state that you kept: the file of your last
+                                 visit, or the lines at the end of a printed day sheet,
+                                 typed into a file. Its first three lines are enough.
+      --witness "ITS KEY"        if somebody outside countersigns the record
+      --max-age-days 30          to be told if an old file is shown again
+      --save-checkpoint NEW.txt  to keep the newest state for the next time
+3. Read the verdict. There are four:
+      ALTERED                    something does not agree. Do not rely on it.
+      CONSISTENT WITH ITSELF     no fault, but anybody could have made all or part of
+                                 it: you gave too little from outside.
+      GENUINE, WITH LIMITS       what you gave from outside stands for every entry. What
+                                 could not be shown is listed: read that list.
+      GENUINE AND COMPLETE       a witness and a state that you kept agree as well.
 
 WHAT THE CHECK SHOWS
 That no entry, photo or paper was changed, removed, put in or moved after it was
@@ -478,6 +492,7 @@ class Found:
         self.said: dict[str, list[tuple[str, str]]] = defaultdict(list)
         self.left_out: dict[str, str] = {}  # check: why it was not made
         self.info: dict[str, Any] = {}
+        self.broken = False  # not all checks were made
         self.covered: dict[str, int] = {}  # what stands for the record from outside: for how many entries
         self.seen_at: datetime | None = None  # by a witness, all of it
 
@@ -518,9 +533,12 @@ def verify(source: Any, asked: Asked) -> Found:
         with zipfile.ZipFile(source) as archive:
             if _container(archive, found):
                 _Bundle(archive, asked, found).check()
+            else:
+                found.broken = True
     except UNREADABLE as error:
         why = str(error) or "it ends early"
         found.fault("container", f"The file is damaged or cut short, or is no ZIP file: {why}.")
+        found.broken = True
     return found
 
 
@@ -545,8 +563,10 @@ def _container(archive: zipfile.ZipFile, found: Found) -> bool:
             fault(f"{one.filename!r} would grow more than {STEEPEST}-fold when unpacked: made to choke a computer.")
     if sum(one.file_size for one in members) > MOST_BYTES:
         fault("It would unpack to more than 64 GiB.")
-    if archive.comment:
-        found.fault("unbound files", "Text was put behind the ZIP file.")
+    stream: Any = archive.fp
+    stream.seek(-22, io.SEEK_END)  # where the end of an archive without a comment begins
+    if stream.read(4) != b"PK\x05\x06" or min((one.header_offset for one in members), default=0):
+        found.fault("unbound files", "Something was put before or behind the ZIP file.")
     if ENTRIES not in archive.namelist():
         fault(f"There is no {ENTRIES}: this is not a bundle, or its entries were taken away.")
     return len(found.said["container"]) == before
@@ -601,7 +621,8 @@ class _Bundle:
         self.late: list[int] = []
         self.ahead: list[int] = []
         self.unread: list[int] = []
-        self.log = self.name = ""
+        self.trusted = list(asked.keys)
+        self.log = self.name = self.zone = ""
         self.last: datetime | None = None
         self.since = self.until = self.now
         self.count = 0
@@ -714,6 +735,8 @@ class _Bundle:
             table.close()
         if not self.count:
             self.found.fault("numbering", "There is not one entry.")
+        if self.span:
+            self._bounds(self.span)
         if self.unread:
             about = "carry signatures of people, which this program cannot check"
             self.found.limit("people", f"{told(self.unread).capitalize()}: {about}.")
@@ -723,6 +746,29 @@ class _Bundle:
         if self.ahead:
             about = "carry a device's time that is later than the server's: that device's clock was wrong"
             self.found.note("time order", f"{told(self.ahead).capitalize()}: {about}.")
+
+    def _bounds(self, span: dict[str, Any]) -> None:
+        """Hold the instants between which entries are shown against the days, on the clock of the first entry."""
+        try:
+            if not all(re.fullmatch(r"\d{4}-\d\d-\d\d", span[name]) for name in ("from", "to")):
+                raise Bad(f"{RANGE} names no days")
+            first, after = date.fromisoformat(span["from"]), date.fromisoformat(span["to"]) + timedelta(days=1)
+        except (TypeError, ValueError, OverflowError):
+            self.found.fault("numbering", f"{RANGE} names no days.")
+            return
+        try:
+            zone: Any = ZoneInfo(self.zone)
+            slack = timedelta(0)
+        except (OSError, ValueError, KeyError):
+            zone, slack = timezone.utc, timedelta(hours=14)
+            about = "it was not checked whether the days begin at midnight there"
+            self.found.limit("numbering", f"This computer does not know the time zone {self.zone!r}: {about}.")
+        for day, at in ((first, self.since), (after, self.until)):
+            midnight = datetime(day.year, day.month, day.day, tzinfo=zone).astimezone(timezone.utc)
+            if abs(midnight - at) > slack:
+                self.found.fault(
+                    "numbering", f"The days do not begin or end where it says: at {at:%d %B %Y, %H:%M} UTC."
+                )
 
     def _add(self, leaf: bytes, at: datetime | None) -> None:
         self.tree.add(leaf)
@@ -783,7 +829,10 @@ class _Bundle:
         if self.last is not None and at < self.last:
             fault("time order", f"Entry {seq} was received before the entry in front of it.")
         if at > self.now + SLACK:
-            fault("time order", f"Entry {seq} is of the future: {record['t']}.")
+            fault(
+                "time order",
+                f"Entry {seq} is of {record['t']}, which is still to come (or this computer's clock is wrong).",
+            )
         if self.left is not None:
             start, end, before = self.left
             if at >= self.since and (before is None or before < self.until):
@@ -803,7 +852,7 @@ class _Bundle:
         if "sig" in record:
             self.unread.append(seq)
         if record["kind"] == "operator-founded" and seq == 0:
-            self.name = str(act.get("name", ""))
+            self.name, self.zone = str(act.get("name", "")), str(act.get("tz", ""))
         if record["kind"] == "log-key":
             self.keys.append((seq, act))
         named = named_by(record)
@@ -842,6 +891,7 @@ class _Bundle:
             about = "anybody could have written those after them"
             found.limit("tree head", f"Only the first {head.size} of {size} entries are signed; {about}.")
         trusted, retired = self._trusted()
+        self.trusted = trusted
         try:
             signers = head.signers(trusted)
         except Bad as error:
@@ -936,8 +986,20 @@ class _Bundle:
             elif self.roots.get(one.size) != one.root:
                 self.found.fault(check, f"The first {one.size} entries are not those whose state you kept: rewritten.")
                 self.found.note(check, "If you typed the state off a paper, look first whether you typed it rightly.")
-            elif one.size:
+                self._twice_signed(one)
+            elif not one.size:
+                self.found.limit(check, "A state of no entries shows nothing.")
+            else:
                 self.found.covered["saved state"] = max(one.size, self.found.covered.get("saved state", 0))
+
+    def _twice_signed(self, state: State) -> None:
+        """Tell where a kept state bears the record's own signature: then two different records were signed."""
+        try:
+            if state.signers(self.trusted):
+                about = "whoever holds it signed two different records. Keep both"
+                self.found.note("saved checkpoint", f"What you kept is signed by the record's own key: {about}.")
+        except Bad:
+            pass  # mistyped, or never signed
 
     def _witnesses(self) -> None:
         check, size = "witness", self.tree.size
@@ -1083,7 +1145,8 @@ def verdict(found: Found) -> Iterator[str]:
             yield "  Anybody could have made it, from first to last. Give the key that you got by another way."
     if found.info.get("span"):
         days, shown = found.info["span"], found.info["shown"]
-        yield f"  It shows the days {days['from']} to {days['to']} alone: {shown} of {size} entries."
+        yield f"  It shows the days {days['from']} to {days['to']} alone: {shown} of {size} entries,"
+        yield f"  with all that were received from {days['since']} until before {days['until']}."
     yield "WHAT NO CHECK CAN SHOW"
     for one in NEVER:
         yield from wrap(one, 110, initial_indent="  - ", subsequent_indent="    ")
@@ -1104,7 +1167,7 @@ def report(found: Found, bundle: str) -> Iterator[str]:
         word = next((one for one in ("FAULT", "limit") if any(level == one for level, _ in said)), "ok")
         if check in found.left_out and word != "FAULT":
             yield f"  --     {check}: not checked, {found.left_out[check]}"
-        elif not info and word != "FAULT":
+        elif found.broken and word == "ok":
             yield f"  --     {check}: not reached"
         else:
             yield f"  {word:6} {check}: {about if word == 'ok' else ''}".rstrip()
@@ -1150,7 +1213,9 @@ def main(arguments: list[str] | None = None) -> int:
         parser.error(f"there is no file {options.bundle}")
     found = verify(options.bundle, asked)
     for line in report(found, options.bundle):
-        print(line.encode(sys.stdout.encoding or "utf-8", "replace").decode(sys.stdout.encoding or "utf-8"))
+        # What stands in a bundle may not move the cursor, nor write a verdict of its own.
+        plain = "".join(one if one.isprintable() else "?" for one in line)
+        print(plain.encode(sys.stdout.encoding or "utf-8", "replace").decode(sys.stdout.encoding or "utf-8"))
     head = found.info.get("head")
     if options.save_checkpoint and head is not None and found.level > 1:
         with zipfile.ZipFile(options.bundle) as archive:
