@@ -67,6 +67,7 @@ SENTENCES: Mapping[str, str] = {
     "wave-fast": "A sag of %(value)s %% of the span, under %(limit)s %%, would follow: count whole returns only.",
     "wave-slow": "A sag of %(value)s %% of the span, over %(limit)s %%, would follow: count again, none missed.",
     "times-differ": "The times differ by %(value)s s; count and time again.",
+    "times-scatter": "The times differ by %(value)s s, more than a hand's; time again or count more returns.",
     **brakes_words.SENTENCES,
     **envelope_words.SENTENCES,
 }

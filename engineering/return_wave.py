@@ -20,6 +20,7 @@ from engineering.refusal import Refusal, refuse
 
 HAND_S = 0.15  # start and stop by hand, as half a 95 % interval (judgement; give the person's own where measured)
 WIDEST = 0.10  # of the tension: with less time than this asks for, a figure would only look like a measurement
+LOST = 0.50  # of the tension: times that scatter it wider than this tell nothing any more (own judgement)
 MOST_RETURNS = 50
 TIME_S = (0.01, 3600.0)  # of a stopwatch (own judgement): 50 returns at a sag of 6 % of 1500 m take a quarter hour
 # Student's t, two-sided 95 %, for 1, 2, ... degrees of freedom (textbook table, from memory; tested against scipy).
@@ -65,12 +66,16 @@ def time_of_returns(
 
 @dataclass(frozen=True)
 class StopwatchSag:
-    """The sag in m and the mean time in s, each with the half-width of its 95 % interval."""
+    """The sag in m and the mean time in s, each with the half-width of its 95 % interval.
+
+    ``apart_s``: by how much the times differ in s if that is more than a hand's; else 0.
+    """
 
     sag_m: float
     sag_half_m: float
     time_s: float
     time_half_s: float
+    apart_s: float = 0.0
 
 
 def stopwatch_sag(
@@ -94,20 +99,32 @@ def stopwatch_sag(
     time, half = timed
     sag = G_MPS2 * (time / returns) ** 2 / 32.0
     return (_sag_problem(sag, span_m) if span_m is not None else None) or StopwatchSag(
-        sag, 2.0 * half / time * sag, time, half
+        sag, 2.0 * half / time * sag, time, half, _apart(times_s, hand_s)
     )
 
 
 def _timed(times_s: Sequence[float], returns: int, hand_s: float) -> tuple[float, float] | Refusal:
-    """Return (mean time, half-width of its 95 % interval) in s."""
+    """Return (mean time, half-width of its 95 % interval) in s.
+
+    Too short is what the hand alone makes too short: several readings are never refused where one of them would not
+    be, unless they differ so much that they tell nothing. Short of that their scatter only widens the interval.
+    """
     time = statistics.fmean(times_s)
     apart = max(times_s) - min(times_s)
     if apart > time / returns / 2.0:
         return refuse("times-differ", value=apart)
+    if 2.0 * hand_s / time > WIDEST:
+        return refuse("time-short", returns=math.ceil(returns * 2.0 * hand_s / (WIDEST * time)))
     half = math.hypot(hand_s, _scatter(times_s))
-    if 2.0 * half / time > WIDEST:
-        return refuse("time-short", returns=math.ceil(returns * 2.0 * half / (WIDEST * time)))
+    if 2.0 * half / time > LOST:
+        return refuse("times-scatter", value=apart)
     return time, half
+
+
+def _apart(times: Sequence[float], hand_s: float) -> float:
+    """Return by how much times differ if it is more than the whole width of a hand's 95 % interval, else 0."""
+    apart = max(times) - min(times)
+    return apart if apart > 2.0 * hand_s else 0.0
 
 
 def _sag_problem(sag_m: float, span_m: float) -> Refusal | None:
@@ -124,7 +141,8 @@ class StopwatchTension:
     """What a stopwatch told. Half-widths are of 95 % intervals; tensions in N, sag in m.
 
     ``tension_n`` is the horizontal tension of the unloaded cable, ``mean_tension_n`` that along it. ``suspect_returns``
-    is another count of returns that would fit the tension expected far better, 0 if there is none.
+    is another count of returns that would fit the tension expected far better, 0 if there is none. ``apart_s``: by how
+    much the times differ in s if that is more than a hand's; else 0.
     """
 
     tension_n: float
@@ -135,6 +153,7 @@ class StopwatchTension:
     time_s: float
     time_half_s: float
     suspect_returns: int
+    apart_s: float = 0.0
 
 
 def stopwatch_tension(
@@ -151,8 +170,9 @@ def stopwatch_tension(
     The time's half-width is the hand's (starting early or late is common to all the times of a person, so that it does
     not shrink with their number) and the scatter's (Student) together: dt² = hand² + (t95 s / sqrt(n))². Then
     (dH/H)² = (2 dt/t)² + (dm/m)² + (2 dL/L)²; ``mass_share`` is dm/m, ``span_half_m`` dL, both as 95 % half-widths.
-    Refuses what cannot be: no whole return, times that differ by half a return, a time too short for a hand, a sag
-    outside 1 to 6 % of the span, a tension above the breaking force. ``line.tension_n`` is only what was expected.
+    Refuses what cannot be: no whole return, times that differ by half a return or scatter the tension by more than
+    ``LOST``, a time too short for a hand, a sag outside 1 to 6 % of the span, a tension above the breaking force.
+    ``line.tension_n`` is only what was expected.
 
     >>> from engineering.line import Cable
     >>> one = stopwatch_tension(Line(300.0, 18.0, Cable(1.05, 10e6), None), [15.07], 3)
@@ -187,6 +207,7 @@ def stopwatch_tension(
         time_s=time,
         time_half_s=half,
         suspect_returns=_suspect(line.tension_n, tension, returns, share),
+        apart_s=_apart(times_s, hand_s),
     )
 
 

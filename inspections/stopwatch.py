@@ -30,6 +30,7 @@ class Told:
     """What is shown: sag and tension with the half-widths of their 95 % intervals, and the mean time in s.
 
     ``no_tension`` says why there is none; ``suspect`` asks to count again where a miscounted return would fit better.
+    ``apart``: the times differ by more than a hand's, so that the half-widths are wide.
     """
 
     sag: str
@@ -39,6 +40,7 @@ class Told:
     tension_half: str = ""
     no_tension: str = ""
     suspect: str = ""
+    apart: str = ""
     plain_kn: str = ""  # the tension for the form of the mechanics
 
 
@@ -85,6 +87,7 @@ def told(
         sag=in_both(f"{found.sag_m:.2f}", "m", course.units),
         sag_half=in_both(f"{found.sag_half_m:.2f}", "m", course.units, toward="up"),
         time=f"{found.time_s:.2f}",
+        apart=_apart(found.apart_s),
     )
     taut = stopwatch_tension(line_of(document, mechanics), times, returns)
     if isinstance(taut, Refusal):
@@ -103,3 +106,12 @@ def told(
         suspect=suspect,
         plain_kn=kilonewtons,
     )
+
+
+def _apart(apart_s: float) -> str:
+    if not apart_s:
+        return ""
+    said = _(
+        "The times differ by %(apart)s s, more than a hand's; time again or count more returns for a surer figure."
+    )
+    return said % {"apart": f"{apart_s:.2f}"}

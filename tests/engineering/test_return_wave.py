@@ -188,8 +188,41 @@ def test_bounds_of_sag_and_of_times():
     for share, inside in ((0.0101, True), (0.0099, False), (0.0599, True), (0.0601, False)):
         time = 6 * math.sqrt(32 * share * 300 / G_MPS2)
         assert isinstance(stopwatch_tension(LINE, [time], 6), Refusal) is not inside
-    assert stopwatch_tension(LINE, [13.75, 16.24], 3).code == "time-short"  # within half a return, but too far apart
+    assert stopwatch_tension(LINE, [13.75, 16.24], 3).code == "times-scatter"  # within half a return, too far apart
     assert stopwatch_tension(LINE, [13.75, 16.26], 3).code == "times-differ"
+
+
+# A span of 150 m whose wave comes back three times in 10.6 s has a sag of 3.83 m, 2.6 %.
+SHORTER = Line(150.0, 8.0, Cable(1.05, 10e6), None)
+
+
+def test_several_times_are_not_refused_where_one_of_them_is_taken():
+    """Three times that differ by 0.4 s widen the interval, by scipy's Student t; each alone has only the hand's."""
+    times = [10.6, 10.5, 10.9]
+    for one in times:
+        alone = stopwatch_tension(SHORTER, [one], 3)
+        assert (alone.time_half_s, alone.apart_s) == (0.15, 0.0)
+    found = stopwatch_tension(SHORTER, times, 3)
+    scatter = stats.t.ppf(0.975, 2) * 0.2081666 / math.sqrt(3)  # their standard deviation, by hand
+    assert found.time_half_s == pytest.approx(math.hypot(0.15, scatter), rel=1e-3)
+    assert found.tension_half_n / found.tension_n > 0.1
+    assert found.apart_s == pytest.approx(0.4)
+    assert stopwatch_sag(times, 3, span_m=150.0).apart_s == pytest.approx(0.4)
+
+
+@given(st.lists(st.floats(10.45, 10.75), min_size=2, max_size=6))
+def test_times_within_a_hand_never_say_that_they_differ(times):
+    """0.3 s is the whole width of a hand's interval: half of it is 0.15 s."""
+    found = stopwatch_sag(times, 3, span_m=150.0)
+    assert not isinstance(found, Refusal)
+    assert found.apart_s == 0.0
+
+
+def test_times_that_scatter_the_figure_by_more_than_half_are_refused_by_what_they_are():
+    """Two times: t is 12.706, so that 0.42 s apart in 10.6 s are 50.4 % of the tension and 0.41 s 49.2 %."""
+    within, beyond = (stopwatch_sag([10.6 - by / 2, 10.6 + by / 2], 3, span_m=150.0) for by in (0.41, 0.42))
+    assert within.sag_half_m / within.sag_m == pytest.approx(0.492, abs=1e-3)
+    assert beyond.sentence == "The times differ by 0.42 s, more than a hand's; time again or count more returns."
 
 
 def test_the_sag_alone_is_that_of_the_tension_and_needs_nothing_of_the_cable():

@@ -63,6 +63,17 @@ def test_times_that_cannot_be_are_said_in_words_and_stand_there_again(
         assert f'value="{one}"' in page
 
 
+def test_times_that_differ_by_more_than_a_hands_give_a_wide_figure_and_say_why(
+    described: SimpleNamespace, as_: Any
+) -> None:
+    """Each of them alone is taken: three of them are no worse work than one."""
+    page = asked(described, as_, time=["15.0", "14.8", "15.4"])
+
+    assert "What the times say" in page
+    assert "The times differ by 0.60 s, more than a hand&#x27;s; time again or count more returns" in page
+    assert "more than a hand" not in asked(described, as_, time=["15.0"])
+
+
 @pytest.mark.parametrize("returns", ["0", "2.5", "-1", "51", "x", "²"])
 def test_only_whole_returns_are_counted(described: SimpleNamespace, as_: Any, returns: str) -> None:
     assert "Count whole returns of the wave, from 1 to 50." in asked(described, as_, returns=returns, time=["15.07"])
