@@ -705,7 +705,7 @@ class _Bundle:
         with self.archive.open(ENTRIES) as stream:
             for line in _lines(stream, LONGEST_LINE):
                 self.count += 1
-                leaf, where = leaf_hash(line), f"Line {self.count}"
+                leaf, where, listed = leaf_hash(line), f"Line {self.count}", b""
                 try:
                     record = self._shaped(parsed(line))
                 except Bad as error:
@@ -715,7 +715,10 @@ class _Bundle:
                     if record is None or not self._pass_over(leaves, record["seq"]):
                         continue
                     previous, expected = self.leaf, self.tree.size
-                    if leaves.read(32) != leaf:
+                    listed = leaves.read(32)
+                    if len(listed) < 32:
+                        self.found.fault("tree head", f"{LEAVES} is cut short.")
+                    elif listed != leaf:
                         self.found.fault("chain", f"Entry {expected} does not have the fingerprint that is listed.")
                 if record is not None:
                     if record["seq"] != expected:
@@ -724,7 +727,8 @@ class _Bundle:
                         self.found.fault("chain", f"Entry {record['seq']} does not name the entry before it.")
                     self._entry(record, record["seq"])
                     self._compare(table, table_line(table_row(record, leaf)))
-                self._add(leaf, self.last if record is not None else None)
+                # Of days alone, the list is what was signed; it goes on where an entry does not agree with it.
+                self._add(listed if len(listed) == 32 else leaf, self.last if record is not None else None)
                 previous, expected = leaf, (record["seq"] if record is not None else expected) + 1
         if leaves is not None:
             self._pass_over(leaves, None)
@@ -1097,10 +1101,12 @@ class _Bundle:
                 found.fault(check, f"{name!r} is named by no entry.")
         wanted = readme(self.name, self.log, self.tree.size, self.head.size if self.head else 0, self.span)
         if README not in self.members or self._data(README) != wanted.encode():
-            found.limit(check, f"{README} is not the text that this program knows. Do not go by what it says.")
+            about = "it is of another version, or was changed. Do not go by what it says"
+            found.note(check, f"{README} is not the text that this program knows: {about}.")
         own = Path(__file__)
         if PROGRAM not in self.members or not own.is_file() or self._data(PROGRAM) != own.read_bytes():
-            found.limit(check, f"The {PROGRAM} in the bundle is not this program. Do not use it.")
+            about = "it is of another version, or was changed. Do not use it"
+            found.note(check, f"The {PROGRAM} in the bundle is not this program: {about}.")
 
 
 # --- telling
