@@ -2,7 +2,8 @@
 
 A chart of test rides only says "look today" and where to look first. It never holds a line, never opens one, never
 betters a verdict: the limits of the maker, of the standard and of the designer of record stand beside it and decide.
-Where to look first is common practice, no source; the maker's manual comes before it.
+Where to look first is common practice, no source; the maker's manual comes before it. What wears, binds or gets dirty
+is another thing on each kind of brake: ``at_brake`` chooses the sentence by the kind, where that is known.
 """
 
 from __future__ import annotations
@@ -53,10 +54,26 @@ SENTENCES: Mapping[str, str] = {
     "creep-high": "The figures have been creeping up, probably since %(since)s.",
     "creep-low": "The figures have been creeping down, probably since %(since)s.",
     # What to look at first.
-    "first-longer-jump": "Look first at the brake: ready, reset, its guides and ropes, another brake or trolley.",
-    "first-longer-creep": "Look first at the wear of the brake: its springs, pads and ropes, and their adjustment.",
+    "first-longer-jump": "Look first at the brake: ready and reset, undamaged, another brake or trolley.",
+    "first-longer-jump-spring": "Look first at the brake: ready, reset, guides and ropes, another brake or trolley.",
+    "first-longer-jump-cord": "Look first at the brake: ready, reset, its cords and their ends, another trolley.",
+    "first-longer-jump-eddy": "Look first at the brake: in place, its magnets and their gap, another brake or trolley.",
+    "first-longer-creep": "Look first at the wear of the brake and at its adjustment.",
+    "first-longer-creep-spring": "Look first at the wear of the brake: its springs, guides and ropes, its adjustment.",
+    "first-longer-creep-cord": "Look first at the wear of the brake: its cords, their ends, age and length.",
+    "first-longer-creep-eddy": (
+        "Look first at the wear of the brake: the gap of its magnets, and wear, dirt and heat of the metal they pass."
+    ),
     "first-shorter-jump": "Look first at the brake for binding, and at the trolley and its wheels.",
-    "first-shorter-creep": "Look first at the brake and its guides for dirt and rust, then at the trolley's bearings.",
+    "first-shorter-jump-cord": "Look first at the brake for a cord that is caught or shortened, then at the trolley.",
+    "first-shorter-jump-eddy": "Look first at the brake for what rubs in the gap of its magnets, then at the trolley.",
+    "first-shorter-creep": "Look first at the brake for dirt and rust, then at the trolley's bearings.",
+    "first-shorter-creep-spring": (
+        "Look first at the brake and its guides for dirt and rust, then at the trolley's bearings."
+    ),
+    "first-shorter-creep-eddy": (
+        "Look first at the gap of the brake's magnets for dirt and chips of metal, then at the trolley's bearings."
+    ),
     "first-faster-jump": "Look first at the wind gauge and the trolley, then at the tension of the cable.",
     "first-faster-creep": "Look first at the tension of the cable and the state of its surface, then at the trolley.",
     "first-slower-jump": "Look first at the trolley's wheels and bearings and at the wind gauge.",
@@ -91,3 +108,13 @@ def note(code: str, **params: float | str) -> Note:
     made = Note(code, tuple((k, v if isinstance(v, str) else f"{v:.6g}") for k, v in params.items()))
     _ = made.sentence
     return made
+
+
+def at_brake(code: str, kind: str) -> str:
+    """Return the code for a brake of one kind (spring, cord, eddy), or that for all kinds where none is its own.
+
+    >>> at_brake("first-longer-creep", "eddy"), at_brake("first-longer-creep", ""), at_brake("first-arrival", "eddy")
+    ('first-longer-creep-eddy', 'first-longer-creep', 'first-arrival')
+    """
+    own = f"{code}-{kind}"
+    return own if own in SENTENCES else code

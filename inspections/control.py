@@ -21,6 +21,7 @@ import numpy as np
 
 from courses.chart_setting import ChartSetting, chart_setting_of
 from courses.mechanics import plan_of, posted_of
+from courses.mechanics_shape import PART_OF_BRAKE
 from courses.models import Place, Version
 from courses.queries import Setup
 from engineering.control import LOOKED, SERVICE, Control, Mark, follow, look_first
@@ -105,6 +106,13 @@ class Basis:
         kinds = {brake["kind"] for brake in document.get("brakes", ()) if brake.get("role") == "primary"}
         found = [] if "hand" in kinds or not kinds - {"runout"} else [STROKE]
         return (*found, ARRIVAL_SPEED) if document.get("speed_instrument") else tuple(found)
+
+    @cached_property
+    def brake(self) -> str:
+        """Return as what the primary brake is computed; empty where there are several kinds. A run-out is no brake."""
+        brakes = self.line.content.get("brakes", ())
+        kinds = {brake["kind"] for brake in brakes if brake.get("role") == "primary"} - {"runout"}
+        return PART_OF_BRAKE[kinds.pop()] if len(kinds) == 1 else ""
 
 
 @dataclass(frozen=True)

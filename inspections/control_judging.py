@@ -49,10 +49,12 @@ def judge_charts(
     seen = Seen(UUID(str(deed.id)), newest, at, fields["mass_kg"], fields, figures, verdict, {})
     airs = airs_for(rides) | ({} if air_c is None else {seen.pk: air_c})
     found = charts_from(setup, line, basis, [*rides, seen], deeds_on([line], zone)[line.pk], airs)
-    return as_record(basis, air_c, found.values(), seen), list(_findings(picture, line, found, seen))
+    return as_record(basis, air_c, found.values(), seen), list(_findings(picture, line, found, seen, basis.brake))
 
 
-def _findings(picture: Picture, line: Place, found: Mapping[str, Charted], seen: Seen) -> Iterator[dict[str, Any]]:
+def _findings(
+    picture: Picture, line: Place, found: Mapping[str, Charted], seen: Seen, brake: str
+) -> Iterator[dict[str, Any]]:
     alarmed = [
         one for one in found.values()
         if one.control.standing and any(other.pk == seen.pk for other, _ride, _found in one.rides)
@@ -73,7 +75,7 @@ def _findings(picture: Picture, line: Place, found: Mapping[str, Charted], seen:
                 "is_watch": True,
                 "out_of_service": False,
                 "title": alarm_title(one, alarm, picture.course.units),
-                "clause": look_first_sentence(alarm),
+                "clause": look_first_sentence(alarm, brake),
             }
             part = picture.setup.component_at(line, slot)
             yield opened if part is None else {**opened, "component": str(part.pk)}

@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as L
 from courses.refusals import figures_in, sentence_of
 from engineering.control import Alarm
 from engineering.control_residual import ARRIVAL_SPEED, STROKE
-from engineering.control_words import SENTENCES, Note
+from engineering.control_words import SENTENCES, Note, at_brake
 from engineering.refusal import Refusal
 from engineering.sentences import units_of
 from inspections.control import UNIT_OF, Charted
@@ -169,9 +169,12 @@ def alarm_title(one: Charted, alarm: Alarm, units: str) -> str:
     return str(_ALARMS[one.quantity, alarm.code]) % about
 
 
-def look_first_sentence(alarm: Alarm) -> str:
-    """Return what to look at first after an alarm; common practice, the maker's manual comes before it."""
-    return str(_(SENTENCES[alarm.look_first.code]))
+def look_first_sentence(alarm: Alarm, brake: str) -> str:
+    """Return what to look at first after an alarm; common practice, the maker's manual comes before it.
+
+    ``brake`` is the kind of the primary brake (``Basis.brake``), empty where it is not one.
+    """
+    return str(_(SENTENCES[at_brake(alarm.look_first.code, brake)]))
 
 
 def day(on: date) -> str:

@@ -124,7 +124,7 @@ def _shown(one: Charted, basis: Basis, units: str) -> Shown:
         name_of(one.quantity),
         standing_sentence(control.status, _signals(one)),
         newest,
-        tuple(_alarmed(one, alarm, units) for alarm in control.standing),
+        tuple(_alarmed(one, alarm, basis.brake, units) for alarm in control.standing),
         tuple(_said(one, basis, units)),
         _picture(one, units),
         tuple(_rows(one, units)),
@@ -136,9 +136,9 @@ def _signals(one: Charted) -> tuple[str, ...]:
     return one.control.points[-1].signals if one.control.points else ()
 
 
-def _alarmed(one: Charted, alarm: Alarm, units: str) -> Alarmed:
+def _alarmed(one: Charted, alarm: Alarm, brake: str, units: str) -> Alarmed:
     title = _("%(day)s: %(what)s.") % {"day": day(alarm.at.date()), "what": alarm_title(one, alarm, units)}
-    return Alarmed(title, look_first_sentence(alarm))
+    return Alarmed(title, look_first_sentence(alarm, brake))
 
 
 def _said(one: Charted, basis: Basis, units: str) -> list[str]:

@@ -72,7 +72,7 @@ PART_FIELDS: Mapping[str, Any] = {
     "first_length_m": lambda: _metres(L("Comes in over"), L("The length over which the first force builds up.")),
     "returned": lambda: _bare(L("Share of the energy given back"), L("Between 0.5 and 0.98; the maker's figure.")),
     "caught": lambda: AnswerField(label=L("A catch holds the rider"), words=YES_NO.words),
-    "force_n": lambda: _force(L("Force"), L("An eddy-current brake: its greatest, as on the maker's curve.")),
+    "force_n": lambda: _force(L("Force")),
     "reaction_s": lambda: ComputedFigureField(
         label=L("Reaction time"), unit="s", help_text=L("From the signal until the brake acts.")
     ),
@@ -86,6 +86,13 @@ PART_FIELDS: Mapping[str, Any] = {
     "worn_preload_n": lambda: _force(L("Worn limit: preload lost")),
     "worn_share": lambda: _bare(L("Worn limit: share of the force lost"), L("0.1 for a tenth.")),
     "worn_gap_m": lambda: _metres(L("Worn limit: gap wider by")),
+}
+
+# A force is another figure on each kind of brake: what to enter is said by the kind.
+FORCE_HELP: Mapping[str, Any] = {
+    "eddy": L("The greatest one, as on the maker's curve."),
+    "friction": L("Steady, along the run-out, beside the rolling resistance. Where there is none, leave both empty."),
+    "hand": L("Steady, as the person at the brake holds it."),
 }
 
 
@@ -206,6 +213,8 @@ class MechanicsForm(VersionForm):
         for slot, kind in self.kinds.items():
             names = [name for name in PART_FIGURES[kind] if name not in WORN_FIGURES or slot.startswith("primary-")]
             found |= {f"parts__{slot}__{name}": PART_FIELDS[name]() for name in names}
+            if kind in FORCE_HELP:
+                found[f"parts__{slot}__force_n"].help_text = FORCE_HELP[kind]
             found[f"parts__{slot}__given_by"] = _given()
         for row in range(MOST_STRUCK):
             found |= {f"struck__{row}__on": DayField(label=L("Morning left out"))}

@@ -36,6 +36,7 @@ from inspections.control import (
     wind_of,
     with_arrival,
 )
+from inspections.control_words import look_first_sentence
 from inspections.demo.course import LINES
 from inspections.demo.mechanics import MECHANICS
 
@@ -177,6 +178,30 @@ def test_a_longer_travel_with_a_faster_ballast_sends_one_to_trolley_and_cable() 
 
     assert first(3.0) == "first-arrival"
     assert first(0.5) == "first-longer-jump"
+
+
+@pytest.mark.parametrize(
+    ("kinds", "said", "unsaid"),
+    [
+        (["spring"], ["springs", "guides"], ["magnets", "cords"]),
+        (["cord"], ["cords"], ["springs", "magnets", "guides"]),
+        (["magnetic"], ["magnets"], ["springs", "cords", "ropes"]),
+        (["magnetic", "runout"], ["magnets"], ["springs"]),
+        (["spring", "magnetic"], ["wear of the brake"], ["springs", "magnets", "cords"]),
+    ],
+)
+def test_where_to_look_first_names_what_wears_on_the_brake_of_the_line(
+    kinds: list[str], said: list[str], unsaid: list[str]
+) -> None:
+    """What each kind consists of: the brake kinds of a line's data; common practice, no source."""
+    brakes = [{"slot": f"primary-{n}", "role": "primary", "kind": kind} for n, kind in enumerate(kinds, 1)]
+    brakes.append({"slot": "emergency-1", "role": "emergency", "kind": "cord"})
+    alarm = Alarm(AT, "creep-high", note("gap", days=1), note("first-longer-creep"), AT.date())
+
+    sentence = look_first_sentence(alarm, basis(brakes=brakes).brake)
+
+    assert all(word in sentence for word in said)
+    assert not any(word in sentence for word in unsaid)
 
 
 def test_the_engineers_ballast_is_that_of_the_chart() -> None:
