@@ -1,4 +1,4 @@
-"""What lies ahead of a course: parts that may reach a limit, dates and ages that end, inspections that fall due.
+"""What lies ahead of a course: parts out of service, or that may reach a limit, dates and ages that end, inspections.
 
 All of it is advice for planning. A part is taken out of service by its reading and its date on the day, never by this.
 """
@@ -25,14 +25,15 @@ from engineering.reliability_service import Cycles, cycle_clock
 from engineering.rules import AGES, Rule, Verdict
 from engineering.wear_dates import OPEN_DAYS
 from inspections.judging import GEAR_QUANTITIES, REGISTER_KINDS, Bench, severity_of
-from inspections.models import Ride
+from inspections.models import Finding, Ride
 from inspections.picture import State, component_of, gear_item
 from inspections.wear import LOOK_BACK, Life, Season, Told
 
 OVERDUE, UNKNOWN, DUE = "overdue", "unknown", "due"
 WEAR, CYCLES, AGE, DATE, INTERVAL = "wear", "cycles", "age", "date", "interval"
+OUT = "out_of_service"
 RANK = (OVERDUE, UNKNOWN, DUE)
-TO_ORDER = frozenset({WEAR, CYCLES, AGE})
+TO_ORDER = frozenset({OUT, WEAR, CYCLES, AGE})
 INSPECTED = frozenset({"last_inspection", "last_done"})  # an age from one of these ends with an inspection, not a part
 LEAST_INTERVAL = 30  # days; what is asked more often stands on the day's own sheets
 COUNTED = "cord.cycles"  # a count that is read off the part itself is better than riders of the line
@@ -46,7 +47,8 @@ class Coming:
     """One thing to act on. ``day``: the last or earliest one, by ``why``; None where nothing can be told.
 
     ``code`` and ``params`` are of ``SENTENCES`` or of ``engineering``'s lists, for what is not known. ``told`` is the
-    outlook of a wearing figure; ``source`` where the limit is from; ``every`` the interval in days.
+    outlook of a wearing figure; ``source`` where the limit is from; ``every`` the interval in days. ``finding``: what
+    took the part out of service, on its day ``last``.
     """
 
     why: str
@@ -63,6 +65,7 @@ class Coming:
     told: Told | None = None
     every: int = 0
     cycles: tuple[int, int] | None = None  # carried, allowed
+    finding: Finding | None = None
 
     @property
     def to_order(self) -> bool:
@@ -70,9 +73,34 @@ class Coming:
 
     @property
     def place_in_order(self) -> tuple[Any, ...]:
-        """Sort what is overdue first, then what is not known, then by day."""
+        """Sort what is out of service first, what is overdue, then what is not known, then by day."""
         tag = self.component.tag if self.component else ""
-        return (RANK.index(self.state), self.day or date.min, self.place.kind, self.place.number, tag, self.key)
+        rank = (self.why != OUT, RANK.index(self.state))
+        return (*rank, self.day or date.min, self.place.kind, self.place.number, tag, self.key)
+
+
+def out_of_service(setup: Setup) -> list[Coming]:
+    """Return the parts that stand out of service and are not retired, one row for each finding; one query.
+
+    Each may have to be replaced, so each is to order. What was entered as work on it changes nothing before its
+    release.
+    """
+    found = (
+        Finding.objects.filter(
+            course=setup.course, state=Finding.State.OPEN, out_of_service=True, component__isnull=False,
+            component__retired_at__isnull=True,
+        )
+        .select_related("component", "place")
+        .order_by("seq")
+    )  # fmt: skip
+    return [
+        Coming(
+            OUT, OVERDUE, one.place, one.component, one.key or (f"@{one.slot}" if one.slot else ""), "",
+            one.severity, last=one.opened_on,
+            source=one.clause, finding=one,
+        )
+        for one in found
+    ]  # fmt: skip
 
 
 def worn(found: Iterable[Told], until: date) -> list[Coming]:

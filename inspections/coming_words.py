@@ -10,7 +10,7 @@ from django.utils.translation import ngettext
 
 from engineering import wear_words
 from engineering.wear_outlook import Outlook
-from inspections.coming import AGE, CYCLES, DUE, INTERVAL, OVERDUE, UNKNOWN, WEAR, Coming
+from inspections.coming import AGE, CYCLES, DUE, INTERVAL, OUT, OVERDUE, UNKNOWN, WEAR, Coming
 
 
 def day(on: date) -> str:
@@ -29,6 +29,10 @@ def sentence(one: Coming) -> str:
     """Return what lies ahead and when."""
     if one.why == WEAR and one.told is not None:
         return main_sentence(one.told.outlook)
+    if one.why == OUT and one.finding is not None and one.last is not None:
+        said = _("Out of service since %(day)s, %(class)s: %(what)s.")
+        what = one.finding.title.rstrip(".")
+        return said % {"day": day(one.last), "class": one.finding.get_severity_display(), "what": what}
     if one.missing is not None:
         return str(_(one.missing.templates[one.missing.code])) % one.missing.params
     if one.why == INTERVAL:
@@ -62,6 +66,10 @@ def basis(one: Coming) -> str:
             "n": n,
             "day": day(one.last),
         }
+    if one.why == OUT and one.finding is not None:
+        if one.finding.work_seq is not None:
+            return _("Work on it is entered; it comes back only by its release.")
+        return _("To repair or to replace; it comes back only by its release.")
     if one.cycles is not None:
         return _("Carried so far: %(done)s of %(most)s riders.") % {"done": one.cycles[0], "most": one.cycles[1]}
     if one.why == INTERVAL and one.last is not None:

@@ -1,4 +1,7 @@
-"""What lies ahead of a course within 30 open days: what to order, what ends, what falls due. For planning only."""
+"""What lies ahead of a course within 30 open days: what to order, what ends, what falls due. For planning only.
+
+What stands out of service already, or past its limit, comes first: nobody orders by looking 30 days ahead alone.
+"""
 
 from __future__ import annotations
 
@@ -21,9 +24,11 @@ from inspections.coming import (
     dated,
     emergency_tests,
     intervals,
+    out_of_service,
     worn,
 )
 from inspections.coming_words import basis, sentence
+from inspections.models import Finding
 from inspections.picture import states_of
 from inspections.telling import GEAR
 from inspections.wear import Season, Told
@@ -35,7 +40,7 @@ OPEN_DAYS = 30
 COLUMNS = (
     "state", "reason", "day", "to_order", "component", "component_kind", "component_label", "place", "item", "question",
     "class", "what", "from_what", "reading", "limit", "unit", "reading_day", "reading_entry", "outlook", "reckoned_by",
-    "likely_day", "interval_days", "keep_in_stock", "on_the_shelf",
+    "likely_day", "interval_days", "keep_in_stock", "on_the_shelf", "finding", "finding_entry",
 )  # fmt: skip
 
 
@@ -78,13 +83,17 @@ class Group:
 
 @dataclass
 class Order:
-    """Parts of one kind to have at hand: how many, by which day (None: now), and which they are for."""
+    """Parts of one kind to have at hand: how many, by which day (None: now), and which they are for.
+
+    ``findings``: what took parts of it out of service.
+    """
 
     kind: str
     label: str
     parts: list[Component] = field(default_factory=list)
     day: date | None = None
     now: bool = False
+    findings: list[Finding] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -118,14 +127,14 @@ class Ahead:
 
 
 def ahead_of(course: Course, *, at: datetime) -> Ahead:
-    """Return what lies ahead; at most eighteen queries, however many parts there are."""
+    """Return what lies ahead; at most nineteen queries, however many parts there are."""
     setup = setup_at(course, at)
     states = states_of(setup)
     found = outlooks(setup, states)
     season = Season.of(setup)
     until = season.nth(OPEN_DAYS)
     tests = emergency_tests(setup)
-    rows = worn(found, until)
+    rows = [*out_of_service(setup), *worn(found, until)]
     for place in setup.places.values():
         rows += dated(setup, place, tests)
         rows += intervals(setup, place, states)
@@ -154,6 +163,8 @@ def _is_near(one: Coming, until: date) -> bool:
 def _same(one: Coming) -> tuple[Any, ...]:
     """Parts of one rack whose date ends on one day are told together; whatever is fitted stands alone."""
     part = one.component
+    if one.finding is not None:
+        return (one.why, one.finding.pk)
     if part is None or one.place.kind != Place.Kind.STORE or one.told is not None:
         return (one.why, one.place.pk, one.key)
     return (one.why, one.state, one.day, one.place.pk, part.kind, part.label, sentence(one), basis(one))
@@ -172,7 +183,10 @@ def grouped(rows: Iterable[Coming], same: Any) -> list[Group]:
 
 
 def orders_of(rows: Iterable[Coming]) -> list[Order]:
-    """Return what to have at hand: each part once, by kind and label, with the earliest day of any of them."""
+    """Return what to have at hand: each part once, by kind and label, with the earliest day of any of them.
+
+    What stands out of service comes first, then what is to be had now, then by day.
+    """
     found: dict[tuple[str, str], Order] = {}
     for one in rows:
         part = one.component
@@ -182,9 +196,14 @@ def orders_of(rows: Iterable[Coming]) -> list[Order]:
         if part not in order.parts:
             order.parts.append(part)
         order.now = order.now or one.state != DUE
+        if one.finding is not None:
+            order.findings.append(one.finding)
         if one.day is not None and (order.day is None or one.day < order.day):
             order.day = one.day
-    return sorted(found.values(), key=lambda order: (not order.now, order.day or date.max, order.kind, order.label))
+    return sorted(
+        found.values(),
+        key=lambda one: (not one.findings, not one.now, one.day or date.max, one.kind, one.label),
+    )
 
 
 def as_csv(found: Ahead) -> Iterator[str]:
@@ -206,4 +225,5 @@ def _cells(one: Coming, stock: Stock | None) -> list[Any]:
         told.outlook.status if told else "", told.outlook.clock if told else "",
         told.outlook.middle if told else None, one.every or "",
         stock.keep if stock else "", stock.shelf if stock else "",
+        one.finding.pk if one.finding else "", one.finding.seq if one.finding else "",
     ]  # fmt: skip

@@ -15,9 +15,12 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from courses import actions as course_actions
 from courses.models import Component
-from inspections.coming import AGE, CYCLES, DATE, DUE, INTERVAL, OVERDUE, UNKNOWN, WEAR, Coming, will_hold
+from inspections import actions
+from inspections.coming import AGE, CYCLES, DATE, DUE, INTERVAL, OUT, OVERDUE, UNKNOWN, WEAR, Coming, will_hold
 from inspections.coming_words import sentence
+from inspections.models import Finding
 from inspections.picture import states_of
 from inspections.wear_record import outlooks
 from reports.ahead import Ahead, ahead_of
@@ -132,6 +135,50 @@ def test_inspections_fall_due_after_their_interval(w: SimpleNamespace) -> None:
 
 def test_the_horizon_is_the_thirtieth_open_day(w: SimpleNamespace) -> None:
     assert ahead(w).until == w.on + timedelta(days=1 + 29)  # tomorrow counted
+
+
+def taken_out(w: SimpleNamespace, *, minute: int = 20) -> Finding:
+    at = w.t(worn.DAY + minute)
+    actions.take_out_of_service(
+        make.picture(w, at), w.line, title="Lining cracked", component=worn.part(w), slot="primary-1", text="Cracked.",
+        tag_number="0418", photos=("0" * 64,), deed=make.deed(w.technician, at=at),
+    )  # fmt: skip
+    return Finding.objects.get(component=worn.part(w), out_of_service=True)
+
+
+def test_a_part_out_of_service_is_to_order_before_anything_else(w: SimpleNamespace, as_one: Any) -> None:
+    # Beside it a harness whose age ended (R-402, ten years from first use: EN 365 as explained by a firm).
+    old = (w.on - timedelta(days=3700)).isoformat()
+    change(w, "HA-01", dates=dict.fromkeys(("made", "purchased", "first_use"), old))
+    finding = taken_out(w)
+    found = ahead(w)
+    (row,) = rows(found, why=OUT)
+
+    assert found.rows[0] == row
+    assert (row.component, row.state, row.severity, row.last) == (worn.part(w), OVERDUE, "critical", finding.opened_on)
+    assert next((one.label, one.now, one.findings) for one in found.orders) == ("spring pack", True, [finding])
+    assert any("HA-01" in [part.tag for part in order.parts] for order in found.orders[1:])
+
+    w.clock.move_to(w.t(worn.DAY + 40))
+    client = as_one("auditor")
+    html = client.get(reverse("reports:parts_ahead", args=[w.course.pk])).content.decode()
+    table = client.get(reverse("reports:parts_ahead_table", args=[w.course.pk])).content.decode()
+    first = next(csv.DictReader(StringIO(table, newline="")))
+    ordered = html.split("What to keep in stock")[0]
+
+    assert f'href="{reverse("inspections:finding", args=[w.course.pk, finding.pk])}"' in ordered
+    assert "Lining cracked" in ordered
+    assert (first["reason"], first["to_order"], first["component"]) == ("out_of_service", "yes", worn.part(w).tag)
+    assert (first["finding"], first["finding_entry"]) == (str(finding.pk), str(finding.seq))
+
+
+def test_a_part_that_was_retired_is_not_ordered_again(w: SimpleNamespace) -> None:
+    finding = taken_out(w)
+    deed = make.deed(w.manager, at=w.t(worn.DAY + 25))
+    course_actions.retire_component(worn.part(w), why="Cracked.", destroyed=True, deed=deed)
+
+    assert rows(ahead(w), why=OUT) == []
+    assert Finding.objects.get(pk=finding.pk).state == "open"  # it is the part that is gone, not the finding
 
 
 # --- board, page, table
