@@ -68,7 +68,7 @@ def invite(operator: Operator, email: str, name: str, roles: Iterable[str], *, d
     kinds = _kinds(roles)
     if not kinds:
         raise Refused("no-role", _("Choose at least one role."))
-    user = _account(email, _text(name), at=deed.at)
+    user = _account(email, _text(name), deed=deed)
     _demand_another(deed, user)
     if not user.is_active:
         raise Refused("inactive", _("This account was closed. Ask the server's administrator."))
@@ -110,6 +110,7 @@ def take_role(operator: Operator, user: User, kind: str, *, deed: Deed) -> Role:
         raise Refused("role-not-held", _("This person does not have this role."))
     if kind == Role.Kind.MANAGER and not _lasting_managers(operator, at=deed.at).exclude(user=user).exists():
         raise Refused("last-manager", _("This is the last manager. Make somebody else a manager without an end first."))
+    body = _as_body(role)
     role.until = deed.at
     role.save(update_fields=["until"])
     policy.forget(user)
@@ -120,7 +121,7 @@ def take_role(operator: Operator, user: User, kind: str, *, deed: Deed) -> Role:
             ended.append(str(authorisation.pk))
     record(
         operator, "role-taken",
-        {"person": _person(operator, user), "role": _as_body(role), "authorisations_ended": ended},
+        {"person": _person(operator, user), "role": body, "authorisations_ended": ended},
         deed=deed,
     )  # fmt: skip
     return role
@@ -142,7 +143,9 @@ def authorise(operator: Operator, user: User, subject: str, until: date, *, deed
     replaced = list(_in_force(operator, user).filter(subject=subject))
     for older in replaced:
         _end(older, deed=deed)
-    authorisation = Authorisation(operator=operator, user=user, subject=subject, since=today, until=until)
+    authorisation = Authorisation(
+        id=uuid.uuid5(deed.id, "authorisation"), operator=operator, user=user, subject=subject, since=today, until=until
+    )
     authorisation.save(force_insert=True)
     record(
         operator, "authorisation-given",
@@ -207,14 +210,16 @@ def _text(name: str) -> str:
     return name
 
 
-def _account(email: str, name: str, *, at: datetime) -> User:
+def _account(email: str, name: str, *, deed: Deed) -> User:
     known = User.objects.filter(email__iexact=email.strip())
     found = known.first()
     if found is not None:
         return found
     try:
         with transaction.atomic():
-            return User.objects.create_user(email.strip(), None, name=name, date_joined=at)
+            # Its pseudonym comes from the deed, so that the same deed, asked twice, says the same.
+            ref = f"p-{uuid.uuid5(deed.id, 'person').hex[:12]}"
+            return User.objects.create_user(email.strip(), None, name=name, date_joined=deed.at, ref=ref)
     except IntegrityError:  # invited by another operator in the same moment
         return known.get()
 
@@ -234,7 +239,15 @@ def _in_force(operator: Operator, user: User) -> QuerySet[Authorisation]:
 
 
 def _open_role(operator: Operator, user: User, kind: str, *, until: datetime | None, deed: Deed) -> Role:
-    role = Role(id=uuid.uuid4(), user=user, operator=operator, kind=kind, since=deed.at, until=until)
+    # From the deed, so that the same deed, asked twice, says the same.
+    role = Role(
+        id=uuid.uuid5(deed.id, f"role:{user.ref}:{kind}"),
+        user=user,
+        operator=operator,
+        kind=kind,
+        since=deed.at,
+        until=until,
+    )
     role.save(force_insert=True)
     policy.forget(user)
     return role

@@ -14,11 +14,33 @@ from accounts.errors import Refused
 from accounts.models import Operator, User
 from accounts.policy import Right
 from ledger import actions as ledger
+from ledger import acts, chain
 from ledger.models import Entry, Log
 
 SESSION = "session"  # logged in
 PASSWORD = "password"  # noqa: S105 - typed the password in the very request of the deed
 COMMAND = "command"  # a command of the server's administrator
+
+
+@dataclass(frozen=True)
+class Signing:
+    """How a deed is signed by a key of the person's own: first asked for what it will say, then sent signed.
+
+    ``seen``: size and root of the newest state of the history that the device was shown. Without ``signature`` nothing
+    is recorded: ``record`` raises Prepared with what there is to sign.
+    """
+
+    seen: tuple[int, str] | None = None
+    key: str = ""
+    signature: str = ""
+
+
+class Prepared(Exception):
+    """Nothing was recorded: this is what would be, for the person's own key to sign."""
+
+    def __init__(self, operator: Operator, kind: str, act: dict[str, Any]) -> None:
+        super().__init__(kind)
+        self.operator, self.kind, self.act = operator, kind, act
 
 
 @dataclass(frozen=True)
@@ -30,10 +52,16 @@ class Deed:
     how: str = SESSION
     id: uuid.UUID = field(default_factory=uuid.uuid4)
     made_at: datetime | None = None  # time by the device, where one claimed a time
+    signing: Signing | None = None
 
     @property
     def auth(self) -> dict[str, Any]:
         return {"how": self.how, "ref": self.by.ref}
+
+    @property
+    def said_at(self) -> datetime:
+        """When it was made by the device that made it, else when it was received. What an act says of time is this."""
+        return self.made_at or self.at
 
     def part(self, name: str) -> Deed:
         """Return a deed that belongs to this one, with an identity derived from it."""
@@ -73,8 +101,30 @@ def record(
     }
     act = {
         "id": str(deed.id),
-        "made_at": ledger.as_text(deed.made_at or deed.at),
+        "made_at": ledger.as_text(deed.said_at),
         "signer": signer,
         **{key: value for key, value in body.items() if value not in (None, "", [], {})},
     }
-    return ledger.append(operator.log, kind, act, auth=deed.auth, judged=judged, at=deed.at, begun=begun)
+    sig = None
+    if deed.signing is not None:
+        if deed.signing.seen is not None:
+            act["seen"] = {"size": deed.signing.seen[0], "root": deed.signing.seen[1]}
+        act = chain.normal(act)
+        if not deed.signing.signature:
+            raise Prepared(operator, kind, act)
+        sig = _checked(operator, kind, act, deed)
+    return ledger.append(operator.log, kind, act, auth=deed.auth, judged=judged, sig=sig, at=deed.at, begun=begun)
+
+
+def _checked(operator: Operator, kind: str, act: dict[str, Any], deed: Deed) -> dict[str, str]:
+    """Return the signature as it stands in the entry. Raises Refused if it is not that of a key of the person."""
+    signing = deed.signing
+    key = operator.keys.filter(key=signing.key, user=deed.by, ended_at__isnull=True).first() if signing else None
+    if signing is None or key is None:
+        raise Refused("no-such-key", _("The key of this device is not known any more. Make a new one under Menu."))
+    if not acts.is_signed(bytes(key.public), signing.signature, acts.message(kind, act)):
+        raise Refused(
+            "not-what-was-signed",
+            _("What was to be recorded has changed since it was signed. Look at it again and sign once more."),
+        )
+    return {"alg": acts.ALGORITHM, "key": key.key, "sig": signing.signature}

@@ -126,6 +126,13 @@ class AuthoriseForm(PasswordDeedForm):
         self.fields["subject"].choices = Authorisation.Subject.choices  # type: ignore[attr-defined]
 
 
+END_WHY = {
+    "changed": gettext_lazy("another device is used now"),
+    "lost": gettext_lazy("the device is lost or broken"),
+    "suspect": gettext_lazy("somebody else may have used it"),
+}
+
+
 class TakeRoleForm(DeedForm):
     submit = gettext_lazy("Take the role away")
     submit_class = "button--danger button--solid"
@@ -140,3 +147,26 @@ class EndAuthorisationForm(DeedForm):
 
 class SendInvitationForm(DeedForm):
     submit = gettext_lazy("Send the mail again")
+
+
+class EnrolKeyForm(PasswordDeedForm):
+    """A new key of this device: its public half and its own signature come from the script of the page."""
+
+    public = forms.CharField(widget=forms.HiddenInput, max_length=100, required=False)
+    proof = forms.CharField(widget=forms.HiddenInput, max_length=100, required=False)
+    submit = gettext_lazy("Make a key on this device")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["password"].help_text = _("So that a phone left lying about gets no key in your name.")
+
+
+class EndKeyForm(DeedForm):
+    why = forms.ChoiceField(label=gettext_lazy("Why"), widget=forms.RadioSelect)
+    submit = gettext_lazy("End this key")
+    submit_class = "button--danger button--solid"
+    leave = gettext_lazy("Leave it")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["why"].choices = END_WHY.items()  # type: ignore[attr-defined]

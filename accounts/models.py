@@ -146,3 +146,21 @@ class Authorisation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user} · {self.get_subject_display()} · {self.until}"
+
+
+class PersonKey(models.Model):
+    """A public key of one person on one device, for the history of one operator. The private half never leaves it."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="keys")
+    operator = models.ForeignKey(Operator, on_delete=models.PROTECT, related_name="keys")
+    key = models.CharField(max_length=32)
+    public = models.BinaryField(max_length=65)
+    since = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["operator", "key"], name="key_once")]
+
+    def __str__(self) -> str:
+        return f"{self.user} · {self.key[:8]}"

@@ -13,8 +13,8 @@ from django.utils.translation import gettext as _
 
 from accounts.deeds import PASSWORD, SESSION, Deed
 from accounts.errors import Refused
+from accounts.signing import DEED_ID, signing_of
 
-DEED_ID = "deed_id"
 WRONG_TRIES = 5
 SECONDS = 5 * 60
 
@@ -60,7 +60,10 @@ def _deed(
     request: HttpRequest, how: str, *, at: datetime, id: uuid.UUID | None, made_at: datetime | None
 ) -> Deed:  # fmt: skip
     user: Any = request.user
-    return Deed(by=user, at=at, how=how, id=id or deed_id_of(request), made_at=made_at)
+    signing, signed_at = signing_of(request, at=at)
+    return Deed(
+        by=user, at=at, how=how, id=id or deed_id_of(request), made_at=made_at or signed_at, signing=signing
+    )  # fmt: skip
 
 
 def _places(request: HttpRequest) -> list[str]:

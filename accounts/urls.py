@@ -1,6 +1,6 @@
 from django.urls import path
 
-from accounts import views
+from accounts import views, views_keys
 
 app_name = "accounts"
 
@@ -16,5 +16,7 @@ urlpatterns = [
         views.end_authorisation,
         name="end_authorisation",
     ),
+    path("<uuid:operator>/keys/", views_keys.keys, name="keys"),
+    path("<uuid:operator>/keys/<uuid:key>/end/", views_keys.end_key, name="end_key"),
     path("<uuid:operator>/people/<uuid:person>/invitation/", views.send_invitation, name="send_invitation"),
 ]

@@ -16,7 +16,7 @@ from courses.models import Course, Version
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:
-    """Return ``course``, ``nav``, ``can`` and ``pending_count`` for a page under a course or an operator.
+    """Return ``course``, ``nav``, ``can``, ``pending_count`` and ``signer`` for a page under a course or an operator.
 
     At most two queries beside the person's roles, which the view asked for already; kept on the request.
     """
@@ -43,7 +43,10 @@ def _navigation(request: HttpRequest) -> dict[str, Any]:
         if Right.CONFIRM in can
         else 0
     )
-    return {"course": course, "nav": _items(course, can, match), "can": can, "pending_count": pending}
+    signer = {"ref": user.ref, "log": course.operator.log_id, "operator": course.operator_id}
+    return {
+        "course": course, "nav": _items(course, can, match), "can": can, "pending_count": pending, "signer": signer,
+    }  # fmt: skip
 
 
 def _course(kwargs: dict[str, Any]) -> Course | None:

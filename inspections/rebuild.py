@@ -10,6 +10,7 @@ from inspections import models
 from inspections.entering import converted
 from inspections.projection import changes, key_of
 from ledger import chain, notes, sealing
+from ledger.act_faults import act_faults
 from ledger.models import Checkpoint, Countersignature, Entry
 
 PROJECTED = (
@@ -87,6 +88,13 @@ def _witness_faults(operator: Operator, seen: Countersignature) -> Iterator[str]
         notes.opened((note or "") + seen.line, [notes.Key.of(seen.key)])
     except notes.NoteError as error:
         yield f"{about}: {error}."
+
+
+def signature_faults(operator: Operator) -> Iterator[str]:
+    """Yield what is wrong with the signatures of persons' own keys. Only after ``chain_faults`` found none."""
+    rows = Entry.objects.filter(log=operator.log_id).order_by("seq").values_list("data").iterator(CHUNK)
+    for seq, sentence in act_faults(str(operator.log_id), (chain.parse(bytes(data)) for (data,) in rows)):
+        yield f"Entry {seq}: {sentence}"
 
 
 def derived(operator: Operator) -> dict[tuple[str, str], dict[str, Any]]:

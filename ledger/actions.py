@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import hmac
 import json
 import secrets
-from contextlib import nullcontext
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
+from contextvars import ContextVar
 from datetime import UTC, datetime
+from itertools import count
 from typing import Any
 from uuid import UUID
 
@@ -28,9 +32,31 @@ def open_log(*, at: datetime) -> Log:
     return Log.objects.create(created_at=at)
 
 
+_salts: ContextVar[Iterator[bytes] | None] = ContextVar("salts", default=None)
+
+
+@contextmanager
+def salted_by(seed: bytes) -> Iterator[None]:
+    """Let the salts within come from a secret seed, in order: the same deed gone through again commits the same.
+
+    The seed must be random, and forgotten afterwards: with it a salt that was erased could be made again.
+    """
+
+    def made() -> Iterator[bytes]:
+        for number in count():
+            yield hmac.digest(seed, str(number).encode(), "sha256")[:16]
+
+    token = _salts.set(made())
+    try:
+        yield
+    finally:
+        _salts.reset(token)
+
+
 def commit(log: Log, value: Any, *, subject: str = "") -> str:
-    """Keep ``value`` aside under a fresh salt and return the commitment that stands for it in an entry."""
-    salt = secrets.token_bytes(16)
+    """Keep ``value`` aside under a salt of its own and return the commitment that stands for it in an entry."""
+    source = _salts.get()
+    salt = secrets.token_bytes(16) if source is None else next(source)
     value = chain.normal(value)
     digest = chain.commitment(salt, value)
     Disclosure.objects.create(commit=digest, log=log, salt=salt, value=chain.canonical(value).decode(), subject=subject)
@@ -61,9 +87,9 @@ def recorded(log: Log, act_id: UUID | str) -> int | None:
 
 def append(
     log: Log, kind: str, act: dict[str, Any], *, auth: dict[str, Any], at: datetime,
-    judged: dict[str, Any] | None = None, begun: bool = False,
+    judged: dict[str, Any] | None = None, sig: dict[str, Any] | None = None, begun: bool = False,
 ) -> Entry:  # fmt: skip
-    """Append one entry in the caller's transaction and return it.
+    """Append one entry in the caller's transaction and return it. ``sig`` is the signature of a person's own key.
 
     ``act`` carries its own ``id`` (UUID text). Raises AlreadyRecorded if an act of that identity stands in the log,
     NotCanonical if anything in it is outside the profile. ``begun``: the caller has taken the log's lock in this very
@@ -75,12 +101,13 @@ def append(
             lock(log)
             if (known := recorded(log, act["id"])) is not None:
                 raise AlreadyRecorded(known)
-        return _append(log, kind, act, auth, at, judged)
+        return _append(log, kind, act, auth, at, judged, sig)
 
 
 def _append(
-    log: Log, kind: str, act: dict[str, Any], auth: dict[str, Any], at: datetime, judged: dict[str, Any] | None
-) -> Entry:
+    log: Log, kind: str, act: dict[str, Any], auth: dict[str, Any], at: datetime, judged: dict[str, Any] | None,
+    sig: dict[str, Any] | None,
+) -> Entry:  # fmt: skip
     last = Entry.objects.filter(log=log).order_by("-seq").values_list("seq", "t", "leaf_hash", "frontier").first()
     seq, prev, tree = 0, chain.NO_PREVIOUS, chain.Frontier()
     received = at.astimezone(UTC).replace(microsecond=0)
@@ -90,7 +117,7 @@ def _append(
         received = max(received, last[1])  # a clock set back never makes the history run backwards
     data = chain.entry_bytes(
         log=str(log.pk), seq=seq, prev=prev, t=as_text(received), kind=kind,
-        act=chain.normal(act), auth=chain.normal(auth), judged=chain.normal(judged),
+        act=chain.normal(act), auth=chain.normal(auth), judged=chain.normal(judged), sig=sig,
     )  # fmt: skip
     leaf = chain.leaf_hash(data)
     entry = Entry(

@@ -54,6 +54,7 @@ KINDS: dict[str, Any] = {
     "closing": L("Day closed"),
     "paper": L("Paper drawn"),
     "log-key": L("Key that signs the record"),
+    "person-key": L("Key of a person's device"),
 }
 KNOWN_BY = {
     "session": L("logged in"),
@@ -105,8 +106,16 @@ def _told(course: Course, entries: Iterable[Entry]) -> Iterator[Told]:
             str(KINDS.get(entry.kind, entry.kind)),
             ", ".join(_about(act, labels)),
             names.get(signer.get("commit", "")) or _("name erased"),
-            str(KNOWN_BY.get(record["auth"].get("how", ""), record["auth"].get("how", ""))),
+            _known_by(record),
         )
+
+
+def _known_by(record: dict[str, Any]) -> str:
+    """Return how it was known who did this, and whether a key of that person's own signed it."""
+    how = str(KNOWN_BY.get(record["auth"].get("how", ""), record["auth"].get("how", "")))
+    if "sig" not in record:
+        return how
+    return _("%(how)s; signed by the key %(key)s of a device") % {"how": how, "key": record["sig"]["key"][:8]}
 
 
 def _labels(acts: Iterable[dict[str, Any]]) -> dict[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.db import IntegrityError, transaction
@@ -77,7 +77,9 @@ def add_place(
         raise Refused("line-needs-platforms", _("A line goes from one platform to another one."))
     if Place.objects.filter(course=course, kind=kind, number=number, retired_at__isnull=True).exists():
         raise Refused("number-taken", _("This number is taken."))
-    place = Place(course=course, kind=kind, number=number, name=name, launch=launch, landing=landing)
+    place = Place(
+        id=uuid5(deed.id, "place"), course=course, kind=kind, number=number, name=name, launch=launch, landing=landing
+    )
     place.save(force_insert=True)
     body = {"course": str(course.pk), "place": str(place.pk), "kind": kind, "number": number, "name": name}
     if launch and landing:
@@ -115,7 +117,7 @@ def add_component(course: Course, *, kind: str, tag: str, label: str = "", deed:
         raise Refused("tag-empty", _("Give the tag code."))
     if Component.objects.filter(course=course, tag__iexact=tag).exists():
         raise Refused("tag-taken", _("This tag code is in use already; codes are never given twice."))
-    component = Component(course=course, kind=kind, tag=tag, label=label)
+    component = Component(id=uuid5(deed.id, "component"), course=course, kind=kind, tag=tag, label=label)
     component.save(force_insert=True)
     record(
         course.operator, "component-added",

@@ -99,7 +99,7 @@ def tell_hold(picture: Picture, hold: Hold, *, where: str, text: str, deed: Deed
     hold = _open(picture, hold, deed)
     if where not in {"launch", "landing"} or not text.strip():
         raise Refused("who-needed", _("Say who confirmed by radio."))
-    told = {**hold.told, where: note(picture.course.operator.log, text), f"{where}_at": as_text(deed.at)}
+    told = {**hold.told, where: note(picture.course.operator.log, text), f"{where}_at": as_text(deed.said_at)}
     return enter(
         picture.course, "hold-told", {"hold": str(hold.pk), "date": picture.date.isoformat(), "told": told}, deed=deed
     )

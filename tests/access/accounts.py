@@ -9,6 +9,7 @@ from accounts import actions
 from accounts.policy import Right
 from tests import make
 from tests.access.table import Row, World
+from tests.signing import Phone
 
 
 def build(w: World) -> None:
@@ -16,6 +17,7 @@ def build(w: World) -> None:
     w.guest = actions.invite(
         w.operator, "guest@example.org", "Ulla Steen", ["technician"], deed=make.deed(make.founder_of(w.operator))
     )
+    w.key = Phone(9).enrol(w.operator, w.technician)
     w.guest_role = w.guest.roles.get()
     w.authorisation = actions.authorise(
         w.operator, w.guest, "gear", (w.at + timedelta(days=90)).date(), deed=make.deed(make.founder_of(w.operator))
@@ -50,6 +52,13 @@ def _springs(w: World) -> dict[str, Any]:
     return {"subject": "spring", "last_day": (w.at + timedelta(days=30)).date().isoformat(), "password": make.WORD}
 
 
+def _own_key(w: World) -> dict[str, Any]:
+    return {"key": w.key.pk}
+
+
+_NOT_THEIRS = dict.fromkeys(("guide", "manager", "engineer", "auditor"), 404)  # it is the technician's
+
+
 ROWS = [
     Row("accounts:people", Right.READ_PEOPLE),
     Row("accounts:person", Right.READ_PEOPLE, kwargs=_guest),
@@ -63,6 +72,10 @@ ROWS = [
     Row("accounts:authorise", Right.PEOPLE, kwargs=_guest, post=_springs),
     Row("accounts:end_authorisation", Right.PEOPLE, kwargs=_authorisation),
     Row("accounts:end_authorisation", Right.PEOPLE, kwargs=_authorisation, post=_nothing),
+    Row("accounts:keys", Right.READ_SETUP),
+    Row("accounts:keys", Right.READ_SETUP, ok=200, post=lambda w: {"password": make.WORD}),  # no script made a key
+    Row("accounts:end_key", Right.READ_SETUP, kwargs=_own_key, but=_NOT_THEIRS),
+    Row("accounts:end_key", Right.READ_SETUP, kwargs=_own_key, post=lambda w: {"why": "lost"}, but=_NOT_THEIRS),
     Row("accounts:send_invitation", Right.PEOPLE, kwargs=_guest),
     Row("accounts:send_invitation", Right.PEOPLE, kwargs=_guest, post=_nothing),
 ]

@@ -12,7 +12,7 @@ from django.utils.translation import ngettext
 from accounts.models import Operator
 from inspections.backup import picture
 from inspections.backup_kept import kept_faults
-from inspections.rebuild import chain_faults, checkpoint_faults, projection_faults
+from inspections.rebuild import chain_faults, checkpoint_faults, projection_faults, signature_faults
 from ledger.models import Checkpoint, Entry
 
 IN_A_MAIL = 20  # faults; the output has them all
@@ -20,8 +20,8 @@ IN_A_MAIL = 20  # faults; the output has them all
 
 class Command(BaseCommand):
     help = (
-        "Checks numbers, links, hashes and canonical form of every entry, and every signed state, and derives the "
-        "tables again to compare."
+        "Checks numbers, links, hashes and canonical form of every entry, the signatures of persons' keys and every "
+        "signed state, and derives the tables again to compare."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -90,7 +90,7 @@ def faults_of(operator: Operator, *, chain_only: bool = False) -> list[str]:
     """
     found = list(chain_faults(operator))
     if not found:
-        found += checkpoint_faults(operator)
+        found += [*checkpoint_faults(operator), *signature_faults(operator)]
     if not chain_only and not found:
         found += projection_faults(operator)
     return found

@@ -1,0 +1,103 @@
+"""A deed signed by a key of the person's own: the form is sent twice, first to learn what there is to sign.
+
+The first time, with the header ``X-Lineworthy-Act: prepare``, everything is done as always up to the entry; there
+it is given up (``deeds.Prepared``), the transaction is undone, and the answer is the act as it would be recorded. The
+browser holds it to what it knows, signs it and sends the form as always, with its signature beside. What is then about
+to be recorded must be, byte for byte, what was signed. So that it can be, the time of the deed comes back with it, and
+the salts of its commitments come from a seed that is kept for some minutes and then forgotten.
+
+A form that does not come as far (something is missing, a password wrong) is answered as always, and the browser then
+sends it as always. Without script, or without a key, nothing of this happens and the entry has no signature.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Callable
+from contextlib import nullcontext
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from django.core.cache import cache
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils.translation import gettext as _
+
+from accounts.deeds import Prepared, Signing
+from accounts.errors import Refused
+from ledger import chain, sealing
+from ledger.actions import TIME_FORMAT, salted_by
+
+HEADER, PREPARE = "X-Lineworthy-Act", "prepare"
+KEY, SIGNATURE, MADE_AT, SEEN = "_key", "_sig", "_made_at", "_seen"
+DEED_ID = "deed_id"
+SECONDS = 10 * 60
+AHEAD = timedelta(seconds=5)
+_STATE = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
+
+
+def is_preparing(request: HttpRequest) -> bool:
+    """Tell whether a request only asks for what there is to sign."""
+    return request.method == "POST" and request.headers.get(HEADER) == PREPARE
+
+
+def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, datetime | None]:
+    """Return how the deed of a request is signed, and when it was made. Raises Refused for what is too old."""
+    seen = _STATE.fullmatch(request.POST.get(SEEN, ""))
+    state = (int(seen[1]), seen[2]) if seen else None
+    if is_preparing(request):
+        return Signing(state), None
+    if not request.POST.get(SIGNATURE):
+        return None, None
+    try:
+        made_at = datetime.strptime(request.POST.get(MADE_AT, ""), TIME_FORMAT).replace(tzinfo=UTC)
+    except ValueError:
+        made_at = datetime.min.replace(tzinfo=UTC)
+    if not timedelta() <= at + AHEAD - made_at <= timedelta(seconds=SECONDS) + AHEAD:
+        raise Refused("signed-too-long-ago", _("This was signed too long ago. Look at it again and sign once more."))
+    return Signing(state, request.POST.get(KEY, ""), request.POST[SIGNATURE]), made_at
+
+
+class SigningMiddleware:
+    """Answer with what there is to sign, and give the salts of a deed back when it comes signed."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        name = _name_of(request)
+        if not name:
+            return self.get_response(request)
+        if is_preparing(request):
+            seed = secrets.token_bytes(32)
+            cache.set(name, seed, SECONDS)
+        else:
+            seed = cache.get(name)
+            cache.delete(name)
+        with salted_by(seed) if seed else nullcontext():
+            return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """Answer a deed that was only prepared; its transaction was undone by the exception."""
+        if not isinstance(exception, Prepared):
+            return None
+        state = sealing.newest(exception.operator.log)
+        own = exception.operator.keys.filter(user=request.user.pk, ended_at=None)
+        answer: dict[str, Any] = {
+            "kind": exception.kind,
+            "act": chain.canonical(exception.act).decode(),
+            "log": str(exception.operator.log_id),
+            "state": f"{state.size}:{bytes(state.root).hex()}" if state else "",
+            "keys": list(own.values_list("key", flat=True)),
+        }
+        return JsonResponse(answer)
+
+
+def _name_of(request: HttpRequest) -> str:
+    """Return under what the seed of a request's deed is kept; empty where nothing is signed."""
+    if request.method != "POST" or not request.user.is_authenticated:
+        return ""
+    if not (is_preparing(request) or request.POST.get(SIGNATURE)):
+        return ""
+    deed = request.POST.get(DEED_ID, "")
+    return f"salts:{request.user.pk}:{deed}" if re.fullmatch(r"[0-9a-fA-F-]{32,36}", deed) else ""
