@@ -35,6 +35,7 @@ EDGES: Mapping[str, str] = {
     "outside": "Beyond it the method does not reach.",
     "unknown": "Beyond it a figure is missing.",
     "map": "As far as was computed.",
+    "along": "Beyond it the part of it that may blow along the line is more than the head or tail wind of this band.",
 }
 
 
@@ -78,13 +79,15 @@ class Edge:
 class Band:
     """The band: weights in kg; winds along the line in m/s, head wind positive, between which it holds.
 
-    ``head`` is the greatest head wind; ``tail`` the other end, negative for a tail wind.
+    ``head`` is the greatest head wind; ``tail`` the other end, negative for a tail wind. ``cross`` is the strongest
+    wind across the line, as ``engineering.envelope_cross`` finds it; ``None`` where it was not looked for.
     """
 
     least: Edge
     most: Edge
     head: Edge
     tail: Edge
+    cross: Edge | None = None
 
 
 def grid(posted: Posted, tested: tuple[float, float] | None = None) -> tuple[FloatArray, FloatArray] | Refusal:

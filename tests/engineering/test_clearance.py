@@ -314,15 +314,22 @@ computed = st.builds(
     ComputedFact,
     st.none() | masses,
     st.none() | masses,
-    st.lists(st.tuples(st.sampled_from(["head", "tail"]), st.integers(0, 20).map(Decimal)), max_size=2).map(tuple),
+    st.lists(
+        st.tuples(st.sampled_from(["head", "tail", "cross"]), st.integers(0, 20).map(Decimal)), max_size=3
+    ).map(tuple),
     st.booleans(),
 )
+posted_winds = st.lists(
+    st.tuples(st.sampled_from(["cross", "head", "tail"]), st.integers(0, 15).map(Decimal)),
+    unique_by=lambda one: one[0], max_size=3,
+).map(tuple)  # fmt: skip
 
 
 @settings(max_examples=300, deadline=None)
-@given(line_facts(), computed)
-def test_no_computed_result_betters_anything(facts, found):
+@given(line_facts(), computed, posted_winds)
+def test_no_computed_result_betters_anything(facts, found, posted):
     """Held stays held whatever was computed; a ready line's weights and winds are only cut, and no reason goes away."""
+    facts = replace(facts, wind_limits=posted)
     before, after = clearance(facts, AT), clearance(replace(facts, computed=found), AT)
 
     no_better(before, after)
@@ -351,6 +358,15 @@ def test_what_was_computed_cuts_the_band_and_the_winds():
     assert limits.narrowed
     wider = ComputedFact(Decimal(20), Decimal(150), (("head", Decimal(15)),))
     assert clearance(good(computed=wider), AT) == clearance(good(), AT)
+
+
+def test_wind_across_that_was_computed_only_cuts_what_is_posted():
+    posted = (("cross", Decimal(9)), ("head", Decimal(9)))
+    cut = ComputedFact(None, None, (("cross", Decimal("2.6")),))
+    assert clearance(good(wind_limits=posted, computed=cut), AT).limits.wind_mps == (
+        ("cross", Decimal("2.6")), ("head", Decimal(9)),
+    )  # fmt: skip
+    assert clearance(good(wind_limits=posted[1:], computed=cut), AT).limits.wind_mps == posted[1:]
 
 
 @pytest.mark.parametrize(

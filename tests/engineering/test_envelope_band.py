@@ -159,7 +159,7 @@ def test_band_of_a_real_map():
 
 
 def test_every_state_can_set_an_edge():
-    assert set(EDGES) == {*CELLS, "posted", "tested", "map"} - {"ok"}
+    assert set(EDGES) == {*CELLS, "posted", "tested", "map", "along"} - {"ok"}
     assert all(one.endswith(".") for one in EDGES.values())
 
 
