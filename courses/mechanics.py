@@ -1,4 +1,4 @@
-"""From the documents of a line to what the engineering modules compute with: a plan, what is posted, and the trace.
+"""From the documents of a line to what the engineering modules compute with: a plan and what is posted.
 
 Documents keep decimal text in metric units; here it becomes SI figures. Missing stays missing and refuses; no usual
 figure is put in its place. What comes out advises: it may narrow, and never clears anything.
@@ -7,7 +7,6 @@ figure is put in its place. What comes out advises: it may narrow, and never cle
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields
 from decimal import Decimal
 from typing import Any
 
@@ -18,7 +17,7 @@ from engineering.brakes_worn import Brakes, Wear, arrangement
 from engineering.envelope import Landing, Plan, plan_problem
 from engineering.envelope_band import Posted
 from engineering.envelope_cells import StopLimits
-from engineering.envelope_notes import CalibratedBy, Source
+from engineering.envelope_notes import CalibratedBy
 from engineering.exact import parse_exact
 from engineering.line import (
     DRAG_AREA_M2,
@@ -247,31 +246,3 @@ def calibrated_by(mechanics: Mapping[str, Any]) -> CalibratedBy | None:
     if rides is None or least is None or most is None or interval is None or not part.get("on"):
         return None
     return CalibratedBy(int(rides), least, most, interval)
-
-
-def sources_of(
-    line: Mapping[str, Any], mechanics: Mapping[str, Any], *, where: str, line_where: str
-) -> dict[str, Source]:
-    """Return the source of each figure of a plan by its key in ``engineering.envelope_notes.trace``.
-
-    ``where`` and ``line_where`` name the papers of the two documents; what kind of source a figure has stands in the
-    document itself, and is unsaid where nobody said it.
-    """
-    tension = {"stopwatch": "measured", "gauge": "measured", "sag": "measured", "designer": "designer"}
-    cable = Source(_part(mechanics, "cable").get("given_by") or "unsaid", where)
-    rider = Source(_part(mechanics, "rider").get("given_by") or "unsaid", where)
-    stop = Source(_part(mechanics, "stop").get("given_by") or "unsaid", where)
-    taut = Source(
-        tension.get(mechanics.get("tension_how", ""), "unsaid"), where, str(mechanics.get("tension_date", ""))
-    )
-    found = {
-        "line.drop_m": Source("designer", line_where),
-        "line.cable.breaking_force_n": Source("certificate", line_where),
-        "line.tension_n": taut,
-        "line.reference_c": taut,
-        "rider.drag_area_m2": rider,
-        "rider.rolling": rider,
-    }
-    found |= {f"line.cable.{name}": cable for name in ("mass_kg_per_m", "stiffness_n", "expansion_per_k")}
-    found |= {f"limits.{one.name}": stop for one in fields(StopLimits)}
-    return found

@@ -142,6 +142,9 @@ KINDS: Mapping[str, str] = {
     "designer": "From the designer of record.",
     "calibrated": "From test rides on this line.",
     "assumed": "Assumed.",
+    "paper": "From the paper named here.",
+    "asked": "As asked for this computation.",
+    "method": "Of the method itself.",
     "unsaid": "No source entered.",
 }
 

@@ -27,7 +27,9 @@ from typing import Any
 
 import numpy as np
 
-from courses.mechanics import plan_of, posted_of, sources_of
+from courses import origins
+from courses.mechanics import plan_of, posted_of
+from courses.mechanics_sources import sources_of
 from courses.models import Course, Place, Version
 from courses.queries import Setup, setup_at
 from engineering.brakes_worn import ARRANGEMENTS
@@ -76,15 +78,25 @@ class Line:
 
     @property
     def sources(self) -> dict[str, Source]:
-        """Return where each figure is from, by its key in ``engineering.envelope_notes.trace``."""
+        """Return where each figure is from, by its key in ``engineering.envelope_notes.trace``; all brakes as new."""
+        return self.sources_with("new")
+
+    def sources_with(self, arrangement: str) -> dict[str, Source]:
+        """Return where each figure of a plan with these brakes is from: the version since which it stands unchanged."""
         described, entered = (
             self.setup.version(kind, self.place.pk) for kind in (Version.Kind.LINE, Version.Kind.MECHANICS)
         )
+        found = origins.of_versions([described, entered])
         return sources_of(
             self.document,
             self.mechanics,
             where=entered.source if entered else "",
             line_where=described.source if described else "",
+            origins=found[entered.pk] if entered else None,
+            line_origins=found[described.pk] if described else None,
+            arrangement_of=arrangement,
+            asked="typed by who asks",
+            zone=self.setup.course.zone,
         )
 
     def plan(

@@ -94,8 +94,8 @@ def _lay(tables: dict[str, Any]) -> None:
 
 def _forget() -> None:
     """Forget what the process keeps of records: the same ids come back, and what follows upon them differs."""
-    from courses import kept
+    from courses import kept, origins
     from inspections import control_record, wear_record
 
-    for keeper in (kept, control_record, wear_record):
+    for keeper in (kept, origins, control_record, wear_record):
         keeper.forget()

@@ -15,13 +15,14 @@ from django.views.decorators.http import require_safe
 
 from accounts.keep import fill
 from accounts.policy import Right
-from courses import slots, wording
+from courses import origins, slots, wording
 from courses.access import place_for
 from courses.forms.mechanics import MechanicsForm
 from courses.looked import mechanics_looked, problem_of
 from courses.mechanics_gaps import mechanics_gaps
 from courses.models import Place, Version
 from courses.naming import names_of
+from courses.origin_words import traced
 from courses.queries import Setup, history_of, subject_of
 from courses.views.shared import asks, offer, setup_for, start_with
 from engineering import typed
@@ -34,11 +35,12 @@ KIND = Version.Kind.MECHANICS
 def mechanics(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
     setup = setup_for(request, course, Right.READ_SETUP, at=timezone.now())
     line = _line(request, setup, place, Right.READ_SETUP)
-    content = setup.mechanics(line)
+    content, version = setup.mechanics(line), setup.version(KIND, line.pk)
     words = _slot_words(setup, line)
+    data = wording.grouped(KIND, content, names=names_of(setup) | _named(words))
     context = {
-        "course": setup.course, "place": line, "version": setup.version(KIND, line.pk),
-        "data": wording.grouped(KIND, content, names=names_of(setup) | _named(words)),
+        "course": setup.course, "place": line, "version": version,
+        "data": traced(data, origins.of_versions([version])[version.pk], setup.course.zone) if version else [],
         "gaps": mechanics_gaps(setup.document(line), content, words) if content else [],
         "problem": problem_of(setup.document(line), content, setup.course.units) if content else "",
         "history": history_of(subject_of(KIND, line.pk)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from copy import deepcopy
+from datetime import timedelta
 from io import StringIO
 from types import SimpleNamespace
 from typing import Any
@@ -91,6 +92,28 @@ def test_command_writes_map_and_json(one: Line, w: SimpleNamespace) -> None:
     found: dict[str, Any] = json.loads(told(w, "--json", "--gust", "20"))
     assert {one["key"] for one in found["computed_from"]} >= {"line.span_m", "line.tension_n", "rider.drag_area_m2"}
     assert "refused" in found["band"]
+
+
+@pytest.mark.parametrize("brakes", ["new", "worn", "emergency-alone"])
+def test_json_traces_every_figure_to_the_version_since_which_it_stands(
+    one: Line, w: SimpleNamespace, brakes: str
+) -> None:
+    """As an engineer found it: after a new tension and a calibration the papers of all else have to be named still."""
+    changed = {**deepcopy(MECHANICS[2]), "tension_kn": "9.1", "tension_date": "2026-05-03", "tension_how": "gauge"}
+    make.settle(w, "mechanics", changed, place=w.line, at=make.FOUNDED + timedelta(days=1))
+    given = {one["key"]: one for one in json.loads(told(w, "--json", "--brakes", brakes))["computed_from"]}
+    unsaid = [one for one in given.values() if one["source"]["kind"] == "unsaid"]
+    assert {one["value"] for one in unsaid} <= {"not entered"}
+    where = {key: one["source"]["where"] for key, one in given.items()}
+    assert where["line.tension_n"] == "version 2, Designer's folder, sheet 4"
+    assert given["line.tension_n"]["source"] == {
+        "kind": "measured", "where": where["line.tension_n"], "on": "2026-05-03",
+    }  # fmt: skip
+    for key in ("line.span_m", "landing.start_m", "air.pressure_pa", "launch_mps", "part 1.rate_n_per_m"):
+        assert where[key] == "version 1, Designer's folder, sheet 4", key
+        assert given[key]["source"]["on"] == make.FOUNDED.date().isoformat()
+    assert given["air.temperature_c"]["source"]["kind"] == "asked"
+    assert given["part 1.rate_n_per_m"]["source"]["kind"] == "maker"
 
 
 def test_command_refuses_in_words(one: Line, w: SimpleNamespace) -> None:

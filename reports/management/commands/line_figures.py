@@ -91,7 +91,8 @@ class Command(BaseCommand):
 
     def _json(self, one: Line, wanted: dict[str, Any], rows: list[Row], band: Band | Refusal | None) -> None:
         found = one.map(**wanted)
-        given = [] if isinstance(found, Refusal) else [asdict(each) for each in trace(found, one.sources).given]
+        sources = one.sources_with(wanted["arrangement"])
+        given = [] if isinstance(found, Refusal) else [asdict(each) for each in trace(found, sources).given]
         told: dict[str, Any] = {
             "line": str(one.place), "rides": [asdict(row) for row in rows], "computed_from": given,
             "note": PLANNING_AID,
