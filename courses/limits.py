@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from courses import naming, slots
 from courses.facts import facts_for
-from courses.models import Place
-from courses.queries import Setup
+from courses.models import Place, Version
+from courses.queries import Setup, newest_of, subject_of
 from engineering import limits as judging
 from engineering.bounds import Unknowable
 from engineering.criteria import all_sets, rules_for
@@ -36,13 +36,14 @@ class Applied:
 
 @dataclass(frozen=True)
 class ItemLimits:
-    """One item that is measured, with everything that limits it."""
+    """One item that is measured, with everything that limits it. ``waits``: the item itself is not in force yet."""
 
     item: Mapping[str, Any]
     slot: str
     component: str
     rules: list[Applied]
     gauge_u: str
+    waits: bool = False
 
     @property
     def has_own(self) -> bool:
@@ -50,14 +51,25 @@ class ItemLimits:
 
 
 def of_place(setup: Setup, place: Place) -> list[ItemLimits]:
-    """Return every measured item of a place's checklist in force with its limits, in the order of the checklist."""
-    checklist = setup.checklist(place)
-    items = checklist.content["items"] if checklist else []
+    """Return every measured item of a place with its limits: of the checklist in force, then what the newest one adds.
+
+    An item that waits gets its limit before it counts, so that both can count from the same day; one query for it.
+    """
+    current, newest = setup.checklist(place), newest_of(subject_of(Version.Kind.CHECKLIST, place.pk))
+    items = current.content["items"] if current else []
+    known = {item["key"] for item in items}
+    more = [item for item in (newest.content["items"] if newest else ()) if item["key"] not in known]
+    waiting = (replace(one, waits=True) for one in of_items(setup, place, more))
+    return [*of_items(setup, place, items), *waiting]
+
+
+def of_items(setup: Setup, place: Place, items: Iterable[Mapping[str, Any]]) -> list[ItemLimits]:
+    """Return those of a place's items that are measured, each with its limits in force."""
     return [_of_item(setup, place, item) for item in items if item["kind"] in WITH_LIMITS]
 
 
 def of_key(setup: Setup, place: Place, key: str) -> ItemLimits | None:
-    """Return one measured item with its limits, or None where the checklist in force has none of that key."""
+    """Return one measured item with its limits, or None where neither checklist in force nor newest has that key."""
     return next((found for found in of_place(setup, place) if found.item["key"] == key), None)
 
 

@@ -18,11 +18,15 @@ from courses.tightening import tightens
 
 @dataclass(frozen=True)
 class Outlook:
-    """``at_once``: it counts as soon as it is sent. ``day``: from when it counts otherwise, if confirmed today."""
+    """``at_once``: it counts as soon as it is sent. ``day``: from when it counts otherwise, if confirmed today.
+
+    ``may_wait``: what would count at once may be sent to count from that day instead.
+    """
 
     at_once: bool
     sentence: str
     day: date | None = None
+    may_wait: date | None = None
 
 
 def start_day(setup: Setup) -> date:
@@ -50,7 +54,10 @@ def outlook(setup: Setup, kind: str, old: Mapping[str, Any] | None, new: Mapping
     if kind == Version.Kind.CALENDAR:
         return Outlook(True, _("This counts as soon as you send it."))
     if tightens(kind, old, new):
-        return Outlook(True, _("This only makes things stricter: it counts as soon as you send it."))
+        # A posted weight or a limit that is too high must not wait; a question more may, until its limit counts.
+        may_wait = start_day(setup) if kind == Version.Kind.CHECKLIST else None
+        sentence = _("This only makes things stricter: it counts as soon as you send it.")
+        return Outlook(True, sentence, may_wait=may_wait)
     if kind == Version.Kind.COMPONENT and old is None:
         return Outlook(
             False, _("These are the component's first data: they count as soon as somebody else confirms them.")

@@ -19,6 +19,8 @@ from courses.queries import subject_of
 from courses.tightening import tightens
 from ledger import chain
 
+INSTANT = "%Y-%m-%dT%H:%M:%SZ"
+
 
 def _about(course: Course, place: Place | None, component: Component | None) -> str:
     return str((place or component or course).pk)
@@ -31,11 +33,13 @@ def _digest(content: dict[str, Any]) -> str:
 @transaction.atomic
 def propose(
     course: Course, kind: str, content: dict[str, Any], *, source: str, place: Place | None = None,
-    component: Component | None = None, source_file: str = "", deed: Deed,
+    component: Component | None = None, source_file: str = "", from_next_day: bool = False, deed: Deed,
 ) -> Version:  # fmt: skip
     """Propose a version. One that provably only tightens what is in force counts at once; any other waits.
 
-    ``content`` is cleaned by ``courses.documents``, which refuses what has another shape.
+    With ``from_next_day`` a tightening counts from the next operating day instead, if it tightens what will be in force
+    then as well; it needs no second person either. ``content`` is cleaned by ``courses.documents``, which refuses what
+    has another shape.
     """
     demand(deed, course.operator_id, Right.PROPOSE)
     if not source.strip():
@@ -45,17 +49,24 @@ def propose(
     last = Version.objects.filter(subject=subject).aggregate(top=Max("number"))["top"] or 0
     current = _in_force(subject, deed.at)
     only_tightens = tightens(kind, current.content if current else None, content)
+    starts = deed.at
+    if from_next_day:
+        starts = _next_start(course, deed.at)
+        then = _in_force(subject, starts)
+        only_tightens = only_tightens and tightens(kind, then.content if then else None, content)
     version = Version(
         course=course, kind=kind, place=place, component=component, subject=subject, number=last + 1, content=content,
         source=source.strip(), source_file=source_file, proposed_by=deed.by, proposed_at=deed.at,
         tightens=only_tightens,
     )  # fmt: skip
     if only_tightens:
-        version.confirmed_by, version.confirmed_at, version.from_at = deed.by, deed.at, deed.at
+        version.confirmed_by, version.confirmed_at, version.from_at = deed.by, deed.at, starts
+    # A tightening counts from when it is proposed, unless its entry says from when.
+    waits = {"from": starts.strftime(INSTANT)} if only_tightens and from_next_day else {}
     record(
         course.operator, "version-proposed",
         {"version": str(version.pk), "course": str(course.pk), "subject": subject, "number": version.number,
-         "content": content, "source": version.source, "source_file": source_file, "tightens": only_tightens},
+         "content": content, "source": version.source, "source_file": source_file, "tightens": only_tightens, **waits},
         deed=deed,
     )  # fmt: skip
     try:
@@ -88,7 +99,7 @@ def confirm(version: Version, *, deed: Deed) -> Version:
     record(
         version.course.operator, "version-confirmed",
         {"version": str(version.pk), "subject": version.subject, "number": version.number,
-         "sha256": _digest(version.content), "from": version.from_at.strftime("%Y-%m-%dT%H:%M:%SZ")},
+         "sha256": _digest(version.content), "from": version.from_at.strftime(INSTANT)},
         deed=deed,
     )  # fmt: skip
     version.save(update_fields=["from_at", "confirmed_by", "confirmed_at"])
@@ -114,6 +125,9 @@ def _in_force(subject: str, at: datetime) -> Version | None:
 def _start(version: Version, at: datetime) -> datetime:
     if version.kind == Version.Kind.COMPONENT and version.number == 1:
         return at
-    course = version.course
+    return _next_start(version.course, at)
+
+
+def _next_start(course: Course, at: datetime) -> datetime:
     current = _in_force(subject_of(Version.Kind.CALENDAR, course.pk), at)
     return calendar.next_start(current.content if current else None, at, course.zone, course.day_change_hour)

@@ -14,11 +14,12 @@ from django.views.decorators.http import require_safe
 
 from accounts.keep import fill
 from accounts.policy import Right
-from courses import checklists, naming, slots
+from courses import checklists, naming, new_items, slots
 from courses.access import place_for
 from courses.forms.checklists import AddItemForm, ChecklistForm
 from courses.models import Place, Version
 from courses.queries import Setup, history_of, newest_of, subject_of
+from courses.tightening import tightens
 from courses.views.shared import asks, offer, setup_for, start_with
 
 KIND = Version.Kind.CHECKLIST
@@ -35,13 +36,17 @@ def checklist(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
     for item in content["items"]:
         sheets.setdefault(item["sheet"], []).append(_row(item, setup, found))
     composed = _composed(setup, found)
+    history = history_of(subject_of(KIND, found.pk))
+    newest = next((one for one in history if one.refused_at is None), version)
+    bare = new_items.without_limit(setup, found, newest.content["items"] if newest else ())
     daily, figures = checklists.daily_budget(content)
     return render(
         request, "courses/checklist.html",
         {"course": setup.course, "place": found, "version": version, "daily": daily, "figures": figures,
          "sheets": [(naming.sheet_words(sheet), rows) for sheet, rows in sheets.items()],
          "left_out": content.get("left_out", []), "lacking": checklists.lacking(content, composed) if version else [],
-         "composed": len(composed["items"]), "history": history_of(subject_of(KIND, found.pk))},
+         "composed": len(composed["items"]), "history": history,
+         "bare": new_items.named(one for one in bare if new_items.holds(found, one))},
     )  # fmt: skip
 
 
@@ -58,6 +63,7 @@ def checklist_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
         request, fill(form, request), setup, KIND, place=found, lead=lead,
         title=_("Checklist of %(place)s") % {"place": found},
         back=reverse("courses:checklist", args=[setup.course.pk, found.pk]),
+        looked=lambda content: _looked(setup, found, content),
     )  # fmt: skip
 
 
@@ -73,7 +79,15 @@ def checklist_add(request: HttpRequest, course: UUID, place: UUID) -> HttpRespon
         request, fill(form, request), setup, KIND, place=found,
         title=_("An item of your own for %(place)s") % {"place": found},
         back=reverse("courses:checklist", args=[setup.course.pk, found.pk]),
+        looked=lambda content: _looked(setup, found, content),
     )  # fmt: skip
+
+
+def _looked(setup: Setup, place: Place, content: dict[str, Any]) -> list[tuple[str, str]]:
+    """Return what the new items of a checklist will hold."""
+    current = setup.checklist(place)
+    at_once = tightens(KIND, current.content if current else None, content)
+    return new_items.looked(setup, place, content, at_once=at_once)
 
 
 def _base(request: HttpRequest, setup: Setup, place: Place) -> dict[str, Any]:

@@ -49,7 +49,8 @@ def limit_edit(request: HttpRequest, course: UUID, place: UUID, key: str) -> Htt
         request.POST or None, request.FILES or None, item=item.item, limits=last.content if last else {}
     )  # fmt: skip
     return offer(
-        request, fill(form, request), setup, KIND, place=found, names=item_names(setup, found),
+        request, fill(form, request), setup, KIND, place=found,
+        names=item_names(setup, found) | {f"item:{key}": f"{item.item['code']} {item.item['text']}"},
         title=_("Own limit: %(item)s") % {"item": item.item["text"]},
         lead=_("All limits of an item apply; the strictest wins. An own limit never sets aside a published one."),
         back=reverse("courses:limits", args=[setup.course.pk, found.pk]),

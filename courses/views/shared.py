@@ -10,13 +10,14 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from accounts import proof
 from accounts.forms import DeedForm
 from accounts.policy import Right
-from courses import actions, documents, outlook, wording
+from courses import actions, calendar, documents, outlook, wording
 from courses.access import course_for
 from courses.errors import Refused
 from courses.forms.base import VersionForm, digest_of
@@ -26,6 +27,7 @@ from courses.queries import Setup, newest_of, setup_at, subject_of
 from ledger.errors import AlreadyRecorded
 
 IN_FORCE = "in-force"
+NEXT_DAY = "next-day"
 asks = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -71,8 +73,9 @@ def offer(
                 version = actions.propose(
                     setup.course, kind, content, source=form.cleaned_data["source"], source_file=stored, place=place,
                     component=component, deed=proof.deed(request, at=setup.at, id=form.cleaned_data["deed_id"]),
+                    from_next_day=kind == Version.Kind.CHECKLIST and request.POST.get("counts") == NEXT_DAY,
                 )  # fmt: skip
-                messages.success(request, _said(version))
+                messages.success(request, _said(version, setup))
                 return redirect(done or back)
             form.remember(seen=digest_of(content), stored=stored)
             context["changes"] = wording.differences(kind, old, content, names=names)
@@ -125,7 +128,11 @@ def _store(request: HttpRequest, form: VersionForm, setup: Setup) -> str:
     return stored if stored and known.exists() else ""
 
 
-def _said(version: Version) -> str:
+def _said(version: Version, setup: Setup) -> str:
+    if version.tightens and version.from_at is not None and version.from_at > setup.at:
+        day = calendar.local_day(version.from_at, setup.course.zone, setup.course.day_change_hour)
+        told = {"number": version.number, "day": date_format(day, "l j F")}
+        return _("Version %(number)s counts from %(day)s.") % told
     if version.tightens:
         return _("Version %(number)s is in force.") % {"number": version.number}
     return _("Version %(number)s is proposed and waits for somebody else.") % {"number": version.number}

@@ -51,6 +51,63 @@ def test_an_item_of_ones_own_is_added(course: Course, complete: Place, as_: As) 
     assert item["sources"] == ["Letter of the authority, page 1"]
 
 
+ADDED = {
+    "text": "How far is the fence from the cable?", "look": "Measure at the second post.", "kind": "figure",
+    "unit": "m", "slot": "cable", "sheet": "cable", "reach": "hand", "source": "Letter of the authority",
+    "class": "major", "every": "30",
+}  # fmt: skip
+
+
+def test_the_look_warns_that_a_line_is_held_until_the_limit_of_a_new_item_counts(
+    course: Course, complete: Place, as_: As, morning: Any
+) -> None:
+    """A first limit needs a second person and counts from the next operating day (16 June 2026, a Tuesday)."""
+    client, address = as_("engineer"), path("checklist_add", course, complete)
+
+    response, again = look(client, address, **ADDED)
+    page = text(response)
+
+    assert "Held as soon as you send this, until the limit counts: Line 1 Heron." in page
+    assert "OWN-1, How far is the fence from the cable?" in page
+    assert "Entered and confirmed today, it counts from Tuesday 16 June" in page
+    assert "somebody has to look at it before these are ready again" in page
+    assert 'name="counts" value="next-day"' in page
+
+    sent = client.post(address, again | {"counts": "next-day"}, follow=True)
+    assert "Version 2 counts from Tuesday 16 June." in text(sent)
+    assert "OWN-1, How far" in text(sent).split("No limit is in force for")[1].split("What they measure")[0]
+    # Nothing is held meanwhile, and the limit can be entered although the item is not in force yet.
+    assert "OWN-1@cable" not in [one["key"] for one in setup_at(course, morning).checklist(complete).content["items"]]
+    limit = path("limit_edit", course, complete, "OWN-1@cable")
+    _response, again = look(client, limit, high="3", source="Letter of the authority")
+    client.post(limit, again)
+    assert "OWN-1@cable" in Version.objects.get(subject=f"limits:{complete.pk}").content["items"]
+    assert "This item is not in force yet" in text(client.get(path("limits", course, complete)))
+
+
+def test_an_item_that_is_only_looked_at_needs_no_limit(course: Course, complete: Place, as_: As) -> None:
+    client, address = as_("engineer"), path("checklist_add", course, complete)
+
+    page = text(look(client, address, **ADDED | {"kind": "look", "unit": ""})[0])
+
+    assert "Held as soon as" not in page
+    assert "somebody has to look at it" in page
+
+
+def test_an_item_of_a_platform_names_the_lines_that_begin_or_end_there(
+    course: Course, complete: Place, as_: As
+) -> None:
+    assert complete.launch is not None
+    client, address = as_("engineer"), path("checklist_add", course, complete.launch)
+    there = {"slot": "platform", "sheet": "platform"}
+
+    page = text(look(client, address, **ADDED | there)[0])
+    minor = text(look(client, address, **ADDED | there | {"class": "minor"})[0])
+
+    assert "until the limit counts: Line 1 Heron." in page
+    assert "Line 1 Heron" not in minor  # a minor item of a platform holds nothing
+
+
 def test_limits_name_clause_how_it_was_seen_and_what_it_was_written_for(
     course: Course, complete: Place, as_: As
 ) -> None:

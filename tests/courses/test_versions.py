@@ -224,6 +224,57 @@ def test_a_checklist_with_an_item_more_counts_at_once_and_with_one_less_waits(
     assert (more.from_at, less.from_at) == (AT, None)
 
 
+def test_a_checklist_with_an_item_more_may_wait_for_its_limit(course: Course, complete: Place, staff: Staff) -> None:
+    version = setup_at(course, AT).checklist(complete)
+    assert version is not None
+    own = {**version.content["items"][0], "code": "OWN-1", "key": "OWN-1@cable", "slot": "cable"}
+    more = checklists.with_item(version.content, own)
+
+    later = actions.propose(
+        course, "checklist", more, source="Letter, page 2", place=complete, from_next_day=True,
+        deed=make.deed(staff["engineer"], at=AT),
+    )  # fmt: skip
+
+    assert (later.tightens, later.from_at, later.confirmed_at) == (True, TOMORROW, AT)
+    assert setup_at(course, AT).checklist(complete) == version
+    assert setup_at(course, TOMORROW).checklist(complete) == later
+    act = Entry.objects.filter(log=course.operator.log).latest("seq").record["act"]
+    assert act["from"] == TOMORROW.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def test_what_waits_must_tighten_what_will_be_in_force_then(course: Course, complete: Place, staff: Staff) -> None:
+    """One item counts from tomorrow; a list without it, begun from today's, would take it away by one person alone."""
+    version = setup_at(course, AT).checklist(complete)
+    assert version is not None
+    first, second = (
+        checklists.with_item(version.content, {**version.content["items"][0], "code": code, "key": f"{code}@cable"})
+        for code in ("OWN-1", "OWN-2")
+    )
+
+    made = [
+        actions.propose(
+            course, "checklist", content, source="Letter, page 2", place=complete, from_next_day=True,
+            deed=make.deed(staff["engineer"], at=AT),
+        )
+        for content in (first, second)
+    ]  # fmt: skip
+
+    assert [(one.tightens, one.from_at) for one in made] == [(True, TOMORROW), (False, None)]
+
+
+def test_what_loosens_cannot_be_let_wait_without_a_second_person(course: Course, complete: Place, staff: Staff) -> None:
+    version = setup_at(course, AT).checklist(complete)
+    assert version is not None
+    fewer = checklists.without_item(version.content, version.content["items"][3]["key"], "Not on this line.")
+
+    made = actions.propose(
+        course, "checklist", fewer, source="Letter, page 2", place=complete, from_next_day=True,
+        deed=make.deed(staff["engineer"], at=AT),
+    )  # fmt: skip
+
+    assert (made.tightens, made.from_at) == (False, None)
+
+
 def rule(limit: str, compare: str = ">") -> dict[str, Any]:
     return {
         "id": "own-1", "on": ["stroke.used"], "kind": "max", "params": {"limit": limit}, "compare": compare,
