@@ -309,6 +309,9 @@ def _clean_mechanics(content: Mapping[str, Any]) -> dict[str, Any]:
         raise Refused("document", _("The figures of one brake stand there twice."))
     if problem := chart_problem(found):
         raise Refused("document", problem)
+    calibration = found.get("calibration", {})
+    if calibration.get("left_out") and not calibration.get("left_why"):
+        raise Refused("document", _("Test rides are left out of a calibration for a reason: say it."))
     return found
 
 

@@ -2,10 +2,10 @@
 
 In short: ``span_m cable{mass_kg_per_m stiffness_kn expansion_per_k given_by} tension_kn reference_c tension_date
 tension_how anchor_kn_per_m constant_tension rider{drag_area_m2 by_weight rolling given_by} calibration{rides least_kg
-most_kg interval_mps on} pressure_hpa launch_mps zone{start_m length_m capture_m} parts[{slot kind …}] stop{rated_mps
-travel_share least_mps mean_g peak_g peak_s emergency_mean_g emergency_peak_g given_by} chart{least_kg
-most_kg anew_on anew_why} struck[{on why}]``. Drop, breaking force, posted
-weights and winds are the line's own data and stand in no second place.
+most_kg interval_mps on left_out left_why} pressure_hpa launch_mps zone{start_m length_m capture_m}
+parts[{slot kind …}] stop{rated_mps travel_share least_mps mean_g peak_g peak_s emergency_mean_g emergency_peak_g
+given_by} chart{least_kg most_kg anew_on anew_why} struck[{on why}]``. Drop, breaking force, posted weights and winds
+are the line's own data and stand in no second place.
 
 Everything may be left out; what is missing is named by ``mechanics_gaps`` and nothing is computed then. It never holds
 a line. The bounds here catch slips of the keyboard; what the method can use is said by ``engineering``.
@@ -19,6 +19,7 @@ from courses.shapes import YES_NO, Choice, Day, Listing, Number, Part, Text
 
 MOST_PARTS = 5
 MOST_STRUCK = 3  # of twenty mornings; more is no slip any more, and what is usual is settled anew (judgement)
+MOST_LEFT_OUT = 4000  # characters: every ride that can be left out at once, each with its day, time and weight
 TENSION_HOW = {
     "stopwatch": L("stopwatch, return wave"),
     "gauge": L("tension gauge or load cell"),
@@ -131,6 +132,8 @@ FIELDS = {
                 "most_kg": (L("heaviest of them"), Number("kg", most="500")),
                 "interval_mps": (L("arrival speed off by at most, 95 in 100 times"), Number("m/s", most="50")),
                 "on": (L("last of them on"), Day()),
+                "left_out": (L("test rides left out by hand"), Text(MOST_LEFT_OUT)),
+                "left_why": (L("left out because"), Text(120)),
             }
         ),
     ),

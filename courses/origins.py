@@ -20,7 +20,7 @@ MOST = 2_000
 # What is said together is one figure: a tension at its temperature, a drag area with its meaning, a whole calibration.
 TENSION = ("tension_kn", "reference_c", "tension_date", "tension_how")
 CALIBRATION = ("calibration.rides", "calibration.least_kg", "calibration.most_kg", "calibration.interval_mps",
-               "calibration.on")  # fmt: skip
+               "calibration.on", "calibration.left_out", "calibration.left_why")  # fmt: skip
 TOGETHER: Mapping[str, Sequence[str]] = {
     **dict.fromkeys(TENSION, TENSION),
     **dict.fromkeys(CALIBRATION, CALIBRATION),

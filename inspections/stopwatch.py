@@ -41,7 +41,8 @@ class Told:
     no_tension: str = ""
     suspect: str = ""
     apart: str = ""
-    plain_kn: str = ""  # the tension for the form of the mechanics
+    plain_kn: str = ""  # the tension for the form of the mechanics, and the half-width of its interval
+    plain_half_kn: str = ""
 
 
 def read_times(texts: Sequence[str]) -> tuple[list[float], dict[int, str]]:
@@ -92,7 +93,7 @@ def told(
     taut = stopwatch_tension(line_of(document, mechanics), times, returns)
     if isinstance(taut, Refusal):
         return replace(sag, no_tension=sentence_of(taut, course.units))
-    kilonewtons = f"{taut.tension_n / 1000:.2f}"
+    kilonewtons, half = f"{taut.tension_n / 1000:.2f}", f"{taut.tension_half_n / 1000:.2f}"
     suspect = ""
     if taut.suspect_returns:
         suspect = _(
@@ -102,9 +103,10 @@ def told(
     return replace(
         sag,
         tension=in_both(kilonewtons, "kN", course.units),
-        tension_half=in_both(f"{taut.tension_half_n / 1000:.2f}", "kN", course.units, toward="up"),
+        tension_half=in_both(half, "kN", course.units, toward="up"),
         suspect=suspect,
         plain_kn=kilonewtons,
+        plain_half_kn=half,
     )
 
 

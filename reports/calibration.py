@@ -10,16 +10,16 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
-from urllib.parse import urlencode
 
 import numpy as np
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from courses.handed_over import calibration_query
 from courses.mechanics import plan_of, posted_of
 from courses.models import Place
 from courses.queries import Setup
-from courses.refusals import figures_in, sentence_of
+from courses.refusals import figure, figures_in, sentence_of
 from engineering.calibrate import GOOD_SPREAD_KG, NOTES, PRIOR_ROLLING, Calibration, fit_drag
 from engineering.calibrate_predict import calibrated_plan
 from engineering.calibrate_rides import BallastRide, Gauge
@@ -51,6 +51,7 @@ class Row:
 class Found:
     """What the rides say; ``problem`` where they say nothing. ``propose``: the form of the mechanics, filled in.
 
+    Rides left out by hand need a reason; without one there is no ``propose`` but ``asks_why``.
     ``is_looked``: the rides were looked at one by one; without figures of the line there is nothing to look with.
     """
 
@@ -60,6 +61,7 @@ class Found:
     by: CalibratedBy | None = None
     notes: tuple[str, ...] = ()
     propose: str = ""
+    asks_why: bool = False
     is_looked: bool = True
 
 
@@ -108,9 +110,12 @@ def as_ballast(ride: Ride, air_c: float | None, plan: Plan, *, accepted: bool) -
 
 def find(
     setup: Setup, line: Place, rides: Sequence[Ride], air: Mapping[Any, float], *,
-    without: Collection[str] = (), speed_sd: float = SPEED_SD_MPS, wind_sd: float = WIND_SD_MPS,
+    without: Collection[str] = (), because: str = "", speed_sd: float = SPEED_SD_MPS, wind_sd: float = WIND_SD_MPS,
 ) -> Found:  # fmt: skip
-    """Fit the drag area of a line to its rides. ``without``: identities of rides that the person leaves out."""
+    """Fit the drag area of a line to its rides.
+
+    ``without``: identities of rides that the person leaves out; ``because``: the reason that was given for it.
+    """
     document, mechanics, units = setup.document(line), setup.mechanics(line), setup.course.units
     warm = [air[one.pk] for one in rides if one.pk in air]
     usual = float(np.median(warm)) if warm else 15.0
@@ -143,12 +148,14 @@ def find(
     if by is None or isinstance(by, Refusal):
         refused = axes if isinstance(axes, Refusal) else by
         return Found(tuple(rows), sentence_of(refused, units) if isinstance(refused, Refusal) else "")
+    is_chosen = any(row.left_to for row in rows)
     return Found(
         rows=tuple(rows),
         made=made,
         by=by[1],
         notes=tuple(_note(code, units) for code in made.notes),
-        propose=_proposal(setup, line, rides, made, by[1]),
+        propose=_proposal(setup, line, rows, made, by[1], because) if because or not is_chosen else "",
+        asks_why=is_chosen,
     )
 
 
@@ -161,9 +168,11 @@ def _why(ride: Ride, why: str, without: Collection[str]) -> str:
     return _("Left out here.") if str(ride.pk) in without else why
 
 
-def _proposal(setup: Setup, line: Place, rides: Sequence[Ride], made: Calibration, by: CalibratedBy) -> str:
-    """Return the address of the form of the mechanics with what was found filled in."""
-    days = [one.day.date for one in rides]
+def _proposal(
+    setup: Setup, line: Place, rows: Sequence[Row], made: Calibration, by: CalibratedBy, because: str
+) -> str:  # fmt: skip
+    """Return the address of the form of the mechanics with what was found filled in, and what it was found from."""
+    days = [row.ride.day.date for row in rows if not row.why]
     told = {
         "rider__drag_area_m2": f"{made.drag_area_m2:.4g}",
         "rider__rolling": f"{made.rolling:.4g}",
@@ -174,7 +183,16 @@ def _proposal(setup: Setup, line: Place, rides: Sequence[Ride], made: Calibratio
         "calibration__interval_mps": f"{np.ceil(by.interval_mps * 100) / 100:.2f}",
         "calibration__on": max(days).isoformat(),
     }
-    return reverse("courses:mechanics_edit", args=[setup.course.pk, line.pk]) + f"?{urlencode(told)}"
+    left_out = "; ".join(_named(row.ride, setup) for row in rows if row.left_to)
+    query = calibration_query(told, of=len(rows), first=min(days), left_out=left_out, why=because)
+    return reverse("courses:mechanics_edit", args=[setup.course.pk, line.pk]) + f"?{query}"
+
+
+def _named(ride: Ride, setup: Setup) -> str:
+    """Name a ride so that it is found again in the record: its day and time on the course, its weight."""
+    mass = number(ride.mass)
+    told = _("weight not entered") if mass is None else figure(float(mass), "kg", setup.course.units)
+    return f"{ride.rode_at.astimezone(setup.course.zone):%Y-%m-%d %H:%M} {told}"
 
 
 def usual_since(setup: Setup, line: Place) -> date:

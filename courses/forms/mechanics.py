@@ -15,6 +15,7 @@ from courses.forms.base import VersionForm
 from courses.forms.fields import AnswerField, ComputedFigureField, DayField, Taken
 from courses.mechanics_shape import (
     GIVEN_BY,
+    MOST_LEFT_OUT,
     MOST_STRUCK,
     PART_FIGURES,
     PART_KINDS,
@@ -154,6 +155,11 @@ class MechanicsForm(VersionForm):
     calibration__most_kg = ComputedFigureField(label=L("Heaviest of them"), unit="kg")
     calibration__interval_mps = _speed(L("Arrival off by at most"), L("In 95 of 100 rides."))
     calibration__on = DayField(label=L("Last of them on"))
+    calibration__left_out = forms.CharField(
+        label=L("Left out by hand"), required=False, max_length=MOST_LEFT_OUT, widget=forms.Textarea({"rows": 3}),
+        help_text=L("Test rides with day, time and weight. The calibration page fills it in."),
+    )  # fmt: skip
+    calibration__left_why = _reason(L("Because"))
     pressure_hpa = ComputedFigureField(
         label=L("Air pressure"), unit="hPa", us="inHg", help_text=L("Usual at the height of the course, not at sea.")
     )
@@ -237,6 +243,7 @@ class MechanicsForm(VersionForm):
         yield self.section(
             _("Calibration on this line"), ("calibration__rides", "calibration__on"),
             ("calibration__least_kg", "calibration__most_kg", "calibration__interval_mps"),
+            "calibration__left_out", "calibration__left_why",
             lead=_("Leave it empty until test rides with several weights were evaluated."),
         )  # fmt: skip
         yield self.section(_("Brake zone"), ("zone__start_m", "zone__length_m", "zone__capture_m"))
@@ -258,7 +265,8 @@ class MechanicsForm(VersionForm):
             lead=_(
                 "Left empty, the rides with the posted maximum weight, up to a twentieth more, are compared, and what "
                 "is usual is settled anew by work on brake, cable or ends or by a new part there. A morning that was "
-                "read wrongly is left out of what is usual; a ride after that is compared in any case."
+                "read wrongly is left out of what is usual; a ride after that is compared in any case. "
+                "A watch that is open stays open whatever is set here."
             ),
         )  # fmt: skip
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
 from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -18,6 +17,7 @@ from accounts.policy import Right
 from courses import origins, slots, wording
 from courses.access import place_for
 from courses.forms.mechanics import MechanicsForm
+from courses.handed_over import handed_over
 from courses.looked import mechanics_looked, problem_of
 from courses.mechanics_gaps import mechanics_gaps
 from courses.models import Place, Version
@@ -25,8 +25,6 @@ from courses.naming import names_of
 from courses.origin_words import traced
 from courses.queries import Setup, history_of, subject_of
 from courses.views.shared import asks, offer, setup_for, start_with
-from engineering import typed
-from engineering.units import BARE, with_unit
 
 KIND = Version.Kind.MECHANICS
 
@@ -57,7 +55,7 @@ def mechanics_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
     document = setup.document(line)
     form = MechanicsForm(
         request.POST or None, request.FILES or None, document=last.content if last else {}, line=document, words=words,
-        units=setup.course.units, initial=_handed_over(request),
+        units=setup.course.units, initial=handed_over(request.GET),
     )  # fmt: skip
     form.days_not_after(setup.today)
     fill(form, request)
@@ -67,54 +65,6 @@ def mechanics_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
         back=reverse("courses:mechanics", args=[setup.course.pk, line.pk]), names=_named(words),
         lead=lead, looked=lambda content: mechanics_looked(document, content, words, setup.course.units),
     )  # fmt: skip
-
-
-# What the calibration page hands over, by field, with the unit it is in.
-CALIBRATED = {
-    "rider__drag_area_m2": "m2", "rider__rolling": "1", "calibration__rides": "count", "calibration__least_kg": "kg",
-    "calibration__most_kg": "kg", "calibration__interval_mps": "m/s",
-}  # fmt: skip
-
-
-def _handed_over(request: HttpRequest) -> dict[str, str]:
-    """Return what the stopwatch or the calibration page hands over in the address, if all of it can be read."""
-    try:
-        if "tension_kn" in request.GET:
-            return _tension(request.GET.dict())
-        return _calibration(request.GET.dict()) if "calibration__rides" in request.GET else {}
-    except (typed.Unclear, ValueError):
-        return {}
-
-
-def _tension(given: Mapping[str, str]) -> dict[str, str]:
-    warm = given.get("reference_c", "")
-    typed.read_figure(given["tension_kn"], "kN")
-    if warm:
-        typed.read_figure(warm, "degC", signed=True)
-    # Without its temperature a tension is not that of the figure before either: it is asked for anew.
-    return {
-        "tension_kn": with_unit(given["tension_kn"], "kN"),
-        "reference_c": with_unit(warm, "degC") if warm else "",
-        "tension_date": date.fromisoformat(given.get("tension_date", "")).isoformat(),
-        "tension_how": "stopwatch",
-        "source": _("Return wave under the stopwatch, %(on)s") % {"on": given.get("tension_date", "")},
-    }
-
-
-def _calibration(given: Mapping[str, str]) -> dict[str, str]:
-    found = {
-        "rider__given_by": "calibrated",
-        "rider__by_weight": "yes" if given.get("rider__by_weight") == "yes" else "no",
-    }
-    for name, unit in CALIBRATED.items():
-        typed.read_figure(given.get(name, ""), unit)
-        found[name] = given[name] if unit in BARE else with_unit(given[name], unit)
-    found["calibration__on"] = date.fromisoformat(given.get("calibration__on", "")).isoformat()
-    found["source"] = _("Calibration with %(rides)s test rides, %(least)s to %(most)s kg, until %(on)s") % {
-        "rides": given["calibration__rides"], "least": given["calibration__least_kg"],
-        "most": given["calibration__most_kg"], "on": found["calibration__on"],
-    }  # fmt: skip
-    return found
 
 
 def _line(request: HttpRequest, setup: Setup, place: UUID, right: Right) -> Place:

@@ -75,8 +75,11 @@ def _propose(request: HttpRequest, picture: Picture, line: Place, found: Told | 
     rights = policy.rights_of(request.user, picture.course.operator_id, at=picture.at)  # type: ignore[arg-type]
     if Right.PROPOSE not in rights:
         return ""
-    told = {"tension_kn": found.plain_kn, "tension_date": picture.date.isoformat()}
-    told["reference_c"] = request.GET.get("cable_c", "").strip()
+    told = [
+        ("tension_kn", found.plain_kn), ("half_kn", found.plain_half_kn), ("tension_date", picture.date.isoformat()),
+        ("reference_c", request.GET.get("cable_c", "").strip()), ("returns", request.GET.get("returns", "3").strip()),
+        *(("time", one.strip()) for one in request.GET.getlist("time")[:TIMES] if one.strip()),
+    ]  # fmt: skip
     return reverse("courses:mechanics_edit", args=[picture.course.pk, line.pk]) + f"?{urlencode(told)}"
 
 

@@ -7,13 +7,14 @@ from typing import Any
 from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from accounts.policy import Right
 from courses.access import course_for, place_for
+from courses.handed_over import MOST_WHY
 from courses.models import Place
 from courses.queries import setup_at
 from courses.refusals import figure
@@ -41,18 +42,23 @@ def calibration(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     since = _day(request.GET.get("since", ""), fitting.usual_since(setup, one), setup.today, wrong)
     speed_sd = _figure(request, "speed_sd", fitting.SPEED_SD_MPS, GAUGE_MPS, wrong, units)
     wind_sd = _figure(request, "wind_sd", fitting.WIND_SD_MPS, WIND_SD_MPS, wrong, units)
-    without = set(request.GET.getlist("without"))
+    without, why = set(request.GET.getlist("without")), request.GET.get("why", "").strip()[:MOST_WHY]
     rides = fitting.rides_of(one, since, setup.today)
     days = {ride.day_id for ride in rides}
     air = fitting.air_of(rides, list(Ride.objects.filter(day_id__in=days, fields__has_key="air_c")))
     found = None if wrong else fitting.find(
-        setup, one, rides, air, without=without, speed_sd=speed_sd, wind_sd=wind_sd
+        setup, one, rides, air, without=without, because=why, speed_sd=speed_sd, wind_sd=wind_sd
     )  # fmt: skip
+    hands_over = "hand_over" in request.GET and found is not None and found.asks_why
+    if hands_over and found is not None and found.propose:
+        return redirect(found.propose)
     context: dict[str, Any] = {
         "course": where, "line": one, "found": found, "since": since.isoformat(), "wrong": wrong,
         "speed_sd": request.GET.get("speed_sd", _bare(fitting.SPEED_SD_MPS, units)),
         "wind_sd": request.GET.get("wind_sd", _bare(fitting.WIND_SD_MPS, units)), "speed_unit": units.unit("speed"),
-        "needed": RIDES_NEEDED,
+        "needed": RIDES_NEEDED, "why": why, "most_why": MOST_WHY, "without": sorted(without),
+        "wrong_why": _("Say why rides are left out: without a reason the figures are not proposed.")
+        if hands_over else "",
         "wide": units.text("weight", GOOD_SPREAD_KG), "usual_weight": units.text("weight", 80.0),
     }  # fmt: skip
     if found is not None:

@@ -11,7 +11,7 @@ from courses.models import Course, Place, Version
 from courses.queries import setup_at
 from tests import make
 from tests.courses import build
-from tests.courses.pages import As, look, path, text
+from tests.courses.pages import As, filled, look, path, text
 
 # An invented line of 240 m: the figures a designer's sheet, a rope certificate and the makers of two brakes would give.
 PAPERS = {
@@ -124,9 +124,32 @@ def test_stopwatch_hands_its_tension_over(as_: As, course: Course, complete: Pla
     assert form["tension_kn"].value() == "13.62"
     assert form["reference_c"].value() == "-3.5"
     assert form["tension_how"].value() == "stopwatch"
-    for spoiled in ({"tension_kn": "<b>"}, {"tension_date": "yesterday"}, {"reference_c": "warm"}):
+    assert form["source"].value() == "Return wave under the stopwatch, 20 March 2026"
+    whole = {"returns": "3", "time": "15.07", "half_kn": "0.3"}
+    for spoiled in (
+        {"tension_kn": "<b>"}, {"tension_date": "yesterday"}, {"reference_c": "warm"}, whole | {"returns": "many"},
+        whole | {"returns": "0"}, whole | {"time": "x"}, whole | {"half_kn": "?"},
+    ):  # fmt: skip
         form = as_("engineer").get(address, given | spoiled).context["form"]
         assert form["tension_how"].value() == ""
+
+
+def test_rides_left_out_of_a_calibration_need_a_reason(as_: As, course: Course, complete: Place) -> None:
+    engineer, address = as_("engineer"), path("mechanics_edit", course, complete)
+    out = {"calibration__left_out": "2026-03-02 08:10 80 kg"}
+    refused = engineer.post(address, {**filled(engineer, address, **PAPERS), **out})
+    assert "Test rides are left out of a calibration for a reason: say it." in text(refused)
+    assert refused.context["form"]["calibration__left_out"].value() == "2026-03-02 08:10 80 kg"
+    response, again = look(engineer, address, **PAPERS, **out, calibration__left_why="Wet cable")
+    assert "left out because" in text(response).lower()
+    assert engineer.post(address, again).status_code == 302
+    assert proposed(complete)["calibration"] == {"left_out": "2026-03-02 08:10 80 kg", "left_why": "Wet cable"}
+
+
+def test_open_watch_is_said_to_stay_whatever_is_set(as_: As, course: Course, complete: Place) -> None:
+    page = text(as_("engineer").get(path("mechanics_edit", course, complete)))
+    section = page.partition("Test rides compared from morning to morning")[2].partition("<h2>")[0]
+    assert "A watch that is open stays open whatever is set here." in section
 
 
 def test_platform_has_no_mechanics(as_: As, course: Course, complete: Place) -> None:

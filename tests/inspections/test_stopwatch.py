@@ -9,6 +9,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.utils.formats import date_format
 
 from engineering.line import G_MPS2
 from inspections.stopwatch import Told, span_of, told
@@ -129,6 +130,18 @@ def test_engineer_takes_the_tension_over_into_the_form(taut: SimpleNamespace, as
     form = as_("engineer").get(link).context["form"]
     assert (form["tension_kn"].value(), form["reference_c"].value()) == ("15.01", "-3")
     assert form["tension_date"].value() == make.picture(taut, taut.at).date.isoformat()
+    day = date_format(make.picture(taut, taut.at).date, "j F Y")
+    assert form["source"].value() == (
+        f"Return wave under the stopwatch, {day}: 3 returns in 15.07 s; 15.01 kN ± 0.30 kN, cable at -3 °C"
+    )
+
+
+def test_several_times_and_a_cable_without_temperature_go_along(taut: SimpleNamespace, as_: Any) -> None:
+    page = asked(taut, as_, role="engineer", time=["15,07", "15.09", ""])
+    link = next(one.split('"')[0] for one in page.split('href="') if "tension_kn=" in one).replace("&amp;", "&")
+    source = as_("engineer").get(link).context["form"]["source"].value()
+    assert "3 returns in 15,07 s; 15.09 s; " in source
+    assert source.endswith("temperature of the cable not noted")
 
 
 def test_miscounted_return_is_asked_back_and_not_proposed(taut: SimpleNamespace, as_: Any) -> None:

@@ -140,10 +140,82 @@ def test_mechanics_form_takes_the_calibration_over(described: SimpleNamespace, a
     form = as_one("engineer").get(propose).context["form"]
     assert form["rider__given_by"].value() == "calibrated"
     assert form["calibration__rides"].value() == "6"
-    assert form["source"].value().startswith("Calibration with 6 test rides, 35 to 115 kg")
+    assert form["source"].value() == ("Calibration with 6 of 6 test rides, 35 to 115 kg, 1 June 2026 to 1 June 2026")
     assert form["span_m"].value() == "207.7"  # the rest is as in force
     spoiled = propose.replace("calibration__rides=6", "calibration__rides=many")
     assert as_one("engineer").get(spoiled).context["form"]["calibration__rides"].value() == ""
+
+
+def test_rides_left_out_by_hand_are_handed_over_with_their_reason_and_not_without(
+    described: SimpleNamespace, as_one: Any
+) -> None:
+    taken = rides(described, (35, 45, 60, 75, 90, 105, 115))
+    for number, one in enumerate(taken):  # a week of mornings
+        one.day, one.rode_at = Day(date=date(2026, 6, 1 + number)), one.rode_at + timedelta(days=number)
+    without = {str(taken[6].pk), str(taken[1].pk)}
+    taken += rides(described, (50,))
+    assert fitted(described, taken, without=without).propose == ""
+    found = fitted(described, taken, without=without, because="Battery of the radar low")
+    assert found.asks_why
+    form = as_one("engineer").get(found.propose).context["form"]
+    zone = described.course.zone
+    named = "; ".join(f"{one.rode_at.astimezone(zone):%Y-%m-%d %H:%M} {one.mass} kg" for one in (taken[1], taken[6]))
+    assert form["calibration__left_out"].value() == named
+    assert form["calibration__left_why"].value() == "Battery of the radar low"
+    # The first and last day are those of the rides used: the ride of 7 June is left out.
+    assert form["calibration__on"].value() == "2026-06-06"
+    assert form["source"].value() == (
+        "Calibration with 6 of 8 test rides, 35 to 105 kg, 1 June 2026 to 6 June 2026. "
+        f"Left out by hand: {named}. Because: Battery of the radar low"
+    )
+
+
+def test_many_rides_left_out_stand_in_the_document_where_the_source_is_too_short(
+    described: SimpleNamespace, as_one: Any
+) -> None:
+    taken = rides(described, (35, 60, 75, 90, 105, 115, *range(40, 60)))
+    found = fitted(described, taken, without={str(one.pk) for one in taken[6:]}, because="Gusts")
+    form = as_one("engineer").get(found.propose).context["form"]
+    assert form["calibration__left_out"].value().count(" kg") == 20
+    assert form["source"].value().endswith("Left out by hand: 20, named under the calibration. Because: Gusts")
+    assert len(form["source"].value()) <= 300
+
+
+def ridden(w: SimpleNamespace, masses: tuple[int, ...]) -> None:
+    """Ride on the day of the world, at the speeds of the model, and keep the rides."""
+    for number, one in enumerate(rides(w, masses)):
+        make.ride(w, w.line, at=w.t(20) + timedelta(minutes=number), mass=one.mass, wind=one.fields["wind_mps"],
+                  air="12")  # fmt: skip
+        last = Ride.objects.filter(place=w.line).latest("seq")
+        Ride.objects.filter(pk=last.pk).update(speed=one.speed)
+
+
+def test_page_asks_for_the_reason_and_loses_nothing(described: SimpleNamespace, as_one: Any, clock: Any) -> None:
+    w = described
+    ridden(w, (35, 45, 60, 75, 90, 105, 115))
+    clock.move_to(w.t(40))
+    address = reverse("reports:calibration", args=[w.course.pk, w.line.pk])
+    out = Ride.objects.filter(place=w.line, mass="45").latest("seq")
+    asked = {"since": w.on.isoformat(), "speed_sd": "0.2", "without": str(out.pk)}
+    engineer = as_one("engineer")
+    page = engineer.get(address, asked).content.decode()
+    assert "Why 1 ride is left out" in page
+    assert "Say why rides are left out" not in page
+    assert (
+        "mechanics/edit" not in page.replace("&amp;", "&").partition("What the rides say")[2].partition("</section>")[0]
+    )
+
+    refused = engineer.get(address, asked | {"hand_over": "1", "why": "  "})
+    told = refused.content.decode()
+    assert "Say why rides are left out: without a reason the figures are not proposed." in told
+    assert f'<input type="hidden" name="without" value="{out.pk}">' in told
+    assert '<input type="hidden" name="speed_sd" value="0.2">' in told
+
+    answer = engineer.get(address, asked | {"hand_over": "1", "why": "Hand on the brake"})
+    assert answer.status_code == 302
+    form = engineer.get(answer["Location"]).context["form"]
+    assert "Because: Hand on the brake" in form["source"].value()
+    assert " 45 kg" in form["calibration__left_out"].value()
 
 
 def told(w: SimpleNamespace, taken: list[Ride], **more: Any) -> Rides:

@@ -139,7 +139,10 @@ def test_an_engineer_gets_from_paper_to_a_band_that_can_be_traced(with_radar: Si
     w.clock.move_to(today + timedelta(minutes=5))
     page = as_one("technician").get(reverse("inspections:line", args=[w.course.pk, w.line.pk])).content.decode()
     assert "Calibrated on this line with 6 rides, 35 to 115 kg" in page
-    assert "Calibration with 6 test rides, 35 to 115 kg" in page  # the source of the version in force
+    assert "Calibration with 6 of 6 test rides, 35 to 115 kg" in page  # the source of the version in force
+    # The papers of the versions before are not lost by it: the tension's, and that of all else.
+    assert "from Return wave of the day" in page
+    assert "from Calculation 7, sheets 1 to 9, of" in page
     assert "test rides on this line" in page  # where the rider's figures are from
     assert "stopwatch, return wave" in page
     assert "Planning aid: not a design approval and not an operating limit." in page
