@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from itertools import pairwise
@@ -26,7 +26,7 @@ from engineering.envelope_notes import MODEL, CalibratedBy, Note, fingerprint, w
 from engineering.envelope_sensitivity import share_lost_per_head_wind
 from engineering.refusal import Refusal, refuse
 from inspections.figures import number
-from inspections.kept_maps import map_of
+from inspections.kept_maps import cross_of, map_of
 from inspections.models import Ride
 from inspections.picture import Picture
 
@@ -36,6 +36,7 @@ NEW = "new"
 ARRANGEMENTS = (NEW, "worn", "emergency-alone")
 NO_SIDE_MPS = 0.5  # with less wind than this a side says nothing: it may come from any (judgement)
 OBLIQUE = math.sqrt(0.5)  # of a wind called across, up to so much may blow along: each word stands for a quarter
+SIDES = ("head", "tail", "cross")
 NO_WEIGHT = frozenset({"band-none", "wind-over", "wind-range"})  # refused because of the wind, not of a figure
 MOST = 256
 
@@ -45,8 +46,8 @@ class Weather:
     """Wind along the line in m/s (against the rider positive) from ``from_mps`` to ``to_mps``, and the rest of it.
 
     A wind may fall to nothing at any time: nought is always within. ``cross_mps`` is the strongest across the line.
-    ``own_mps`` was read at the ride, ``gust_mps`` at the course house; ``strongest_mps`` is the greatest of these
-    and of what other lines' later rides read.
+    ``own_mps`` was read at the ride, ``side`` is from where (empty where that says nothing), ``gust_mps`` was read at
+    the course house; ``strongest_mps`` is the greatest of these and of what other lines' later rides read.
     """
 
     from_mps: float
@@ -59,6 +60,7 @@ class Weather:
     gust_mps: float = 0.0
     gust_at: datetime | None = None
     strongest_mps: float = 0.0
+    side: str = ""
 
 
 @dataclass(frozen=True)
@@ -117,7 +119,7 @@ def today_of(picture: Picture, line: Place, within: ComputedFact | None = None) 
         signed,
     )  # fmt: skip
     found = _known(key) or _keep(key, computed_of(content, mechanics.content, weather, signed))
-    fact = fact_of(found, content)
+    fact = fact_of(found, content, weather)
     return Today(found, weather, described, mechanics, fact, calibrated_by(mechanics.content))
 
 
@@ -148,6 +150,9 @@ def computed_of(
     first = maps[NEW]
     middle, half = (weather.from_mps + weather.to_mps) / 2.0, (weather.to_mps - weather.from_mps) / 2.0
     band = day_band(maps, posted, middle, half, signed)
+    if isinstance(band, Band) and (across := posted_cross(line)) is not None:
+        edge = cross_of(first, band, across, along_share=OBLIQUE, now_mps=weather.cross_mps)
+        band = replace(band, cross=edge)
     return Computed(
         band=None if isinstance(band, Refusal) else band,
         refusal=band if isinstance(band, Refusal) else None,
@@ -157,6 +162,12 @@ def computed_of(
         step_kg=float(max(b - a for a, b in pairwise(axes[0].tolist()))),
         step_mps=float(axes[1][1] - axes[1][0]),
     )
+
+
+def posted_cross(line: Mapping[str, Any]) -> float | None:
+    """Return the strongest wind across in m/s that is posted for a line; None where none is, and none is made up."""
+    found = number((line.get("wind") or {}).get("cross_mps"))
+    return None if found is None else float(found)
 
 
 def notes_of(today: Today, place: str) -> tuple[Note, ...]:
@@ -173,11 +184,12 @@ def notes_of(today: Today, place: str) -> tuple[Note, ...]:
     return warnings(computed.plan, (least, most), place, lost, middle, today.calibrated)
 
 
-def fact_of(computed: Computed, line: Mapping[str, Any]) -> ComputedFact | None:
+def fact_of(computed: Computed, line: Mapping[str, Any], weather: Weather | None = None) -> ComputedFact | None:
     """Return what clearance takes: edges rounded inward to whole kilograms and tenths of a metre per second.
 
     None where nothing was computed; then nothing is cut. A wind beyond what is posted, or beyond the method, leaves no
-    weight: more wind must never give more than less wind does.
+    weight: more wind must never give more than less wind does. A wind across that was read in this ``weather`` and
+    found good is not rounded away: it would hold the line that was computed for it.
     """
     band = computed.band
     if band is None:
@@ -191,7 +203,16 @@ def fact_of(computed: Computed, line: Mapping[str, Any]) -> ComputedFact | None:
         winds.append(("head", _rounded(max(band.head.value, 0.0), ROUND_FLOOR, "0.1")))
     if band.tail.set_by != "posted":
         winds.append(("tail", _rounded(max(-band.tail.value, 0.0), ROUND_FLOOR, "0.1")))
+    if band.cross is not None and band.cross.set_by != "posted":
+        winds.append(("cross", _across(max(band.cross.value, 0.0), weather)))
     return ComputedFact(low, high, tuple(winds))
+
+
+def _across(found: float, weather: Weather | None) -> Decimal:
+    rounded = _rounded(found, ROUND_FLOOR, "0.1")
+    if weather is None or weather.side != "cross" or weather.own_mps > found:
+        return rounded
+    return max(rounded, Decimal(str(weather.own_mps)))
 
 
 def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
@@ -217,8 +238,9 @@ def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
     before, after = {"head": (0.0, speed), "tail": (-speed, 0.0), "cross": (-along, along)}.get(side, (-speed, speed))
     cross = speed if side == "cross" else 0.0
     return Weather(
-        before, after, cross, float(air.fields["air_c"]), newest.rode_at, air.rode_at, own, gust[1], gust[0], speed
-    )
+        before, after, cross, float(air.fields["air_c"]), newest.rode_at, air.rode_at,
+        own, gust[1], gust[0], speed, side if side in SIDES else "",
+    )  # fmt: skip
 
 
 def _elsewhere(picture: Picture, own: Ride) -> list[Ride]:

@@ -11,11 +11,14 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as L
 
+from courses import origins
 from courses.mechanics_shape import GIVEN_BY, TENSION_HOW
 from courses.models import Place, Version
+from courses.origin_words import papers_told
 from courses.refusals import sentence_of, sentence_of_note
 from engineering.envelope_band import EDGES, Edge
-from inspections.band import NO_WEIGHT, Today, notes_of, today_of
+from engineering.envelope_cross import OF_MAP
+from inspections.band import NO_WEIGHT, OBLIQUE, Today, Weather, notes_of, today_of
 from inspections.facts import signed_limits
 from inspections.measures import in_both
 from inspections.picture import Picture
@@ -25,12 +28,20 @@ LOOKED_AT = {
     "worn": L("primary brake at its worn limit"),
     "emergency-alone": L("emergency brake alone"),
     "cross wind": L("with the wind across"),
+    OF_MAP: L("with the strongest wind along the line of this band"),
 }
 WHICH = {
     "least": L("Lightest rider"),
     "most": L("Heaviest rider"),
     "head": L("Head wind up to"),
     "tail": L("Tail wind up to"),
+    "cross": L("Wind across up to"),
+}
+FROM = {
+    "head": L("%(wind)s head, gust %(gust)s"),
+    "tail": L("%(wind)s tail, gust %(gust)s"),
+    "cross": L("%(wind)s across, gust %(gust)s"),
+    "": L("%(wind)s from no one side, gust %(gust)s"),
 }
 
 
@@ -55,6 +66,7 @@ class Said:
     left_out: tuple[str, ...]
     warnings: tuple[str, ...]
     calibration: str
+    across: str  # how a wind that is called across is looked at; empty where none is posted
 
 
 def for_line(picture: Picture, line: Place, *, as_signed: bool = True) -> Said | None:
@@ -65,6 +77,9 @@ def for_line(picture: Picture, line: Place, *, as_signed: bool = True) -> Said |
     today = today_of(picture, line, signed_limits(picture, line) if as_signed else None)
     if today is None:
         return None
+    setup, kinds = picture.setup, (Version.Kind.LINE, Version.Kind.MECHANICS)
+    # All lines at once: who asks for one line of a day asks for the others too.
+    origins.of_versions(setup.version(kind, one.pk) for one in setup.lines for kind in kinds)
     return said(today, place=str(line), units=picture.course.units, zone=picture.course.zone)
 
 
@@ -102,7 +117,15 @@ def said(today: Today, *, place: str, units: str, zone: Any) -> Said:
         ),
         warnings=tuple(sentence_of_note(one, units) for one in notes),
         calibration=calibration,
+        across=across_said() if computed.band is not None and computed.band.cross is not None else "",
     )
+
+
+def across_said() -> str:
+    """Return how a wind that somebody calls across is looked at."""
+    return _(
+        "A wind called across is looked at with up to %(share)s of it along the line, from ahead and from behind."
+    ) % {"share": f"{OBLIQUE:.1f}"}
 
 
 CALIBRATION = {"not-calibrated", "calibrated", "extrapolated"}
@@ -110,19 +133,31 @@ CALIBRATION = {"not-calibrated", "calibrated", "extrapolated"}
 
 def _short(today: Today, units: str, zone: Any) -> str:
     """Return the one sentence for the board: what the computation narrows, or why it says nothing."""
-    at = f"{today.weather.read_at.astimezone(zone):%H:%M}" if today.weather else ""
+    read = _read(today.weather, units, zone) if today.weather else {"at": "", "wind": ""}
     computed, fact = today.computed, today.fact
     if computed.refusal is not None and computed.refusal.code in NO_WEIGHT:
         why = sentence_of(computed.refusal, units)
-        return _("Computed for the wind of %(at)s: %(why)s") % {"at": at, "why": why}
+        return _("Computed for the wind of %(at)s (%(wind)s): %(why)s") % {**read, "why": why}
     if computed.band is None or fact is None:
         why = sentence_of(computed.refusal, units) if computed.refusal else ""
         return _("Not computed today. %(why)s") % {"why": why} if why else ""
     edges = [edge for edge in _edges(today, units) if edge.narrows]
     if not edges:
-        return _("Computed for the wind of %(at)s: as posted.") % {"at": at}
+        return _("Computed for the wind of %(at)s (%(wind)s): as posted.") % read
     told = "; ".join(f"{edge.label.lower()} {edge.value}" for edge in edges)
-    return _("Computed for the wind of %(at)s, narrower than posted: %(what)s.") % {"at": at, "what": told}
+    return _("Computed for the wind of %(at)s (%(wind)s), narrower than posted: %(what)s.") % {**read, "what": told}
+
+
+def _read(weather: Weather, units: str, zone: Any) -> dict[str, str]:
+    """Return when the wind was read, and from where how much: the reading, the gust, and more read on another line."""
+    told = FROM[weather.side] % {
+        "wind": in_both(f"{weather.own_mps:g}", "m/s", units),
+        "gust": in_both(f"{weather.gust_mps:g}", "m/s", units),
+    }
+    if weather.strongest_mps > max(weather.own_mps, weather.gust_mps):
+        most = in_both(f"{weather.strongest_mps:g}", "m/s", units)
+        told = _("%(told)s, %(most)s on another line since") % {"told": told, "most": most}
+    return {"at": f"{weather.read_at.astimezone(zone):%H:%M}", "wind": str(told)}
 
 
 def _edges(today: Today, units: str) -> list[EdgeSaid]:
@@ -134,8 +169,8 @@ def _edges(today: Today, units: str) -> list[EdgeSaid]:
         _edge("least", band.least, in_both(f"{fact.mass_min_kg:f}", "kg", units, toward="up")),
         _edge("most", band.most, in_both(f"{fact.mass_max_kg:f}", "kg", units, toward="down")),
     ]
-    for name, edge in (("head", band.head), ("tail", band.tail)):
-        if name in winds:
+    for name, edge in (("head", band.head), ("tail", band.tail), ("cross", band.cross)):
+        if name in winds and edge is not None:
             found.append(_edge(name, edge, in_both(f"{winds[name]:f}", "m/s", units, toward="down")))
     return found
 
@@ -154,7 +189,10 @@ def _given(today: Today, units: str, zone: Any) -> list[tuple[str, str]]:
     weather = today.weather
     if weather is not None:
         if weather.cross_mps:
-            told = _("across, up to %(most)s") % {"most": in_both(f"{weather.cross_mps:g}", "m/s", units)}
+            told = _("across, up to %(most)s, with up to %(share)s of it along the line") % {
+                "most": in_both(f"{weather.cross_mps:g}", "m/s", units),
+                "share": f"{OBLIQUE:.1f}",
+            }
         else:
             head, tail = abs(max(weather.to_mps, 0.0)), abs(min(weather.from_mps, 0.0))
             told = _("head up to %(head)s, tail up to %(tail)s") % {
@@ -179,9 +217,7 @@ def _given(today: Today, units: str, zone: Any) -> list[tuple[str, str]]:
         air = in_both(f"{weather.air_c:g}", "degC", units)
         at = f"{weather.air_at.astimezone(zone):%H:%M}"
         found.append((_("Air"), _("%(air)s, newest on the course, test ride of %(at)s") % {"air": air, "at": at}))
-    for label, version in ((_("Line data"), today.line), (_("Mechanics"), today.mechanics)):
-        if version is not None:
-            found.append((label, _version(version, zone)))
+    found += papers_told([today.line, today.mechanics], zone)
     content = today.mechanics.content if today.mechanics else {}
     if content.get("tension_how") and content.get("tension_date"):
         how = {"how": TENSION_HOW[content["tension_how"]], "on": _day(content["tension_date"])}
@@ -203,11 +239,3 @@ def _given(today: Today, units: str, zone: Any) -> list[tuple[str, str]]:
 
 def _day(text: str) -> str:
     return date_format(date.fromisoformat(text), "j F Y")
-
-
-def _version(version: Version, zone: Any) -> str:
-    return _("version %(number)s, from %(source)s, of %(day)s") % {
-        "number": version.number,
-        "source": version.source,
-        "day": date_format(version.proposed_at.astimezone(zone).date(), "j F Y"),
-    }

@@ -15,10 +15,14 @@ from typing import Any
 import pytest
 
 from engineering.clearance import ComputedFact
+from engineering.envelope import Plan, outcome
 from engineering.envelope_band import Band, Edge
+from engineering.refusal import Refusal
 from inspections import band
 from inspections.actions.sheets import Incomplete
-from inspections.band import Computed, Today, Weather, fact_of, notes_of, today_of
+from inspections.band import OBLIQUE, Computed, Today, Weather, computed_of, fact_of, notes_of, today_of
+from inspections.band_words import for_line
+from inspections.demo.course import LINES
 from inspections.demo.mechanics import MECHANICS
 from inspections.facts import line_statuses
 from tests import make
@@ -306,3 +310,100 @@ def test_calm_is_no_tail_wind(w: SimpleNamespace) -> None:
     assert dict(opened(w).wind_mps)["tail"] == 0
     make.ride(w, w.line, at=w.t(20), wind="0.2", wind_from="calm")
     assert "wind-limit" not in {reason.code for reason in status(w, 21).clearance.reasons}
+
+
+# --- wind across
+
+
+def blowing(w: SimpleNamespace, head: float, tail: float, across: float = 0.0) -> Weather:
+    return Weather(-tail, head, across, 15.0, w.at, w.at)
+
+
+DRAWN = [one for one in LINES if one.number in MECHANICS]
+
+
+@pytest.mark.parametrize("line", DRAWN, ids=lambda one: f"line {one.number}")
+@pytest.mark.parametrize(("head", "tail", "across"), [(2.1, 0.0, 0.0), (0.0, 1.5, 0.0), (1.42, 1.42, 2.0)])
+def test_wind_called_across_of_the_limit_leaves_the_band_as_it_is(
+    w: SimpleNamespace, line: Any, head: float, tail: float, across: float
+) -> None:
+    """What the card says of the wind across is what would be computed if just that wind were read."""
+    mechanics = MECHANICS[line.number]
+    found = computed_of(line.document, mechanics, blowing(w, head, tail, across))
+    assert found.band is not None
+    assert found.band.cross is not None
+    fact = fact_of(found, line.document)
+    assert fact is not None
+    posted = Decimal(line.document["wind"]["cross_mps"])
+    limit = float(dict(fact.wind_mps).get("cross", posted))  # as the card says it, rounded inward
+    assert across <= limit <= posted
+    read = computed_of(line.document, mechanics, blowing(w, OBLIQUE * limit, OBLIQUE * limit, limit))
+    assert read.band is not None
+    assert read.band.least.value <= found.band.least.value
+    assert read.band.most.value >= found.band.most.value
+    # And with the strongest wind along the line at once, for the lightest, the heaviest and who weighs between them.
+    assert isinstance(found.plan, Plan)
+    for mass in (found.band.least.value, 0.5 * (found.band.least.value + found.band.most.value), found.band.most.value):
+        for along in (found.band.tail.value, 0.0, found.band.head.value):
+            one = outcome(found.plan, mass, along, cross_mps=limit)
+            assert not isinstance(one, Refusal)
+            assert one.names() == ["ok"]
+
+
+def test_wind_across_that_was_never_looked_at_is_not_called_good(w: SimpleNamespace) -> None:
+    """The lightest stops short in the strongest head wind with the posted wind across; the card used to name both."""
+    settled(w)
+    morning(w, wind_from="tail", wind="1.5")
+    found = today(w).computed
+    assert found.band is not None
+    assert isinstance(found.plan, Plan)
+    posted = float(LINES[1].document["wind"]["cross_mps"])
+    lightest = outcome(found.plan, found.band.least.value, found.band.head.value, cross_mps=posted)
+    assert not isinstance(lightest, Refusal)
+    assert lightest.names() == ["short"]
+    limits = dict(status(w).clearance.limits.wind_mps)
+    assert limits["cross"] < posted
+    now = make.picture(w, w.t(60))
+    told = for_line(now, now.setup.lines[0])
+    assert told is not None
+    assert f"wind across up to {limits['cross']} m/s" in told.short
+    assert "(1.5 m/s tail, gust 3 m/s)" in told.short
+    (why,) = [edge.why for edge in told.edges if edge.label == "Wind across up to"]
+    assert why.startswith("Beyond it")
+    assert told.across.startswith("A wind called across is looked at with up to 0.7 of it along the line")
+
+
+@pytest.mark.parametrize("entered", ["", None])
+def test_wind_across_that_is_not_posted_is_not_made_up(w: SimpleNamespace, entered: str | None) -> None:
+    wind = {**LINES[1].document["wind"], "cross_mps": entered}
+    document = {**LINES[1].document, "wind": wind if entered is not None else {k: wind[k] for k in wind if k[0] != "c"}}
+    found = computed_of(document, FIGURES, blowing(w, 2.1, 0.0))
+    assert found.band is not None
+    assert found.band.cross is None
+    fact = fact_of(found, document)
+    assert fact is not None
+    assert "cross" not in dict(fact.wind_mps)
+
+
+def test_wind_across_as_read_is_not_rounded_away(w: SimpleNamespace) -> None:
+    line = {"mass_min_kg": "35", "mass_max_kg": "115"}
+    ends = (Edge(35.0, "posted"), Edge(115.0, "posted"), Edge(9.0, "posted"), Edge(-6.0, "posted"))
+    made = Computed(Band(*ends, Edge(2.24, "short", "across")))
+    read = Weather(-2.0, 2.0, 2.2352, 15.0, w.at, w.at, own_mps=2.2352, side="cross")  # 5 mph, exactly
+    assert fact_of(made, line, read) == ComputedFact(Decimal(35), Decimal(115), (("cross", Decimal("2.2352")),))
+    assert dict(fact_of(made, line).wind_mps) == {"cross": Decimal("2.2")}  # type: ignore[union-attr]
+    more = Weather(-2.0, 2.0, 2.3, 15.0, w.at, w.at, own_mps=2.3, side="cross")
+    assert dict(fact_of(made, line, more).wind_mps) == {"cross": Decimal("2.2")}  # type: ignore[union-attr]
+
+
+def test_line_opened_in_a_wind_across_is_held_in_a_stronger_one(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w, wind="1.5", wind_from="cross")
+    signed = dict(opened(w).wind_mps)["cross"]
+    assert 1.5 <= signed < 8
+    assert status(w, 12).clearance.is_ready
+    make.ride(w, w.line, at=w.t(20), wind=f"{signed + 1}", wind_from="cross")
+    assert "wind-limit" in {reason.code for reason in status(w, 21).clearance.reasons}
+    # With less wind across afterwards nothing is wider than it was signed for.
+    make.ride(w, w.line, at=w.t(30), wind="1", wind_from="cross")
+    assert dict(status(w, 31).clearance.limits.wind_mps)["cross"] <= signed
