@@ -16,8 +16,8 @@ from courses.models import Place, Version
 from engineering.clearance import ComputedFact
 from engineering.envelope import Plan
 from engineering.envelope_band import EDGES, Band
-from inspections.band import Computed, Today, Weather, computed_of, fact_of
-from inspections.band_words import LOOKED_AT, WHICH, said
+from inspections.band import OBLIQUE, Computed, Today, Weather, computed_of, fact_of, posted_cross
+from inspections.band_words import LOOKED_AT, WHICH, across_said, said
 from inspections.measures import in_both
 from reports.course_units import CourseUnits
 from reports.mechanics import asked_mechanics
@@ -46,6 +46,7 @@ class AskedBand:
     given: tuple[tuple[str, str], ...]
     warnings: tuple[str, ...]
     calibration: str
+    across: str
 
 
 def asked_band(
@@ -53,12 +54,14 @@ def asked_band(
 ) -> AskedBand:
     """Return the band for the asked wind, air and launch speed, over all arrangements of brakes that can be computed.
 
-    A wind may fall to nothing at any time, so the band is of everything from no wind to the one that was asked for.
+    A wind may fall to nothing at any time, so the band is of everything from no wind to the one that was asked for; of
+    the wind across a part may blow along the line, from ahead or from behind, as in the day's own band.
     """
-    head, air = asked.figure("wind"), asked.figure("air")
-    if head is None or air is None:
+    head, cross, air = asked.figure("wind"), asked.figure("cross"), asked.figure("air")
+    if head is None or cross is None or air is None:
         raise ValueError("a band needs wind and air; without them there is no plan either")
-    weather = Weather(min(head, 0.0), max(head, 0.0), 0.0, air, at, at)
+    part = OBLIQUE * cross
+    weather = Weather(min(head, -part, 0.0), max(head, part, 0.0), cross, air, at, at)
     found = computed_of(described.content, asked_mechanics(entered.content, asked), weather)
     fact = fact_of(found, described.content)
     # The warnings go with every figure of the page, also where the band alone is not computed.
@@ -68,7 +71,7 @@ def asked_band(
     told = said(today, place=str(line), units=units, zone=zone)
     # The weather was typed here and read at no test ride: it is told in other words.
     given = said(replace(today, weather=None), place=str(line), units=units, zone=zone).given
-    asked_for = _asked_for(head, air, asked, CourseUnits(units))
+    asked_for = _asked_for(head, cross, air, asked, CourseUnits(units))
     return AskedBand(
         weather=asked_for,
         problem=told.problem,
@@ -77,18 +80,27 @@ def asked_band(
         given=((_("Weather and launch"), asked_for), *given),
         warnings=told.warnings,
         calibration=told.calibration,
+        across=across_said() if cross or told.across else "",
     )
 
 
-def _asked_for(head: float, air: float, asked: Asked, units: CourseUnits) -> str:
+def _asked_for(head: float, cross: float, air: float, asked: Asked, units: CourseUnits) -> str:
     values = {
         "wind": units.wind(head),
+        "across": units.text("speed", cross),
         "air": units.text("temperature", air),
         "launch": units.text("speed", asked.figure("launch") or 0.0),
     }
-    if abs(head) < 0.05:
-        return _("No wind, %(air)s, %(launch)s at the launch; as typed above.") % values
-    return _("From no wind to %(wind)s, %(air)s, %(launch)s at the launch; as typed above.") % values
+    is_along, is_across = abs(head) >= 0.05, cross >= 0.05
+    if is_along and is_across:
+        told = _("From no wind to %(wind)s and %(across)s across, %(air)s, %(launch)s at the launch; as typed above.")
+    elif is_across:
+        told = _("From no wind to %(across)s across, %(air)s, %(launch)s at the launch; as typed above.")
+    elif is_along:
+        told = _("From no wind to %(wind)s, %(air)s, %(launch)s at the launch; as typed above.")
+    else:
+        told = _("No wind, %(air)s, %(launch)s at the launch; as typed above.")
+    return told % values
 
 
 def _rows(found: Computed, fact: ComputedFact | None, described: Version, units: str) -> Iterator[EdgeRow]:
@@ -101,11 +113,18 @@ def _rows(found: Computed, fact: ComputedFact | None, described: Version, units:
         "most": fact.mass_max_kg,
         "head": winds.get("head"),
         "tail": winds.get("tail"),
+        "cross": winds.get("cross"),
     }
-    bounds = {"least": posted.least_kg, "most": posted.most_kg, "head": posted.head_mps, "tail": posted.tail_mps}
+    bounds = {
+        "least": posted.least_kg, "most": posted.most_kg,
+        "head": posted.head_mps, "tail": posted.tail_mps, "cross": posted_cross(described.content),
+    }  # fmt: skip
     for name, unit, toward in (
-        ("least", "kg", "up"), ("most", "kg", "down"), ("head", "m/s", "down"), ("tail", "m/s", "down"),
+        ("least", "kg", "up"), ("most", "kg", "down"),
+        ("head", "m/s", "down"), ("tail", "m/s", "down"), ("cross", "m/s", "down"),
     ):  # fmt: skip
+        if getattr(band, name) is None:
+            continue
         told, bound = computed[name], in_both(f"{bounds[name]:g}", unit, units)
         edge = _edge(band, name)
         yield EdgeRow(

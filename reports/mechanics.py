@@ -84,10 +84,14 @@ def asked_mechanics(mechanics: Mapping[str, Any], asked: Asked) -> dict[str, Any
 def asked_plan(line: Mapping[str, Any], mechanics: Mapping[str, Any], asked: Asked) -> Plan | Refusal:
     """Return what is computed with: the data in force, in the asked air, with the asked launch and brakes.
 
-    The wind is taken along the line; a wind across it holds a rider back a little more.
+    The wind across is one of it: with it the ride, the drawings and the map are computed.
     """
     return plan_of(
-        line, asked_mechanics(mechanics, asked), air_c=asked.figure("air"), cross_mps=0.0, arrangement_of=asked.brakes
+        line,
+        asked_mechanics(mechanics, asked),
+        air_c=asked.figure("air"),
+        cross_mps=asked.figure("cross"),
+        arrangement_of=asked.brakes,
     )
 
 

@@ -45,6 +45,7 @@ class Kind(NamedTuple):
 KINDS = {
     "weight": Kind(L("Rider weight"), L("As on the scale."), "weight", MASS_KG, "1"),
     "wind": Kind(L("Head wind"), L("A tail wind with a minus."), "speed", WIND_MPS, "0.1"),
+    "cross": Kind(L("Wind across"), L("From either side."), "speed", (0.0, WIND_MPS[1]), "0.1"),
     "air": Kind(L("Air temperature"), "", "temperature", AIR_C, "1"),
     "launch": Kind(L("Speed at the launch"), "", "speed", LAUNCH_MPS, "0.1"),
 }
@@ -60,6 +61,7 @@ class Start:
     weight: str | None
     launch: str | None
     wind: str | None = None
+    cross: str | None = None
     air: str | None = None
     wind_at: datetime | None = None
     air_at: datetime | None = None
@@ -112,7 +114,8 @@ def start_of(line: Place, document: Mapping[str, Any], mechanics: Mapping[str, A
     rides = Ride.objects.filter(place__course=line.course_id, rode_at__gt=since, rode_at__lte=at, voided_by=None)
     newest = list(rides.only("place_id", "rode_at", "fields", "mass", "verdict").order_by("-rode_at"))
     own = [one for one in newest if one.place_id == line.pk]
-    windy = next((one for one in own if _head_wind(one.fields) is not None), None)
+    windy = next((one for one in own if _winds(one.fields) is not None), None)
+    wind, cross = (_winds(windy.fields) if windy else None) or (None, None)
     warm = next((one for one in newest if _number(one.fields.get("air_c")) is not None), None)
     accepted = [
         float(one.mass) for one in own
@@ -122,7 +125,8 @@ def start_of(line: Place, document: Mapping[str, Any], mechanics: Mapping[str, A
     return Start(
         weight=document.get("mass_max_kg") or None,
         launch=mechanics.get("launch_mps") or None,
-        wind=_head_wind(windy.fields) if windy else None,
+        wind=wind,
+        cross=cross,
         air=warm.fields["air_c"] if warm else None,
         wind_at=windy.rode_at if windy else None,
         air_at=warm.rode_at if warm else None,
@@ -131,10 +135,16 @@ def start_of(line: Place, document: Mapping[str, Any], mechanics: Mapping[str, A
 
 
 def asked_of(given: Mapping[str, str], start: Start, units: CourseUnits) -> Asked:
-    """Return what is asked: from the address where it says so, else from the start."""
-    fields = tuple(_field(name, given, getattr(start, name), units) for name in KINDS)
+    """Return what is asked: from the address where it says so, else from the start.
+
+    An address that says the wind along the line and none across asks about a wind along it alone.
+    """
+    texts = {name: given[name] for name in KINDS if name in given}
+    if "wind" in texts:
+        texts.setdefault("cross", "0")
+    fields = tuple(_field(name, texts, getattr(start, name), units) for name in KINDS)
     brakes = given.get("brakes", "")
-    return Asked(fields, brakes if brakes in BRAKES else "new", any(name in given for name in KINDS))
+    return Asked(fields, brakes if brakes in BRAKES else "new", bool(texts))
 
 
 def _field(name: str, given: Mapping[str, str], start: str | None, units: CourseUnits) -> Field:
@@ -166,13 +176,16 @@ def _inward(edge: float, *, up: bool) -> int:
     return int(-(-edge // 1)) if up else int(edge // 1)
 
 
-def _head_wind(fields: Mapping[str, Any]) -> str | None:
-    """Return the wind along the line at a test ride in m/s, head wind positive; None where it is not known."""
+def _winds(fields: Mapping[str, Any]) -> tuple[str, str] | None:
+    """Return the wind at a test ride in m/s, along the line (head wind positive) and across; None where not known."""
     speed = _number(fields.get("wind_mps"))
     if speed is None:
         return None
-    toward = {"head": 1, "tail": -1, "cross": 0}.get(str(fields.get("wind_from", "")))
-    return None if toward is None and speed else exact_text(speed * (toward or 0))
+    toward = {"head": (1, 0), "tail": (-1, 0), "cross": (0, 1)}.get(str(fields.get("wind_from", "")))
+    if toward is None and speed:
+        return None
+    along, across = toward or (0, 0)
+    return exact_text(speed * along), exact_text(speed * across)
 
 
 def _number(text: Any) -> Fraction | None:

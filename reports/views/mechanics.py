@@ -61,6 +61,7 @@ def mechanics(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         context["side"] = from_the_side(plan, document, asked, units)
         context["map"] = map_shown(plan, document, asked, start.tested, units)
         context["band"] = asked_band(one, described, entered, plan, asked, at=at)
+        context["across"] = bool(asked.figure("cross"))
         context["units"] = {name: units.unit(name) for name in ("weight", "speed")}
     return render(request, f"reports/{part}.html", context)
 

@@ -7,6 +7,7 @@ them. Exact factors between units are those of the yard and pound agreement of 1
 from __future__ import annotations
 
 import html
+import math
 import re
 from copy import deepcopy
 from types import SimpleNamespace
@@ -21,7 +22,9 @@ from django.urls import reverse
 from courses.mechanics import plan_of
 from courses.models import Course, Version
 from engineering.envelope import Plan, outcome
+from engineering.refusal import Refusal
 from inspections import actions
+from inspections.band import today_of
 from inspections.demo.course import LINES
 from inspections.demo.mechanics import MECHANICS
 from inspections.facts import line_statuses
@@ -115,6 +118,8 @@ def test_rider_who_stops_short_has_no_arrival(settled: SimpleNamespace, as_one: 
     ("asked", "sentence"),
     [
         ({"wind": ""}, "The wind is not measured."),
+        ({"cross": ""}, "The wind is not measured."),
+        ({"cross": "16"}, "Wind across: From 0 to 15 m/s."),
         ({"air": ""}, "The temperature is not known."),
         ({"weight": ""}, "The weight of the rider is not known."),
         ({"launch": ""}, "The speed at the launch is not known."),
@@ -192,12 +197,49 @@ def test_weather_older_than_seven_days_is_asked_for(settled: SimpleNamespace, as
 
 
 @pytest.mark.parametrize(
-    ("blows", "value"), [("head", "3"), ("tail", "-3"), ("cross", "0"), ("calm", None), ("", None)]
+    ("blows", "value", "across"),
+    [("head", "3", "0"), ("tail", "-3", "0"), ("cross", "0", "3"), ("calm", None, None), ("", None, None)],
 )
-def test_wind_of_unknown_direction_is_none(settled: SimpleNamespace, blows: str, value: str | None) -> None:
+def test_wind_of_unknown_direction_is_none(
+    settled: SimpleNamespace, blows: str, value: str | None, across: str | None
+) -> None:
     for one in Ride.objects.filter(place=settled.line):
         Ride.objects.filter(pk=one.pk).update(fields=one.fields | {"wind_mps": "3", "wind_from": blows})
-    assert start_of(settled.line, {}, {}, at=settled.t(20)).wind == value
+    found = start_of(settled.line, {}, {}, at=settled.t(20))
+    assert (found.wind, found.cross) == (value, across)
+
+
+def test_ride_with_wind_across_is_that_of_the_engineering_modules(settled: SimpleNamespace, as_one: Any) -> None:
+    plan, without = computed(**ASKED)
+    found = outcome(plan, 90.0, -1.5, cross_mps=6.0)
+    assert not isinstance(found, Refusal)
+    page = ask(settled, as_one, **ASKED | {"cross": "6"})
+    assert figure(page, "Arrival speed") == f"{float(found.ride.arrival_mps):.1f} m/s"
+    assert float(found.ride.arrival_mps) < float(without.ride.arrival_mps) - 0.1
+    assert "With the wind across that is typed above." in page
+    # An address from before there was the field asks about a wind along the line alone.
+    assert figure(ask(settled, as_one, **ASKED), "Arrival speed") == f"{float(without.ride.arrival_mps):.1f} m/s"
+
+
+def test_band_of_a_wind_across_is_that_of_the_line_today(w: SimpleNamespace, as_one: Any) -> None:
+    """The same wind and air typed as were read today: the same edges as the line's page computes."""
+    enter(w)
+    make.ride(w, w.line, at=w.t(50), wind="3", wind_from="cross", air="12")
+    now = make.picture(w, w.t(60))
+    today = today_of(now, now.setup.lines[0])
+    assert today is not None
+    assert today.weather is not None
+    fact = today.fact
+    assert fact is not None
+    across = f"{today.weather.cross_mps:g}"
+    page = words(ask(w, as_one, weight="90", wind="0", cross=across, air="12", launch=FIGURES["launch_mps"]))
+    band = page.partition("Band in this weather")[2]
+    winds = dict(fact.wind_mps)
+    for said in (f"{fact.mass_min_kg} kg", *(f"{winds[name]} m/s" for name in ("tail", "cross"))):
+        assert said in band
+    assert f"From no wind to {float(across):.1f} m/s across" in band
+    assert "A wind called across is looked at with up to 0.7 of it along the line" in band
+    assert round(math.sqrt(0.5), 1) == 0.7  # cos 45°
 
 
 def test_us_course_asks_and_tells_in_its_units(settled: SimpleNamespace, as_one: Any) -> None:
@@ -213,9 +255,9 @@ def test_us_course_asks_and_tells_in_its_units(settled: SimpleNamespace, as_one:
 
 
 def test_us_field_begins_with_the_exact_figure_of_the_record() -> None:
-    asked = asked_of({}, Start("115", "1.5", "2", "10"), CourseUnits("us"))
-    assert [one.text for one in asked.fields] == ["253.5", "4.5", "50", "3.4"]
-    assert [asked.figure(name) for name in KINDS] == [115.0, 2.0, 10.0, 1.5]
+    asked = asked_of({}, Start("115", "1.5", wind="2", cross="1", air="10"), CourseUnits("us"))
+    assert [one.text for one in asked.fields] == ["253.5", "4.5", "2.2", "50", "3.4"]
+    assert [asked.figure(name) for name in KINDS] == [115.0, 2.0, 1.0, 10.0, 1.5]
 
 
 @pytest.mark.parametrize("part", ["ride", "all"])
