@@ -19,6 +19,11 @@ def mechanics_gaps(line: Mapping[str, Any], mechanics: Mapping[str, Any], words:
     return [*_figures(mechanics), *_parts(line, mechanics, words), *_stop(mechanics), *_of_line(line)]
 
 
+def missing_of_line(line: Mapping[str, Any]) -> list[Gap]:
+    """Return what the mechanics need of the line's own data and what is missing there."""
+    return list(_of_line(line))
+
+
 def _figures(mechanics: Mapping[str, Any]) -> Iterator[Gap]:
     for field, label in (
         ("span_m", _("Span")),

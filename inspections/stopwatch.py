@@ -97,7 +97,7 @@ def told(
     suspect = ""
     if taut.suspect_returns:
         suspect = _(
-            "%(count)s returns would fit the tension in force better than the %(counted)s counted. Count again."
+            "%(count)s returns would fit the tension as entered better than the %(counted)s counted. Count again."
         )
         suspect %= {"count": taut.suspect_returns, "counted": returns}
     return replace(

@@ -16,10 +16,12 @@ from accounts.keep import fill
 from accounts.policy import Right
 from courses import origins, slots, wording
 from courses.access import place_for
+from courses.advised import advised, told
 from courses.forms.mechanics import MechanicsForm
 from courses.handed_over import handed_over
 from courses.looked import mechanics_looked, problem_of
 from courses.mechanics_gaps import mechanics_gaps
+from courses.mechanics_steps import steps_of
 from courses.models import Place, Version
 from courses.naming import names_of
 from courses.origin_words import traced
@@ -36,12 +38,20 @@ def mechanics(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
     content, version = setup.mechanics(line), setup.version(KIND, line.pk)
     words = _slot_words(setup, line)
     data = wording.grouped(KIND, content, names=names_of(setup) | _named(words))
+    history = history_of(subject_of(KIND, line.pk))
+    # The newest that was not turned down: where it is not the one in force, it is not in force yet.
+    newest = next((one for one in history if one.refused_at is None), None)
+    waiting = (newest,) if newest is not None and newest != version else ()
+    described = advised(setup.versions, line).version(Version.Kind.LINE, line)
     context = {
         "course": setup.course, "place": line, "version": version,
         "data": traced(data, origins.of_versions([version])[version.pk], setup.course.zone) if version else [],
         "gaps": mechanics_gaps(setup.document(line), content, words) if content else [],
         "problem": problem_of(setup.document(line), content, setup.course.units) if content else "",
-        "history": history_of(subject_of(KIND, line.pk)),
+        "history": history, "waiting": told(setup.course, waiting),
+        "steps": steps_of(
+            setup.course, line, described.content if described else {}, history, speeds=_speeds(line)
+        ),
     }  # fmt: skip
     return render(request, "courses/mechanics.html", context)
 
@@ -65,6 +75,12 @@ def mechanics_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
         back=reverse("courses:mechanics", args=[setup.course.pk, line.pk]), names=_named(words),
         lead=lead, looked=lambda content: mechanics_looked(document, content, words, setup.course.units),
     )  # fmt: skip
+
+
+def _speeds(line: Place) -> int:
+    """Return how many normal ballast rides arrived with a speed. The rides are of the application that records them."""
+    rides = line.rides.filter(fields__reached="yes").exclude(fields__kind="emergency").exclude(speed="")
+    return int(rides.count())
 
 
 def _line(request: HttpRequest, setup: Setup, place: UUID, right: Right) -> Place:

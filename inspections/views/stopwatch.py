@@ -19,6 +19,8 @@ from django.views.decorators.http import require_safe
 from accounts import policy
 from accounts.policy import Right
 from courses.access import place_for
+from courses.advised import advised_setup
+from courses.advised import told as waiting_told
 from courses.models import Place
 from engineering.return_wave import HAND_S
 from inspections.measures import in_both
@@ -32,7 +34,8 @@ def stopwatch(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     """Times come in the address, so that nothing is stored by looking and a result can be shown to somebody else."""
     picture = picture_for(request, course, Right.INSPECT, at=timezone.now())
     one = place_for(request.user, picture.course, line, Right.INSPECT, at=picture.at)
-    setup, texts = picture.setup, (request.GET.getlist("time") + [""] * TIMES)[:TIMES]
+    setup, waiting = advised_setup(picture.setup, one)
+    texts = (request.GET.getlist("time") + [""] * TIMES)[:TIMES]
     times, wrong = read_times(texts)
     returns, wrong_count = read_returns(request.GET.get("returns", "3"))
     mechanics = setup.mechanics(one)
@@ -50,6 +53,7 @@ def stopwatch(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "can_propose": Right.PROPOSE in policy.rights_of(request.user, picture.course.operator_id, at=picture.at),  # type: ignore[arg-type]
         "cable_c": request.GET.get("cable_c", ""),
         "in_force": _in_force(mechanics, picture.course.units),
+        "waiting": waiting_told(picture.course, waiting),
         "propose_url": _propose(request, picture, one, found),
         "sheet_url": _sag_item(picture, one),
         "back_url": reverse("inspections:line", args=[picture.course.pk, one.pk]),
@@ -58,7 +62,7 @@ def stopwatch(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
 
 
 def _in_force(mechanics: Mapping[str, Any], units: str) -> str:
-    """Return the tension in force with its temperature and day; empty where none is entered."""
+    """Return the tension as entered with its temperature and day; empty where none is entered."""
     if not all(mechanics.get(name) for name in ("tension_kn", "reference_c", "tension_date")):
         return ""
     return _("%(tension)s at %(warm)s, %(on)s") % {

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.policy import Right
 from courses.access import place_for
+from courses.advised import waiting_of
 from inspections.band_words import for_line
 from inspections.control_words import said_of
 from inspections.explain import reasons_of, state_of
@@ -115,13 +116,15 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     rows = [row_of(picture, section, request.user) for section in picture.sections(one)]
     rides = list(reversed(picture.rides_of(one)))
     names = disclosed([row.sheet.signer_commit for row in rows if row.sheet] + [ride.signer_commit for ride in rides])
+    computed = for_line(picture, one)
     context = around | {
         "line": one,
         "state": state_of(status),
         "reasons": reasons_of(picture, status, inspects=Right.INSPECT in around["rights"]),
         "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
         "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
-        "computed": for_line(picture, one),
+        "computed": computed,
+        "waiting": [] if computed else waiting_of(picture.setup, one),
         "rows": _rows(request, picture, rows, around["rights"], names),
         "rides": [{"ride": ride, "who": name(names, ride.signer_commit)} for ride in rides],
         "newest": _newest(rides, picture.course.units),

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.policy import Right
 from courses.access import course_for, place_for
+from courses.advised import advised_setup, told
 from courses.handed_over import MOST_WHY
 from courses.models import Place
 from courses.queries import setup_at
@@ -25,6 +26,7 @@ from engineering.envelope_notes import RIDES_NEEDED
 from inspections.models import Ride
 from reports import calibration as fitting
 from reports.calibration_told import result_told, rides_told
+from reports.calibration_way import way_to_speeds
 from reports.course_units import CourseUnits
 
 
@@ -37,7 +39,7 @@ def calibration(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     one = place_for(request.user, where, line, Right.READ_SETUP, at=at)
     if one.kind != Place.Kind.LINE:
         raise Http404
-    setup, units = setup_at(where, at), CourseUnits(where.units)
+    (setup, waiting), units = advised_setup(setup_at(where, at), one), CourseUnits(where.units)
     wrong: dict[str, str] = {}
     since = _day(request.GET.get("since", ""), fitting.usual_since(setup, one), setup.today, wrong)
     speed_sd = _figure(request, "speed_sd", fitting.SPEED_SD_MPS, GAUGE_MPS, wrong, units)
@@ -59,6 +61,7 @@ def calibration(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "needed": RIDES_NEEDED, "why": why, "most_why": MOST_WHY, "without": sorted(without),
         "wrong_why": _("Say why rides are left out: without a reason the figures are not proposed.")
         if hands_over else "",
+        "waiting": told(where, waiting), "way": way_to_speeds(setup, one),
         "wide": units.text("weight", GOOD_SPREAD_KG), "usual_weight": units.text("weight", 80.0),
     }  # fmt: skip
     if found is not None:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 from accounts import policy
 from accounts.policy import Right
 from courses.access import place_for
+from courses.advised import waiting_of
 from courses.models import Place
 from courses.queries import setup_at
 from inspections.control import FINDING_KEY
@@ -29,10 +30,12 @@ def rides(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         raise Http404
     setup = setup_at(where, at)
     watches = Finding.objects.filter(place=one, state=Finding.State.OPEN, key__startswith=FINDING_KEY)
+    page = page_of(setup, setup.places.get(one.pk, one))
     context = {
         "course": where,
         "line": one,
-        "page": page_of(setup, setup.places.get(one.pk, one)),
+        "page": page,
+        "waiting": waiting_of(setup, one) if page.missing else [],
         "watches": list(watches.order_by("seq")),
         "rights": policy.rights_of(request.user, where.operator_id, at=at),
     }

@@ -46,7 +46,8 @@ def test_engineer_enters_a_line_from_its_paper_file(as_: As, course: Course, com
     assert content["cable"]["expansion_per_k_typed"] == "12 ppm/K"
     assert [part["kind"] for part in content["parts"]] == ["spring", "cord"]
     page = text(engineer.get(path("mechanics", course, complete)))
-    assert "Nothing is entered, so nothing is computed for this line." in page  # a second person has to confirm
+    assert "Proposed, waits for a second person." in page
+    assert "Nothing is in force, so nothing of the day is computed for this line yet." in page
 
 
 def test_confirmed_figures_are_in_force_and_shown_by_brake(

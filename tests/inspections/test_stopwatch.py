@@ -147,7 +147,7 @@ def test_several_times_and_a_cable_without_temperature_go_along(taut: SimpleName
 def test_miscounted_return_is_asked_back_and_not_proposed(taut: SimpleNamespace, as_: Any) -> None:
     page = asked(taut, as_, role="engineer", time=["20.1"])
 
-    assert "4 returns would fit the tension in force better than the 3 counted. Count again." in page
+    assert "4 returns would fit the tension as entered better than the 3 counted. Count again." in page
     assert "Propose it" not in page
 
 
