@@ -20,6 +20,7 @@ from courses.advised import advised, told
 from courses.forms.mechanics import MechanicsForm
 from courses.handed_over import handed_over
 from courses.looked import mechanics_looked, problem_of
+from courses.looked_band import band_looked
 from courses.mechanics_gaps import mechanics_gaps
 from courses.mechanics_steps import steps_of
 from courses.models import Place, Version
@@ -74,6 +75,9 @@ def mechanics_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpRespo
         request, form, setup, KIND, place=line, title=_("Mechanics of %(line)s") % {"line": line},
         back=reverse("courses:mechanics", args=[setup.course.pk, line.pk]), names=_named(words),
         lead=lead, looked=lambda content: mechanics_looked(document, content, words, setup.course.units),
+        band=lambda content: band_looked(
+            document, content, setup.course.units, line_now=document, mechanics_now=setup.mechanics(line)
+        ),
     )  # fmt: skip
 
 

@@ -22,6 +22,7 @@ from courses.access import place_for
 from courses.forms.lines import LineForm
 from courses.forms.places import LinePlaceForm, PlatformForm, PlatformPlaceForm, RetirePlaceForm
 from courses.looked import line_looked
+from courses.looked_band import BandLooked, band_looked
 from courses.models import Place
 from courses.naming import names_of
 from courses.queries import Setup, history_of, subject_of
@@ -98,6 +99,7 @@ def place_edit(request: HttpRequest, course: UUID, place: UUID) -> HttpResponse:
         request, fill(form, request), setup, found.kind, place=found, title=_("Data of %(place)s") % {"place": found},
         lead=lead, back=reverse("courses:place", args=[setup.course.pk, found.pk]),
         looked=partial(line_looked, units=setup.course.units) if found.kind == Place.Kind.LINE else None,
+        band=partial(_band, setup, found) if found.kind == Place.Kind.LINE else None,
     )  # fmt: skip
 
 
@@ -134,6 +136,16 @@ def place_retire(request: HttpRequest, course: UUID, place: UUID) -> HttpRespons
         ],
     }  # fmt: skip
     return do(request, form, deed, template="courses/ask.html", back=back, context=context)
+
+
+def _band(setup: Setup, line: Place, content: dict[str, Any]) -> BandLooked | None:
+    """Return which weights and winds would be computed with other data of a line, its mechanics as in force."""
+    mechanics = setup.mechanics(line)
+    if not mechanics:
+        return None
+    return band_looked(
+        content, mechanics, setup.course.units, line_now=setup.document(line), mechanics_now=mechanics
+    )  # fmt: skip
 
 
 def _has_data(place: Place) -> bool:

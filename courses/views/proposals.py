@@ -22,6 +22,7 @@ from courses.access import version_for
 from courses.errors import Refused
 from courses.forms.proposals import ConfirmForm, RefuseForm
 from courses.looked import Looked, line_looked, mechanics_looked
+from courses.looked_band import BandLooked, band_looked
 from courses.models import Version
 from courses.naming import names_of, title_of
 from courses.queries import Setup, before, waiting
@@ -108,6 +109,17 @@ def _looked(setup: Setup, version: Version) -> Looked:
     return mechanics_looked(setup.document(version.place), version.content, words, setup.course.units)
 
 
+def _band(setup: Setup, version: Version) -> BandLooked | None:
+    """Return which weights and winds a proposal about a line would give, beside what is in force."""
+    if version.place is None or version.kind not in {Version.Kind.LINE, Version.Kind.MECHANICS}:
+        return None
+    document, mechanics = setup.document(version.place), setup.mechanics(version.place)
+    now = {"line_now": document, "mechanics_now": mechanics}
+    if version.kind == Version.Kind.LINE:
+        return band_looked(version.content, mechanics, setup.course.units, **now) if mechanics else None
+    return band_looked(document, version.content, setup.course.units, **now)
+
+
 def _context(request: HttpRequest, setup: Setup, version: Version) -> dict[str, Any]:
     names = names_of(setup)
     old = _old(setup, version)
@@ -122,4 +134,5 @@ def _context(request: HttpRequest, setup: Setup, version: Version) -> dict[str, 
         "may_refuse": waits and Right.PROPOSE in rights,
         "outlook": outlook.outlook(setup, version.kind, old, version.content) if waits else None,
         "looked": _looked(setup, version) if waits else [],
+        "band": _band(setup, version) if waits else None,
     }  # fmt: skip

@@ -21,6 +21,7 @@ from courses import actions, calendar, documents, outlook, wording
 from courses.access import course_for
 from courses.errors import Refused
 from courses.forms.base import VersionForm, digest_of
+from courses.looked_band import BandLooked
 from courses.models import Component, Place, StoredFile, Version
 from courses.naming import names_of
 from courses.queries import Setup, newest_of, setup_at, subject_of
@@ -50,10 +51,12 @@ def offer(
     request: HttpRequest, form: VersionForm, setup: Setup, kind: str, *, back: str, title: str, lead: str = "",
     place: Place | None = None, component: Component | None = None, names: dict[str, str] | None = None,
     done: str = "", looked: Callable[[dict[str, Any]], list[tuple[str, str]]] | None = None,
+    band: Callable[[dict[str, Any]], BandLooked | None] | None = None,
 ) -> HttpResponse:  # fmt: skip
     """Show a form that proposes a version; look at what it changes; propose it when it comes back unchanged.
 
-    ``looked`` says what is to be seen in the figures themselves: states of notices with their sentences.
+    ``looked`` says what is to be seen in the figures themselves: states of notices with their sentences; ``band``
+    which weights and winds would be computed from them.
     """
     about = (place or component or setup.course).pk
     current = setup.version(kind, about)
@@ -81,6 +84,7 @@ def offer(
             context["changes"] = wording.differences(kind, old, content, names=names)
             context["outlook"] = outlook.outlook(setup, kind, old, content)
             context["looked"] = looked(content) if looked else []
+            context["band"] = band(content) if band else None
         except Refused as refused:
             form.refuse(refused)
         except AlreadyRecorded:
