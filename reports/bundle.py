@@ -35,6 +35,7 @@ logger = logging.getLogger(__name__)
 CHUNK = 200  # entries read at once; a sheet has some ten thousand bytes
 READ = 1 << 16
 ENDINGS = {"application/pdf": "pdf", "image/jpeg": "jpg", "image/png": "png"}
+KEYS = ("log-key", "person-key")  # what names or ends a key: needed to check any other entry
 FOLDERS = {"photos": "jpg", "papers": "pdf", "sources": ""}
 _DATE = re.compile(rb'"date":"(\d{4}-\d\d-\d\d)"')
 
@@ -142,7 +143,7 @@ class Bundle:
             return
         begin, end = _first_since(log, days.since, self.size), _first_since(log, days.until, self.size)
         proof = {0, begin - 1, end, self.size - 1}
-        proof |= set(Entry.objects.filter(log=log, kind="log-key").values_list("seq", flat=True))
+        proof |= set(Entry.objects.filter(log=log, kind__in=KEYS).values_list("seq", flat=True))
         first, last = days.first.isoformat().encode(), days.last.isoformat().encode()
         for seq, data in _rows(log, 0, self.size):
             about = any(first <= on <= last for on in _DATE.findall(data))

@@ -57,6 +57,7 @@ CHECKS = {
     "replay": "no deed stands in the record twice",
     "time order": "no entry is older than the one before it, or from the future",
     "people": "who signed an entry is who was logged in",
+    "own keys": "whatever a person signed with a key of their own is as it was signed",
     "tree head": "the entries give the signed fingerprint of the whole",
     "log signature": "that fingerprint is signed by the record's key",
     "earlier checkpoints": "every state that was signed before is still the beginning of this record",
@@ -145,6 +146,73 @@ def ed25519(public: bytes, signature: bytes, message: bytes) -> bool:
         return ed25519_pure(public, signature, message)
     try:
         Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+# --- ECDSA on P-256 with SHA-256, verifying only (FIPS 186-5), the signature as r and s of 32 bytes each
+
+P256 = 2**256 - 2**224 + 2**192 + 2**96 - 1
+N256 = 0xFFFFFFFF00000000FFFFFFFFFFFFFFFFBCE6FAADA7179E84F3B9CAC2FC632551
+B256 = 0x5AC635D8AA3A93E7B3EBBD55769886BC651D06B0CC53B0F63BCE3C3E27D2604B
+G256 = (
+    0x6B17D1F2E12C4247F8BCE6E563A440F277037D812DEB33A0F4A13945D898C296,
+    0x4FE342E2FE1A7F9B8EE7EB4A7C0F9E162BCE33576B315ECECBB6406837BF51F5,
+)
+
+
+def _sum256(one: Any, other: Any) -> Any:
+    """Add two points; None is the point at infinity."""
+    if one is None or other is None:
+        return other if one is None else one
+    if one[0] == other[0]:
+        if (one[1] + other[1]) % P256 == 0:
+            return None
+        slope = (3 * one[0] * one[0] - 3) * pow(2 * one[1], -1, P256) % P256
+    else:
+        slope = (other[1] - one[1]) * pow(other[0] - one[0], -1, P256) % P256
+    x = (slope * slope - one[0] - other[0]) % P256
+    return x, (slope * (one[0] - x) - one[1]) % P256
+
+
+def _times256(number: int, point: Any) -> Any:
+    found = None
+    while number:
+        if number & 1:
+            found = _sum256(found, point)
+        point = _sum256(point, point)
+        number >>= 1
+    return found
+
+
+def es256_pure(public: bytes, signature: bytes, message: bytes) -> bool:
+    """Tell whether the signature is good, with nothing but integers."""
+    if len(public) != 65 or public[0] != 4 or len(signature) != 64:
+        return False
+    x, y = int.from_bytes(public[1:33], "big"), int.from_bytes(public[33:], "big")
+    r, s = int.from_bytes(signature[:32], "big"), int.from_bytes(signature[32:], "big")
+    if max(x, y) >= P256 or (y * y - x * x * x + 3 * x - B256) % P256 or not (0 < r < N256 and 0 < s < N256):
+        return False
+    inverse, number = pow(s, -1, N256), int.from_bytes(sha256(message).digest(), "big")
+    point = _sum256(_times256(number * inverse % N256, G256), _times256(r * inverse % N256, (x, y)))
+    return point is not None and point[0] % N256 == r
+
+
+def es256(public: bytes, signature: bytes, message: bytes) -> bool:
+    """Tell whether the signature is good, by the library where there is one."""
+    try:
+        from cryptography.exceptions import InvalidSignature
+        from cryptography.hazmat.primitives.asymmetric import ec, utils
+        from cryptography.hazmat.primitives.hashes import SHA256
+    except ImportError:
+        return es256_pure(public, signature, message)
+    if len(public) != 65 or len(signature) != 64:
+        return False
+    r, s = int.from_bytes(signature[:32], "big"), int.from_bytes(signature[32:], "big")
+    try:
+        key = ec.EllipticCurvePublicKey.from_encoded_point(ec.SECP256R1(), public)
+        key.verify(utils.encode_dss_signature(r, s), message, ec.ECDSA(SHA256()))
     except (InvalidSignature, ValueError):
         return False
     return True
@@ -380,7 +448,7 @@ def named_by(record: dict[str, Any]) -> Named:
             elif name == "sha256":  # of a paper; elsewhere of a content that stands in the record itself
                 if record.get("kind") == "paper":
                     found.papers.add(value)
-            else:
+            elif name != "root":  # of the record, as a person's device had seen it
                 found.commits.add(value)
 
     walk(record.get("act", {}), "")
@@ -471,9 +539,9 @@ WHAT NO CHECK CAN SHOW
 - That a figure was true when it was typed, that a photo shows the part it is said
   to show, or that somebody really looked.
 - What was never entered.
-- Who sat at the phone. People do not sign with keys of their own: the server says
-  who was logged in, and who runs the server could have written an entry in
-  somebody's name when it was made.
+- Who sat at the phone. Where an entry is not signed by a person's own key, the server
+  alone says who was logged in, and who runs the server could have written it in
+  somebody's name when it was made. The verdict counts those that are signed so.
 - That others were not shown another version from the first day on. Compare your
   newest state with theirs: the three lines must be the same.
 
@@ -620,7 +688,10 @@ class _Bundle:
         self.commits: dict[bytes, int] = {}
         self.late: list[int] = []
         self.ahead: list[int] = []
-        self.unread: list[int] = []
+        self.people: dict[str, tuple[bytes, Any]] = {}  # keys of persons: point and reference
+        self.ended: set[str] = set()
+        self.signed_acts = 0
+        self.every_root = bytearray(self.tree.root())  # after each entry
         self.trusted = list(asked.keys)
         self.log = self.name = self.zone = ""
         self.last: datetime | None = None
@@ -635,6 +706,7 @@ class _Bundle:
         self.found.info.update(
             name=self.name, log=self.log, size=self.tree.size, shown=self.count, root=self.tree.root().hex(),
             span=self.span, states=len({one.size for one in self.states}), last=self.last, head=self.head,
+            own=self.signed_acts,
         )  # fmt: skip
         self._signatures()
         self._saved()
@@ -741,9 +813,6 @@ class _Bundle:
             self.found.fault("numbering", "There is not one entry.")
         if self.span:
             self._bounds(self.span)
-        if self.unread:
-            about = "carry signatures of people, which this program cannot check"
-            self.found.limit("people", f"{told(self.unread).capitalize()}: {about}.")
         if self.late:
             about = "reached the record more than a day after they were made, by the time of the device"
             self.found.note("time order", f"{told(self.late).capitalize()}: {about}.")
@@ -777,6 +846,7 @@ class _Bundle:
     def _add(self, leaf: bytes, at: datetime | None) -> None:
         self.tree.add(leaf)
         self.leaf = leaf
+        self.every_root += self.tree.root()
         if self.tree.size in self.wanted:
             self.roots[self.tree.size] = self.tree.root()
             if at is not None:
@@ -853,8 +923,7 @@ class _Bundle:
         self.deeds.add(act["id"])
         if act["signer"].get("ref") != record["auth"].get("ref"):
             fault("people", f"Entry {seq} is signed in the name of somebody else than who was logged in.")
-        if "sig" in record:
-            self.unread.append(seq)
+        self._own_key(record, seq)
         if record["kind"] == "operator-founded" and seq == 0:
             self.name, self.zone = str(act.get("name", "")), str(act.get("tz", ""))
         if record["kind"] == "log-key":
@@ -865,6 +934,47 @@ class _Bundle:
                 self.files[folder].setdefault(one, seq)
         for one in named.commits:
             self.commits.setdefault(bytes.fromhex(one), seq)
+
+    def _own_key(self, record: dict[str, Any], seq: int) -> None:
+        """Hold what a person signed against the keys that the record named before, and what the device had seen."""
+        act, sig, check = record["act"], record.get("sig"), "own keys"
+        ref = act["signer"].get("ref")
+
+        def signed(public: bytes, text: Any, message: bytes) -> bool:
+            return isinstance(text, str) and es256(public, _bytes_of(text, b""), message)
+
+        if sig is not None:
+            self.signed_acts += 1
+            sig = sig if isinstance(sig, dict) else {}
+            point, owner = self.people.get(str(sig.get("key")), (b"", None))
+            message = b"act/v1\n" + record["kind"].encode() + b"\n" + canonical(act)
+            if sig.get("alg") != "es256" or not point:
+                self.found.fault(check, f"Entry {seq} is signed by a key that the record did not name before.")
+            elif sig["key"] in self.ended:
+                self.found.fault(check, f"Entry {seq} is signed by a key that was ended before.")
+            elif owner != ref:
+                self.found.fault(check, f"Entry {seq} is signed by the key of another person.")
+            elif not signed(point, sig.get("sig"), message):
+                self.found.fault(check, f"Entry {seq} is not what its person signed.")
+        seen = act.get("seen")
+        if isinstance(seen, dict):
+            size = int(seen["size"]) if type(seen.get("size")) is int else -1
+            if not 0 <= size <= seq or self.every_root[32 * size : 32 * size + 32].hex() != seen.get("root"):
+                self.found.fault(check, f"When entry {seq} was made, its person's device had seen another record.")
+        if record["kind"] != "person-key":
+            return
+        name = act.get("key")
+        if act.get("op") == "revoke":
+            self.ended.add(str(name))
+            return
+        point = _bytes_of(str(act.get("public")), b"")
+        proof = f"key/v1\n{self.log}\n{ref}\n{act.get('public')}".encode()
+        if sha256(point).hexdigest()[:32] != name or not signed(point, act.get("proof"), proof):
+            self.found.fault(check, f"The key in entry {seq} did not sign that it belongs to this person.")
+        elif name in self.people:
+            self.found.fault(check, f"The key in entry {seq} was named before.")
+        else:
+            self.people[str(name)] = point, ref
 
     def _compare(self, table: Any, line: bytes) -> None:
         if self.same_table and table.read(len(line)) != line:
@@ -1129,8 +1239,8 @@ VERDICTS = {
 NEVER = (
     "That a figure was true when it was typed, that a photo shows what it is said to show, or that somebody looked.",
     "What was never entered.",
-    "Who sat at the phone. People do not sign with keys of their own: the server says who was logged in, and who runs "
-    "the server could have written an entry in somebody's name when it was made.",
+    "Who sat at the phone. {own} of {shown} entries are signed by a person's own key. For the others the server says "
+    "who was logged in, and who runs the server could have written an entry in somebody's name when it was made.",
     "That others were not shown another version from the first day on: compare the newest state with theirs.",
     "Whether a line may open: that is for its designer, the makers' manuals, local law and licensed practice to say.",
 )
@@ -1155,7 +1265,8 @@ def verdict(found: Found) -> Iterator[str]:
         yield f"  with all that were received from {days['since']} until before {days['until']}."
     yield "WHAT NO CHECK CAN SHOW"
     for one in NEVER:
-        yield from wrap(one, 110, initial_indent="  - ", subsequent_indent="    ")
+        counted = one.format(own=found.info.get("own", "Not all"), shown=found.info.get("shown", "the"))
+        yield from wrap(counted, 110, initial_indent="  - ", subsequent_indent="    ")
 
 
 def report(found: Found, bundle: str) -> Iterator[str]:

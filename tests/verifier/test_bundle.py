@@ -49,7 +49,7 @@ def test_every_verdict_says_what_no_check_can_show(made: SimpleNamespace, bundle
         text = told(check(data, **given))
         assert "WHAT NO CHECK CAN SHOW" in text
         assert "What was never entered." in text
-        assert "People do not sign with keys of their own" in text
+        assert "the server says who was logged in" in text
 
 
 def test_it_holds_every_entry_as_stored_and_all_that_entries_name(made: SimpleNamespace, bundle: Bundle) -> None:

@@ -183,15 +183,6 @@ def test_an_entry_that_names_a_key_that_is_none_is_a_fault(bundle: Bundle) -> No
     assert check(forged, keys=[bundle.key]).checks("FAULT") == ["log signature"]
 
 
-def test_signatures_of_people_are_told_not_to_be_checked(bundle: Bundle) -> None:
-    signed = bundle.signed_again(edited(bundle.records, 80, lambda one: one.update(sig={"alg": "x"})))
-
-    found = check(signed, keys=[bundle.key])
-
-    assert (found.level, "people" in found.checks("limit")) == (3, True)
-    assert "Entry 80: carry signatures of people, which this program cannot check." in told(found)
-
-
 # --- files
 
 
