@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from copy import deepcopy
+from dataclasses import replace
 from datetime import timedelta
 from io import StringIO
 from types import SimpleNamespace
@@ -13,9 +15,10 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from engineering.envelope import Map, outcome
-from engineering.envelope_band import Band
+from engineering.envelope_band import Band, Edge
 from engineering.refusal import Refusal
 from inspections.demo.mechanics import MECHANICS
+from reports.management.commands.line_figures import _winds
 from reports.notebook import Line, line
 from tests import make
 
@@ -85,6 +88,29 @@ def test_command_tells_rides_and_band(one: Line, w: SimpleNamespace) -> None:
     assert "Planning aid." in table
 
 
+def test_command_says_every_wind_by_its_side(one: Line, w: SimpleNamespace) -> None:
+    band = one.band(head_mps=1.0, gust_mps=0.5, air_c=12.0)
+    assert isinstance(band, Band)
+    table = told(w, "--gust", "0.5")
+    found = {name: float(value) for name, value in re.findall(r"^(.* wind|Wind across) up to (.*?) m/s", table, re.M)}
+    assert set(found) == {"Head wind", "Tail wind", "Wind across"}
+    assert (found["Head wind"], found["Tail wind"]) == (round(band.head.value, 1), abs(round(band.tail.value, 1)))
+    assert found["Wind across"] < float(one.document["wind"]["cross_mps"])
+    # In a head wind that does not fall to nothing the winds may end above it: then it says so.
+    ends = Band(Edge(40.0, "short"), Edge(90.0, "hard"), Edge(3.0, "short"), Edge(0.5, "hard"))
+    assert list(_winds(ends)) == [
+        "Head wind up to 3.0 m/s: Beyond it a rider stops short of the brake.",
+        "Only in a head wind of 0.5 m/s or more: Beyond it a rider is stopped harder than allowed.",
+        "No wind across is posted.",
+    ]
+    behind = replace(ends, head=Edge(-0.5, "short"), tail=Edge(-2.0, "hard"), cross=Edge(0.0, "along"))
+    assert [one.partition(":")[0] for one in _winds(behind)] == [
+        "Only in a tail wind of 0.5 m/s or more",
+        "Tail wind up to 2.0 m/s",
+        "Wind across up to 0.0 m/s, up to 0.7 of it along the line",
+    ]
+
+
 def test_command_writes_map_and_json(one: Line, w: SimpleNamespace) -> None:
     lines = told(w, "--map").splitlines()
     assert len(lines) == 16
@@ -92,6 +118,8 @@ def test_command_writes_map_and_json(one: Line, w: SimpleNamespace) -> None:
     found: dict[str, Any] = json.loads(told(w, "--json", "--gust", "20"))
     assert {one["key"] for one in found["computed_from"]} >= {"line.span_m", "line.tension_n", "rider.drag_area_m2"}
     assert "refused" in found["band"]
+    with_band = json.loads(told(w, "--json", "--gust", "0.5"))
+    assert 0.0 <= with_band["band"]["cross"]["value"] <= float(one.document["wind"]["cross_mps"])
 
 
 @pytest.mark.parametrize("brakes", ["new", "worn", "emergency-alone"])

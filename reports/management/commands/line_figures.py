@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
-from dataclasses import asdict
+from collections.abc import Iterator
+from dataclasses import asdict, replace
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
@@ -16,6 +17,8 @@ from engineering.brakes_worn import ARRANGEMENTS
 from engineering.envelope_band import Band
 from engineering.envelope_notes import trace
 from engineering.refusal import Refusal
+from inspections.band import OBLIQUE, posted_cross
+from inspections.kept_maps import cross_of
 from reports.notebook import Line, Row, line
 
 PLANNING_AID = "Planning aid. The line's designer of record, the maker's manual and local law decide."
@@ -61,6 +64,7 @@ class Command(BaseCommand):
             band = one.band(
                 head_mps=options["head"], gust_mps=options["gust"], air_c=options["air"], cross_mps=options["cross"]
             )
+            band = _with_cross(one, band, options["air"], options["cross"])
         return self._json(one, wanted, rows, band) if options["json"] else self._table(one, rows, band)
 
     def _table(self, one: Line, rows: list[Row], band: Band | Refusal | None) -> None:
@@ -74,8 +78,8 @@ class Command(BaseCommand):
         elif band is not None:
             self.stdout.write(f"Weights {band.least.value:.1f} kg: {band.least.sentence}")
             self.stdout.write(f"     to {band.most.value:.1f} kg: {band.most.sentence}")
-            self.stdout.write(f"Head wind up to {band.head.value:.1f} m/s: {band.head.sentence}")
-            self.stdout.write(f"Other end of the winds {band.tail.value:.1f} m/s: {band.tail.sentence}")
+            for sentence in _winds(band):
+                self.stdout.write(sentence)
         made = calibrated_by(one.mechanics)
         self.stdout.write("Not calibrated." if made is None else f"Calibrated with {made.rides} rides.")
         self.stdout.write(PLANNING_AID)
@@ -100,6 +104,34 @@ class Command(BaseCommand):
         if band is not None:
             told["band"] = {"refused": _why(one, band)} if isinstance(band, Refusal) else asdict(band)
         self.stdout.write(json.dumps(told, indent=2, ensure_ascii=False))
+
+
+def _with_cross(one: Line, band: Band | Refusal, air_c: float, now_mps: float) -> Band | Refusal:
+    """Return the band with its strongest wind across, where one is posted; found as the day's own band finds it."""
+    posted, still = posted_cross(one.document), one.map(air_c=air_c)
+    if isinstance(band, Refusal) or isinstance(still, Refusal) or posted is None:
+        return band
+    return replace(band, cross=cross_of(still, band, posted, along_share=OBLIQUE, now_mps=now_mps))
+
+
+def _winds(band: Band) -> Iterator[str]:
+    """Yield from which wind along the line to which the weights hold, and up to which across it, each with why."""
+    head, tail = band.head, band.tail
+    if head.value < 0.0:
+        yield f"Only in a tail wind of {-head.value:.1f} m/s or more: {head.sentence}"
+    else:
+        yield f"Head wind up to {head.value:.1f} m/s: {head.sentence}"
+    if tail.value > 0.0:
+        yield f"Only in a head wind of {tail.value:.1f} m/s or more: {tail.sentence}"
+    else:
+        yield f"Tail wind up to {abs(tail.value):.1f} m/s: {tail.sentence}"
+    if band.cross is None:
+        yield "No wind across is posted."
+    else:
+        yield (
+            f"Wind across up to {band.cross.value:.1f} m/s, up to {OBLIQUE:.1f} of it along the line: "
+            f"{band.cross.sentence}"
+        )
 
 
 def _why(one: Line, refused: Refusal) -> str:
