@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.policy import Right
 from courses.access import course_for, place_for
+from courses.advised import advised, told
 from courses.calendar import local_day
 from courses.models import Course, Place, Version
 from courses.queries import history_of, subject_of, versions_in_force
@@ -20,6 +21,7 @@ from courses.refusals import sentence_of
 from engineering.refusal import Refusal, refuse
 from reports.asked_band import asked_band
 from reports.course_units import CourseUnits
+from reports.look_ahead import to_mind
 from reports.map_page import map_shown
 from reports.mechanics import OneRide, asked_plan, from_the_side, one_ride, problem_of
 from reports.tension import air_rides, tension_of
@@ -40,8 +42,9 @@ def mechanics(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         raise Http404
     subjects = {kind: subject_of(kind, one.pk) for kind in (Version.Kind.LINE, Version.Kind.MECHANICS)}
     versions = versions_in_force(where, at, about=list(subjects.values()))
-    described, entered = (versions.get(subjects[kind]) for kind in subjects)
-    context: dict[str, Any] = {"course": where, "line": one}
+    ahead = advised(versions, one)
+    described, entered = (ahead.version(kind, one) for kind in subjects)
+    context: dict[str, Any] = {"course": where, "line": one, "waiting": told(where, ahead.waiting)}
     if entered is None:
         context["missing"] = sentence_of(refuse("mechanics-missing"), where.units)
         return render(request, "reports/mechanics.html", context)
@@ -60,7 +63,11 @@ def mechanics(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
     if part != PARTS["ride"] and not context["ride"].problem and described is not None:
         context["side"] = from_the_side(plan, document, asked, units)
         context["map"] = map_shown(plan, document, asked, start.tested, units)
-        context["band"] = asked_band(one, described, entered, plan, asked, at=at)
+        if ahead.waiting:
+            contents = described.content, entered.content
+            context["mind"] = to_mind(plan, *contents, asked.figure("wind"), place=str(one), units=where.units)
+        else:
+            context["band"] = asked_band(one, described, entered, plan, asked, at=at)
         context["across"] = bool(asked.figure("cross"))
         context["units"] = {name: units.unit(name) for name in ("weight", "speed")}
     return render(request, f"reports/{part}.html", context)

@@ -58,7 +58,10 @@ def said(html: str) -> str:
     return re.sub(r"\s+", " ", strip_tags(html[html.index("<main") :]))
 
 
-PAGES = ["inspections:line", "courses:mechanics", "reports:rides", "inspections:stopwatch", "reports:calibration"]
+PAGES = [
+    "inspections:line", "courses:mechanics", "reports:rides", "inspections:stopwatch", "reports:calibration",
+    "reports:mechanics",
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("name", PAGES)
@@ -79,7 +82,7 @@ def test_each_page_says_how_far_the_figures_have_come_and_leads_to_them(
         assert not re.search(r"mechanics[^.]* not entered|Nothing is entered", said(html))
 
 
-@pytest.mark.parametrize("name", ["inspections:stopwatch", "reports:calibration"])
+@pytest.mark.parametrize("name", ["inspections:stopwatch", "reports:calibration", "reports:mechanics"])
 def test_where_it_only_advises_it_is_computed_and_said_to_be_a_look_ahead(
     w: SimpleNamespace, as_one: Any, waits: Version, name: str
 ) -> None:
@@ -97,6 +100,25 @@ def test_the_return_wave_tells_a_tension_by_figures_that_wait(w: SimpleNamespace
 
     assert "15.01 kN" in text
     assert "No tension" not in text
+
+
+def test_a_ride_is_computed_by_figures_that_wait_but_no_band(w: SimpleNamespace, as_one: Any, waits: Version) -> None:
+    asked = {"weight": "90", "wind": "-1.5", "air": "18", "launch": "1", "brakes": "new"}
+    ahead = page(w, as_one, "reports:mechanics", **asked)
+    again = page(w, as_one, "reports:mechanics", part="all", **asked)
+    make.settle(w, "mechanics", deepcopy(MECHANICS[2]), place=w.line)
+    now = page(w, as_one, "reports:mechanics", **asked)
+
+    def speed(html: str) -> str:
+        return re.search(r"Arrival speed ?([\d.]+) ?m/s", re.sub(r"\s+", " ", strip_tags(html)))[1]  # type: ignore[index]
+
+    assert speed(ahead) == speed(again) == speed(now)  # the same figures, in force or not
+    for html in (ahead, again):
+        assert "The band of weights and winds is computed once these figures are in force." in html
+        assert "It holds for every arrangement" not in html
+        assert "Planning aid: not a design approval" in html
+    assert "It holds for every arrangement" in now
+    assert "once these figures are in force" not in now
 
 
 def test_nothing_a_day_goes_by_reads_them(w: SimpleNamespace, as_one: Any, waits: Version) -> None:
