@@ -27,7 +27,7 @@ LOOKED_AT = {
     "new": L("brakes as entered"),
     "worn": L("primary brake at its worn limit"),
     "emergency-alone": L("emergency brake alone"),
-    "cross wind": L("with the wind across"),
+    "cross wind": L("with the cross wind"),
     OF_MAP: L("with the strongest wind along the line of this band"),
 }
 WHICH = {
@@ -35,12 +35,12 @@ WHICH = {
     "most": L("Heaviest rider"),
     "head": L("Head wind up to"),
     "tail": L("Tail wind up to"),
-    "cross": L("Wind across up to"),
+    "cross": L("Cross wind up to"),
 }
 FROM = {
     "head": L("%(wind)s head, gust %(gust)s"),
     "tail": L("%(wind)s tail, gust %(gust)s"),
-    "cross": L("%(wind)s across, gust %(gust)s"),
+    "cross": L("%(wind)s cross, gust %(gust)s"),
     "": L("%(wind)s from no one side, gust %(gust)s"),
 }
 
@@ -122,9 +122,9 @@ def said(today: Today, *, place: str, units: str, zone: Any) -> Said:
 
 
 def across_said() -> str:
-    """Return how a wind that somebody calls across is looked at."""
+    """Return how a wind that somebody calls a cross wind is looked at."""
     return _(
-        "A wind called across is looked at with up to %(share)s of it along the line, from ahead and from behind."
+        "A cross wind is looked at with up to %(share)s of it along the line, from ahead and from behind."
     ) % {"share": f"{OBLIQUE:.1f}"}
 
 
@@ -189,7 +189,7 @@ def _given(today: Today, units: str, zone: Any) -> list[tuple[str, str]]:
     weather = today.weather
     if weather is not None:
         if weather.cross_mps:
-            told = _("across, up to %(most)s, with up to %(share)s of it along the line") % {
+            told = _("cross, up to %(most)s, with up to %(share)s of it along the line") % {
                 "most": in_both(f"{weather.cross_mps:g}", "m/s", units),
                 "share": f"{OBLIQUE:.1f}",
             }

@@ -93,9 +93,11 @@ def _asked_for(head: float, cross: float, air: float, asked: Asked, units: Cours
     }
     is_along, is_across = abs(head) >= 0.05, cross >= 0.05
     if is_along and is_across:
-        told = _("From no wind to %(wind)s and %(across)s across, %(air)s, %(launch)s at the launch; as typed above.")
+        told = _(
+            "From no wind to %(wind)s and %(across)s cross wind, %(air)s, %(launch)s at the launch; as typed above."
+        )
     elif is_across:
-        told = _("From no wind to %(across)s across, %(air)s, %(launch)s at the launch; as typed above.")
+        told = _("From no wind to %(across)s cross wind, %(air)s, %(launch)s at the launch; as typed above.")
     elif is_along:
         told = _("From no wind to %(wind)s, %(air)s, %(launch)s at the launch; as typed above.")
     else:

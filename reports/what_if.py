@@ -45,7 +45,7 @@ class Kind(NamedTuple):
 KINDS = {
     "weight": Kind(L("Rider weight"), L("As on the scale."), "weight", MASS_KG, "1"),
     "wind": Kind(L("Head wind"), L("A tail wind with a minus."), "speed", WIND_MPS, "0.1"),
-    "cross": Kind(L("Wind across"), L("From either side."), "speed", (0.0, WIND_MPS[1]), "0.1"),
+    "cross": Kind(L("Cross wind"), L("From either side."), "speed", (0.0, WIND_MPS[1]), "0.1"),
     "air": Kind(L("Air temperature"), "", "temperature", AIR_C, "1"),
     "launch": Kind(L("Speed at the launch"), "", "speed", LAUNCH_MPS, "0.1"),
 }

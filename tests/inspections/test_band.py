@@ -366,11 +366,11 @@ def test_wind_across_that_was_never_looked_at_is_not_called_good(w: SimpleNamesp
     now = make.picture(w, w.t(60))
     told = for_line(now, now.setup.lines[0])
     assert told is not None
-    assert f"wind across up to {limits['cross']} m/s" in told.short
+    assert f"cross wind up to {limits['cross']} m/s" in told.short
     assert "(1.5 m/s tail, gust 3 m/s)" in told.short
-    (why,) = [edge.why for edge in told.edges if edge.label == "Wind across up to"]
+    (why,) = [edge.why for edge in told.edges if edge.label == "Cross wind up to"]
     assert why.startswith("Beyond it")
-    assert told.across.startswith("A wind called across is looked at with up to 0.7 of it along the line")
+    assert told.across.startswith("A cross wind is looked at with up to 0.7 of it along the line")
 
 
 @pytest.mark.parametrize("entered", ["", None])

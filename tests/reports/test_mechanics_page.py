@@ -119,7 +119,7 @@ def test_rider_who_stops_short_has_no_arrival(settled: SimpleNamespace, as_one: 
     [
         ({"wind": ""}, "The wind is not measured."),
         ({"cross": ""}, "The wind is not measured."),
-        ({"cross": "16"}, "Wind across: From 0 to 15 m/s."),
+        ({"cross": "16"}, "Cross wind: From 0 to 15 m/s."),
         ({"air": ""}, "The temperature is not known."),
         ({"weight": ""}, "The weight of the rider is not known."),
         ({"launch": ""}, "The speed at the launch is not known."),
@@ -216,7 +216,7 @@ def test_ride_with_wind_across_is_that_of_the_engineering_modules(settled: Simpl
     page = ask(settled, as_one, **ASKED | {"cross": "6"})
     assert figure(page, "Arrival speed") == f"{float(found.ride.arrival_mps):.1f} m/s"
     assert float(found.ride.arrival_mps) < float(without.ride.arrival_mps) - 0.1
-    assert "With the wind across that is typed above." in page
+    assert "With the cross wind that is typed above." in page
     # An address from before there was the field asks about a wind along the line alone.
     assert figure(ask(settled, as_one, **ASKED), "Arrival speed") == f"{float(without.ride.arrival_mps):.1f} m/s"
 
@@ -237,8 +237,8 @@ def test_band_of_a_wind_across_is_that_of_the_line_today(w: SimpleNamespace, as_
     winds = dict(fact.wind_mps)
     for said in (f"{fact.mass_min_kg} kg", *(f"{winds[name]} m/s" for name in ("tail", "cross"))):
         assert said in band
-    assert f"From no wind to {float(across):.1f} m/s across" in band
-    assert "A wind called across is looked at with up to 0.7 of it along the line" in band
+    assert f"From no wind to {float(across):.1f} m/s cross wind" in band
+    assert "A cross wind is looked at with up to 0.7 of it along the line" in band
     assert round(math.sqrt(0.5), 1) == 0.7  # cos 45°
 
 

@@ -126,10 +126,10 @@ def _winds(band: Band) -> Iterator[str]:
     else:
         yield f"Tail wind up to {abs(tail.value):.1f} m/s: {tail.sentence}"
     if band.cross is None:
-        yield "No wind across is posted."
+        yield "No cross wind limit is posted."
     else:
         yield (
-            f"Wind across up to {band.cross.value:.1f} m/s, up to {OBLIQUE:.1f} of it along the line: "
+            f"Cross wind up to {band.cross.value:.1f} m/s, up to {OBLIQUE:.1f} of it along the line: "
             f"{band.cross.sentence}"
         )
 
