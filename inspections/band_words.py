@@ -123,9 +123,9 @@ def said(today: Today, *, place: str, units: str, zone: Any) -> Said:
 
 def across_said() -> str:
     """Return how a wind that somebody calls a cross wind is looked at."""
-    return _(
-        "A cross wind is looked at with up to %(share)s of it along the line, from ahead and from behind."
-    ) % {"share": f"{OBLIQUE:.1f}"}
+    return _("A cross wind is looked at with up to %(share)s of it along the line, from ahead and from behind.") % {
+        "share": f"{OBLIQUE:.1f}"
+    }
 
 
 CALIBRATION = {"not-calibrated", "calibrated", "extrapolated"}
