@@ -314,9 +314,9 @@ computed = st.builds(
     ComputedFact,
     st.none() | masses,
     st.none() | masses,
-    st.lists(
-        st.tuples(st.sampled_from(["head", "tail", "cross"]), st.integers(0, 20).map(Decimal)), max_size=3
-    ).map(tuple),
+    st.lists(st.tuples(st.sampled_from(["head", "tail", "cross"]), st.integers(0, 20).map(Decimal)), max_size=3).map(
+        tuple
+    ),
     st.booleans(),
 )
 posted_winds = st.lists(
