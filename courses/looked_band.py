@@ -1,8 +1,8 @@
 """The band that proposed figures would give, beside what is posted and what is in force: shown before they count.
 
 Computed in still air at 15 °C, so that two proposals can be compared; on a day other figures come out, from that day's
-weather. Every figure is rounded inward, as it would be on a day. It is advice to who proposes
-and who confirms, and decides nothing.
+weather. Every figure is rounded inward, as it would be on a day. It is advice to who proposes and who confirms, and
+decides nothing.
 """
 
 from __future__ import annotations
@@ -27,7 +27,11 @@ from engineering.refusal import Refusal
 STILL_C = 15.0
 OBLIQUE = math.sqrt(0.5)  # of a wind called across, up to so much may blow along the line, as for a day's band
 NEW = "new"
-BRAKES = {NEW: L("Brakes as entered"), "worn": L("Primary brake worn"), "emergency-alone": L("Emergency brake alone")}
+BRAKES = {
+    NEW: (L("As entered"), L("brakes as entered")),
+    "worn": (L("Primary worn"), L("primary brake at its worn limit")),
+    "emergency-alone": (L("Emergency alone"), L("emergency brake alone")),
+}
 EDGES = {
     "least": (L("Lightest rider"), L("lightest rider"), "kg"),
     "most": (L("Heaviest rider"), L("heaviest rider"), "kg"),
@@ -88,8 +92,8 @@ def band_looked(
         lost = _("Wider than now: nothing would be computed, and nothing narrow what is posted. %(why)s")
         why = {"why": sentence_of(made, units)}
         return BandLooked(air, (), (), lost % why, ()) if isinstance(now, _Computed) else None
-    columns = {str(BRAKES[name]): made.by_brakes.get(name) for name in BRAKES if name not in made.why_not}
-    columns[_("All of them together")] = None if isinstance(made.together, Refusal) else made.together
+    columns = {str(BRAKES[name][0]): made.by_brakes.get(name) for name in BRAKES if name not in made.why_not}
+    columns[_("All together")] = None if isinstance(made.together, Refusal) else made.together
     if isinstance(now, _Computed):
         columns[_("In force now")] = None if isinstance(now.together, Refusal) else now.together
     posted = posted_of(line)
@@ -198,7 +202,7 @@ def _notes(
         why = sentence_of(refused, units)
         if name == "worn" and brakes_of(mechanics).wears is None:
             why = _("The worn limit of the primary brake is not entered.")
-        yield _("Not looked at: %(what)s. %(why)s") % {"what": str(BRAKES[name]).lower(), "why": why}
+        yield _("Not looked at: %(what)s. %(why)s") % {"what": BRAKES[name][1], "why": why}
     if isinstance(now, Refusal):
         yield _("With what is in force nothing is computed, so it narrows nothing: %(why)s") % {
             "why": sentence_of(now, units)

@@ -25,9 +25,13 @@ LABELS = {Version.Kind.LINE: L("Line data"), Version.Kind.MECHANICS: L("Mechanic
 
 @dataclass(frozen=True)
 class From:
-    """What stands beside a figure: the version that it is from, in words and to be linked; ``said`` is one more."""
+    """What stands beside a figure: the version that it is from, to be linked, its paper and day; ``said`` is one more.
+
+    ``said``, a version in words, is empty unless it said anew what kind of source the figure has.
+    """
 
     pk: UUID
+    number: int
     words: str
     said: str = ""
 
@@ -46,8 +50,12 @@ def paper_told(paper: Paper, zone: Any) -> str:
     return _("version %(number)s, from %(source)s, of %(day)s") % {
         "number": paper.number,
         "source": paper.source,
-        "day": date_format(paper.entered_at.astimezone(zone).date(), "j F Y"),
+        "day": _day(paper, zone),
     }
+
+
+def _day(paper: Paper, zone: Any) -> str:
+    return date_format(paper.entered_at.astimezone(zone).date(), "j F Y")
 
 
 def traced(data: Sequence[tuple[str, Sequence[Said]]], found: Origins, zone: Any) -> list[Section]:
@@ -92,7 +100,7 @@ def _of_document(version: Version, found: Origins, names: Mapping[str, str], zon
     rows = [paper_told(now, zone)] if now not in by_paper else []
     for paper in sorted(by_paper, key=lambda one: -one.number):
         what = _("all other figures") if paper == most else _what(by_paper[paper], computed)
-        rows.append(f"{paper_told(paper, zone)}: {what}")
+        rows.append(f"{what}: {paper_told(paper, zone)}")
     return rows
 
 
@@ -118,7 +126,9 @@ def _from(found: Origins, path: str, zone: Any) -> From | None:
     if origin is None:
         return None
     said = paper_told(origin.said, zone) if origin.said else ""
-    return From(origin.paper.pk, paper_told(origin.paper, zone), said)
+    paper = origin.paper
+    words = _("from %(source)s, of %(day)s") % {"source": paper.source, "day": _day(paper, zone)}
+    return From(paper.pk, paper.number, words, said)
 
 
 def _slot_names(line: Mapping[str, Any]) -> dict[str, str]:

@@ -26,8 +26,8 @@ from tests.courses.pages import As, look, path, text
 from tests.courses.test_mechanics_pages import PAPERS
 
 LINE_OF = {line.number: line.document for line in LINES}
-ALL, NOW = "All of them together", "In force now"
-NAMES = {"new": "Brakes as entered", "worn": "Primary brake worn", "emergency-alone": "Emergency brake alone"}
+ALL, NOW = "All together", "In force now"
+NAMES = {"new": "As entered", "worn": "Primary worn", "emergency-alone": "Emergency alone"}
 
 
 def entered(number: int, **changes: str) -> dict[str, Any]:
@@ -84,7 +84,7 @@ def test_columns_are_the_brakes_as_far_as_they_are_entered() -> None:
     alone = looked(2, line={"brakes": LINE_OF[2]["brakes"][:1]}, mechanics=plain)
     assert alone.columns == (NAMES[NEW], ALL)
     assert alone.notes == (
-        "Not looked at: primary brake worn. The worn limit of the primary brake is not entered.",
+        "Not looked at: primary brake at its worn limit. The worn limit of the primary brake is not entered.",
         "Not looked at: emergency brake alone. No emergency brake is entered.",
     )
 
@@ -155,7 +155,7 @@ def test_engineer_sees_it_at_the_look_and_the_manager_before_confirming(
     assert NOW not in page  # nothing is in force yet
     engineer.post(address, again)
     first = Version.objects.get(kind="mechanics", place=complete)
-    assert "Emergency brake alone" in text(as_("manager").get(path("proposal", course, first)))
+    assert "Emergency alone" in text(as_("manager").get(path("proposal", course, first)))
     from courses.actions import confirm
 
     confirm(first, deed=make.deed(staff["manager"], at=make.FOUNDED + timedelta(days=1)))

@@ -197,10 +197,10 @@ def test_record_names_each_paper_once_with_what_is_from_it(course: Course, compl
     third.refresh_from_db()
     line = Version.objects.get(kind="line", place=complete)
     assert papers_told([line, third], UTC)[1:] == [
-        ("Mechanics", "version 3, from Calibration, of 2 July 2026: rider and trolley, calibration"),
-        ("Mechanics", "version 2, from Return wave, of 30 June 2026: tension with nobody on the cable, "
-                      "temperature of the cable then"),
-        ("Mechanics", "version 1, from Designer's folder, sheet 4, of 1 May 2026: all other figures"),
+        ("Mechanics", "rider and trolley, calibration: version 3, from Calibration, of 2 July 2026"),
+        ("Mechanics", "tension with nobody on the cable, temperature of the cable then: version 2, "
+                      "from Return wave, of 30 June 2026"),
+        ("Mechanics", "all other figures: version 1, from Designer's folder, sheet 4, of 1 May 2026"),
     ]  # fmt: skip
 
 
@@ -225,7 +225,7 @@ def test_page_names_the_paper_of_every_figure(as_: As, course: Course, complete:
     Version.objects.filter(pk=second.pk).update(source="Letter of the rope maker")
     page = text(as_("engineer").get(path("mechanics", course, complete)))
     cable = page.partition("<h2>Cable</h2>")[2].partition("<h2>")[0]
-    assert cable.count("Version 1, from Designer&#x27;s folder, sheet 4") == 3
-    assert cable.count("Version 2, from Letter of the rope maker") == 1
+    assert cable.count("Version 1</a>, from Designer&#x27;s folder, sheet 4") == 3
+    assert cable.count("Version 2</a>, from Letter of the rope maker") == 1
     zone = page.partition("<h2>Brake zone</h2>")[2].partition("</dl>")[0]
-    assert zone.count("Version 1, from") == 1  # all of a section from one version: said once
+    assert zone.count("Version 1</a>, from") == 1  # all of a section from one version: said once

@@ -109,3 +109,4 @@ def test_line_page_shows_it(w: SimpleNamespace, as_one: Any) -> None:
     page = as_one("auditor").get(reverse("reports:mechanics", args=[w.course.pk, w.line.pk])).content.decode()
     assert "Tension and temperature" in page
     assert "9 kN at 12 °C" in page
+    assert "version 1, from Designer&#x27;s folder, sheet 4" in page
