@@ -25,7 +25,7 @@ from engineering.envelope_cross import cross_edge
 from engineering.refusal import Refusal
 
 STILL_C = 15.0
-OBLIQUE = math.sqrt(0.5)  # of a wind called across, up to so much may blow along the line, as for a day's band
+OBLIQUE = math.sqrt(0.5)  # of a cross wind, up to so much may blow along the line, as for a day's band
 NEW = "new"
 BRAKES = {
     NEW: (L("As entered"), L("brakes as entered")),
@@ -37,7 +37,7 @@ EDGES = {
     "most": (L("Heaviest rider"), L("heaviest rider"), "kg"),
     "head": (L("Head wind up to"), L("head wind"), "m/s"),
     "tail": (L("Tail wind up to"), L("tail wind"), "m/s"),
-    "cross": (L("Wind across up to"), L("wind across"), "m/s"),
+    "cross": (L("Cross wind up to"), L("cross wind"), "m/s"),
 }
 KEPT = 32  # pairs of documents: who confirms looks at what who proposed looked at, beside what is in force
 # An edge is wider the lighter the lightest and the greater each of the others.

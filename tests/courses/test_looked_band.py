@@ -75,7 +75,7 @@ def test_columns_are_the_brakes_as_far_as_they_are_entered() -> None:
     found = looked(2)
     assert found.columns == (*NAMES.values(), ALL)
     assert (found.air, found.wider, found.notes) == ("15 °C", "", ())
-    assert [row.label for row in found.rows][-1] == "Wind across up to"
+    assert [row.label for row in found.rows][-1] == "Cross wind up to"
     assert OBLIQUE == OF_THE_DAY  # the same share of a wind across as on a day
     plain = entered(2)
     plain["parts"] = plain["parts"][:1]
