@@ -66,8 +66,8 @@ def looked(setup: Setup, place: Place, new: Mapping[str, Any], *, at_once: bool)
         said.append(("withdraw" if at_once else "watch", sentence % values))
     if at_once and any(item["class"] != "minor" for item in added):
         sentence = _(
-            "Where today's sheet is signed already, the new item was not looked at: somebody has to look at it before "
-            "these are ready again: %(lines)s."
+            "Where today's sheet is signed already, somebody has to look at the new item before this is ready again: "
+            "%(lines)s."
         )
         said.append(("watch", sentence % values))
     return said
@@ -83,4 +83,4 @@ def holds(place: Place, item: Item) -> bool:
 
 def named(items: Iterable[Item]) -> str:
     """Return items by code and question."""
-    return "; ".join(f"{item['code']}, {item['text']}" for item in items)
+    return ", ".join(f"{item['code']} ({item['text']})" for item in items)

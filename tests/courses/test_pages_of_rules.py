@@ -68,14 +68,14 @@ def test_the_look_warns_that_a_line_is_held_until_the_limit_of_a_new_item_counts
     page = text(response)
 
     assert "Held as soon as you send this, until the limit counts: Line 1 Heron." in page
-    assert "OWN-1, How far is the fence from the cable?" in page
+    assert "OWN-1 (How far is the fence from the cable?)" in page
     assert "Entered and confirmed today, it counts from Tuesday 16 June" in page
-    assert "somebody has to look at it before these are ready again" in page
+    assert "somebody has to look at the new item" in page
     assert 'name="counts" value="next-day"' in page
 
     sent = client.post(address, again | {"counts": "next-day"}, follow=True)
     assert "Version 2 counts from Tuesday 16 June." in text(sent)
-    assert "OWN-1, How far" in text(sent).split("No limit is in force for")[1].split("What they measure")[0]
+    assert "OWN-1 (How far" in text(sent).split("No limit is in force for")[1].split("What they measure")[0]
     # Nothing is held meanwhile, and the limit can be entered although the item is not in force yet.
     assert "OWN-1@cable" not in [one["key"] for one in setup_at(course, morning).checklist(complete).content["items"]]
     limit = path("limit_edit", course, complete, "OWN-1@cable")
@@ -91,7 +91,7 @@ def test_an_item_that_is_only_looked_at_needs_no_limit(course: Course, complete:
     page = text(look(client, address, **ADDED | {"kind": "look", "unit": ""})[0])
 
     assert "Held as soon as" not in page
-    assert "somebody has to look at it" in page
+    assert "somebody has to look at the new item" in page
 
 
 def test_an_item_of_a_platform_names_the_lines_that_begin_or_end_there(
