@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid5
+from zoneinfo import ZoneInfo
 
 from accounts import actions as people
 from accounts.deeds import COMMAND, Deed
 from accounts.models import Operator, User
 from courses import actions, checklists
+from courses.calendar import local_day
 from courses.models import Component, Course, Place, Version
 from courses.queries import setup_at
 from engineering import criteria
@@ -47,6 +49,16 @@ class Cast:
             height=height,
         )  # fmt: skip
         return kept.sha256
+
+
+def founded_at(now: datetime, days: int) -> datetime:
+    """Return when a course is founded whose mornings began ``days`` before ``now``: at ten, two days before the first.
+
+    By the course's own days: so many times 24 hours back may be another day of it, at night or over a clock change.
+    """
+    zone = ZoneInfo(plan.TZ)
+    today = local_day(now, zone, Course._meta.get_field("day_change_hour").get_default())
+    return datetime.combine(today - timedelta(days=days + 2), time(10), tzinfo=zone)
 
 
 def build(at: datetime) -> Cast:

@@ -11,15 +11,18 @@ from io import BytesIO
 from itertools import pairwise
 from types import SimpleNamespace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import transaction
 from PIL import Image
 
+from courses.calendar import local_day
 from courses.models import Place
 from inspections import models
+from inspections.demo import course as plan
 from inspections.demo import pictures, shifts
-from inspections.demo.build import build
+from inspections.demo.build import build, founded_at
 from inspections.demo.course import LINES
 from inspections.demo.mechanics import MECHANICS
 from inspections.demo.season import SEED, Season
@@ -35,7 +38,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture(scope="module", params=[SHORT, pytest.param(WHOLE, marks=pytest.mark.slow)])
 def season(request: pytest.FixtureRequest, django_db_setup: None, django_db_blocker: Any) -> Iterator[SimpleNamespace]:
     with django_db_blocker.unblock(), transaction.atomic():
-        cast = build(NOW - timedelta(days=request.param + 2))
+        cast = build(founded_at(NOW, request.param))
         cast.season = Season(cast, request.param)
         cast.season.run(NOW)
         yield SimpleNamespace(
@@ -257,3 +260,14 @@ def test_every_heavy_ballast_on_a_charted_line_was_compared(season: SimpleNamesp
             assert all("expected" in one for one in ride.control["charts"]), ride
         elif ride.fields["kind"] == "normal":
             assert ride.control.get("charts", []) == [], ride
+
+
+@pytest.mark.parametrize("month", [3, 6, 11])  # a clock change within sixty days before, none, another one
+def test_a_course_is_founded_two_days_before_its_first_morning_at_any_hour(month: int) -> None:
+    """At half past one in the night, over a clock change, so many times 24 hours back were another of its days."""
+    zone = ZoneInfo(plan.TZ)
+    for hour in range(72):
+        now = datetime(2026, month, 25, tzinfo=UTC) + timedelta(hours=hour)
+        today = local_day(now, zone, 3)
+        found = founded_at(now, 60)
+        assert local_day(found, zone, 3) == local_day(found + timedelta(hours=1), zone, 3) == today - timedelta(days=62)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from django.conf import settings
@@ -12,7 +11,7 @@ from django.utils import timezone
 
 from accounts.models import Operator
 from inspections.demo import course as plan
-from inspections.demo.build import build
+from inspections.demo.build import build, founded_at
 from inspections.demo.season import Season
 
 
@@ -32,7 +31,7 @@ class Command(BaseCommand):
             with connection.cursor() as cursor:
                 cursor.execute("PRAGMA synchronous=OFF")  # a load that a power cut spoils is simply done again
         with transaction.atomic():
-            cast = build(now - timedelta(days=options["days"] + 2))
+            cast = build(founded_at(now, options["days"]))
             cast.season = Season(cast, options["days"], on_signed=_paper(), on_morning=self._told)
             cast.season.run(now)
         self.stdout.write(
