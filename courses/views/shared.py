@@ -65,6 +65,7 @@ def offer(
     context: dict[str, Any] = {
         "course": setup.course, "setup": setup, "form": form, "back": back, "title": title, "lead": lead,
         "in_general": outlook.in_general(setup, kind), "waits": _waits(request, kind, about),
+        "holds": kind == Version.Kind.CHECKLIST,
     }  # fmt: skip
     if request.method == "POST" and form.is_valid():
         try:

@@ -72,6 +72,7 @@ def test_the_look_warns_that_a_line_is_held_until_the_limit_of_a_new_item_counts
     assert "Entered and confirmed today, it counts from Tuesday 16 June" in page
     assert "somebody has to look at the new item" in page
     assert 'name="counts" value="next-day"' in page
+    assert "What this holds" in page
 
     sent = client.post(address, again | {"counts": "next-day"}, follow=True)
     assert "Version 2 counts from Tuesday 16 June." in text(sent)
