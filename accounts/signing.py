@@ -6,8 +6,10 @@ browser holds it to what it knows, signs it and sends the form as always, with i
 to be recorded must be, byte for byte, what was signed. So that it can be, the time of the deed comes back with it, and
 the salts of its commitments come from a seed that is kept for some minutes and then forgotten.
 
-A form that does not come as far (something is missing, a password wrong) is answered as always, and the browser then
-sends it as always. Without script, or without a key, nothing of this happens and the entry has no signature.
+Where a form does not come as far (something is missing, a password wrong), the page that answers it is kept for some
+minutes, and the browser is told the address under which it is shown: it comes as any page does, with its scripts. What
+was done without an entry of its own is answered with where to go on. Without script, or without a key, nothing of this
+happens and the entry has no signature.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ import secrets
 from collections.abc import Callable
 from contextlib import nullcontext
 from datetime import UTC, datetime, timedelta
+from hashlib import sha256
 from typing import Any
 
 from django.core.cache import cache
@@ -31,6 +34,7 @@ from ledger.actions import TIME_FORMAT, salted_by
 HEADER, PREPARE = "X-Lineworthy-Act", "prepare"
 KEY, SIGNATURE, MADE_AT, SEEN = "_key", "_sig", "_made_at", "_seen"
 DEED_ID = "deed_id"
+SHOWN = "_shown"
 SECONDS = 10 * 60
 AHEAD = timedelta(seconds=5)
 _STATE = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
@@ -65,17 +69,20 @@ class SigningMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        if (shown := _shown(request)) is not None:
+            return shown
         name = _name_of(request)
         if not name:
             return self.get_response(request)
-        if is_preparing(request):
-            seed = secrets.token_bytes(32)
-            cache.set(name, seed, SECONDS)
-        else:
+        if not is_preparing(request):
             seed = cache.get(name)
             cache.delete(name)
-        with salted_by(seed) if seed else nullcontext():
-            return self.get_response(request)
+            with salted_by(seed) if seed else nullcontext():
+                return self.get_response(request)
+        seed = secrets.token_bytes(32)
+        cache.set(name, seed, SECONDS)
+        with salted_by(seed):
+            return _as_told(request, self.get_response(request))
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Answer a deed that was only prepared; its transaction was undone by the exception."""
@@ -91,6 +98,33 @@ class SigningMiddleware:
             "keys": list(own.values_list("key", flat=True)),
         }
         return JsonResponse(answer)
+
+
+def _as_told(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """Return what a browser's script is told where a prepared form was not answered with something to sign."""
+    if "json" in response.get("Content-Type", ""):
+        return response
+    if "Location" in response:
+        return JsonResponse({"to": response["Location"]})
+    token = secrets.token_urlsafe(16)
+    cache.set(_page_name(request, token), (response.status_code, response.content), SECONDS)
+    query = request.GET.copy()
+    query[SHOWN] = token
+    return JsonResponse({"to": f"{request.path}?{query.urlencode()}"})
+
+
+def _shown(request: HttpRequest) -> HttpResponse | None:
+    """Return the page that answered a prepared form of this person at this address, while it is kept."""
+    token = request.GET.get(SHOWN, "")
+    if request.method != "GET" or not token or not request.user.is_authenticated:
+        return None
+    kept = cache.get(_page_name(request, token))
+    return HttpResponse(kept[1], status=kept[0]) if kept else None
+
+
+def _page_name(request: HttpRequest, token: str) -> str:
+    about = sha256(f"{request.path}\n{token}".encode()).hexdigest()
+    return f"shown:{request.user.pk}:{about}"
 
 
 def _name_of(request: HttpRequest) -> str:

@@ -69,15 +69,16 @@ async function send(form, submitter, mine, signer) {
   const address = submitter?.formAction && submitter.hasAttribute("formaction") ? submitter.formAction : form.action;
   const answer = await fetch(address, { method: "POST", body: fields, headers: { "X-Lineworthy-Act": "prepare" } });
   if (!answer.headers.get("Content-Type")?.includes("json")) {
-    // Something is missing, or it was no deed: the page that came is the answer.
-    const page = await answer.text();
-    history.replaceState(null, "", answer.url);
-    document.open();
-    document.write(page);
-    document.close();
+    // The log-in ran out, or something broke: what was typed is kept by the server, or sent as it is.
+    if (answer.redirected) location.assign(answer.url);
+    else HTMLFormElement.prototype.submit.call(form);
     return;
   }
   const told = await answer.json();
+  if (told.to) {
+    location.assign(told.to);
+    return;
+  }
   const more = {};
   if (told.keys.includes(mine.id)) {
     const act = JSON.parse(told.act);
@@ -119,9 +120,9 @@ async function start(body) {
     busy = true;
     send(form, event.submitter, mine, signer).catch((error) => {
       busy = false;
-      // No signal in between: it is sent as it is, and the entry says that no key signed it.
-      if (error instanceof TypeError) form.submit();
-      else window.alert(body.dataset.signerWords);
+      // What was typed stands here still; it is kept again, as before it was to be sent.
+      form.dispatchEvent(new Event("input"));
+      window.alert(error instanceof TypeError ? body.dataset.signerOffline : body.dataset.signerWords);
     });
   });
 }

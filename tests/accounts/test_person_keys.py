@@ -170,13 +170,20 @@ def test_what_is_not_so_signed_is_not_recorded(
     assert not User.objects.filter(email__in=("ole@example.org", "other@example.org")).exists()
 
 
-def test_a_form_with_something_missing_is_answered_as_always(
-    operator: Operator, manager: User, path: str, client_of: Any
+def test_a_form_with_something_missing_is_shown_as_always(
+    operator: Operator, manager: User, staff: dict[str, User], path: str, client_of: Any
 ) -> None:
     Phone().enrol(operator, manager)
-    answer = prepared(client_of(manager), path, {**fields(), "password": "wrong"})
-    assert (answer.status_code, answer["Content-Type"]) == (200, "text/html; charset=utf-8")
-    assert "This is not your password." in answer.content.decode()
+    client = client_of(manager)
+    told = prepared(client, path, {**fields(), "password": "wrong"}).json()
+    assert told["to"].startswith(f"{path}?_shown=")
+    page = client.get(told["to"])
+    assert "This is not your password." in page.content.decode()
+    assert 'value="ole@example.org"' in page.content.decode()
+    # Another person, or another address, is shown nothing of it.
+    assert "This is not your password." not in client_of(staff["engineer"]).get(told["to"]).content.decode()
+    other = told["to"].replace(path, reverse("accounts:people", args=[operator.pk]))
+    assert "This is not your password." not in client.get(other).content.decode()
 
 
 # --- what a history must not say

@@ -64,6 +64,21 @@ def test_what_is_done_on_a_phone_is_signed_there(
     expect(page.get_by_text("has the code XX-99").last).to_be_visible()
     assert page.input_value("[name=title]") == "Strap frayed"
     assert not Finding.objects.exists()
+    # Put right, it is signed like any other; without a signal nothing is sent and nothing is lost.
+    page.locator("[name=code]").fill("HA-01")
+    hands.window.set_offline(True)
+    said: list[str] = []
+    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    page.locator("button[type=submit]").last.tap()
+    page.wait_for_timeout(1500)
+    assert said == ["No signal: nothing was sent. What you typed stands here. Press again when there is signal."]
+    assert page.input_value("[name=title]") == "Strap frayed"
+    assert not Finding.objects.exists()
+    hands.window.set_offline(False)
+    with page.expect_navigation():
+        page.locator("button[type=submit]").last.tap()
+    assert Finding.objects.count() == 1
+    assert signature_of(w, "finding-opened")[0]["key"] == key.key
 
     # Ended, the key signs no more: the deed is done all the same, and says that no key signed it.
     page = keys_page(hands)
