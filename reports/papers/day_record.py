@@ -9,12 +9,13 @@ from django.utils.translation import gettext as _
 from reports.papers.code import draw_code
 from reports.papers.day import DayPaper, sentences
 from reports.papers.photos import draw_photos
-from reports.papers.style import BODY, DENSE, DENSE_STRONG, GAP_1, GAP_2, GAP_4, LABEL, SMALL
+from reports.papers.style import BODY, DENSE, DENSE_STRONG, GAP_1, GAP_2, GAP_4, LABEL, SMALL, Type
 from reports.papers.table import Cell, Column, Mark, Table
 from reports.papers.text import Piece
 from reports.papers.words import Data, planning_aid
 
 CODE_SIDE = 84  # points: a module of the code is then half a millimetre or more
+STATE = Type(LABEL.face, LABEL.size, LABEL.leading)  # in full black: somebody may have to type it off
 PIECE = 96  # characters of a line without spaces: a signature of 92 stays whole
 
 
@@ -168,7 +169,7 @@ def _proof(day: DayPaper) -> None:
     y = paper.block(paper.left, top, words, DENSE, width)
     y -= GAP_1
     for line in proof["note"].rstrip("\n").split("\n"):
-        y = paper.block(paper.left, y, " ".join(_pieces(line)), LABEL, width)
+        y = paper.block(paper.left, y, " ".join(_pieces(line)), STATE, width)
     paper.gap(max(CODE_SIDE, top - y) + GAP_2)
 
 
