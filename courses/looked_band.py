@@ -25,7 +25,6 @@ from engineering.envelope_cross import cross_edge
 from engineering.refusal import Refusal
 
 STILL_C = 15.0
-OBLIQUE = math.sqrt(0.5)  # of a cross wind, up to so much may blow along the line, as for a day's band
 NEW = "new"
 BRAKES = {
     NEW: (L("As entered"), L("brakes as entered")),
@@ -99,7 +98,7 @@ def band_looked(
     posted = posted_of(line)
     bounds = {
         "least": posted.least_kg, "most": posted.most_kg, "head": posted.head_mps, "tail": posted.tail_mps,
-        "cross": _posted_cross(line),
+        "cross": posted.cross_mps,
     }  # fmt: skip
     rows = [
         EdgeRow(
@@ -145,10 +144,8 @@ def _of_text(line_text: str, mechanics_text: str) -> _Computed | Refusal:
             why_not[name] = found
     bands = {name: day_band({name: one}, posted, 0.0, 0.0) for name, one in maps.items()}
     together = day_band(maps, posted, 0.0, 0.0)
-    across = _posted_cross(line)
-    if isinstance(together, Band) and across is not None:
-        found_across = cross_edge(maps[NEW].plan, axes[0], together, across, along_share=OBLIQUE)
-        together = replace(together, cross=found_across)
+    if isinstance(together, Band) and posted.cross_mps is not None:
+        together = replace(together, cross=cross_edge(maps[NEW].plan, axes[0], together, posted.cross_mps))
     return _Computed(
         {name: _edges(band) for name, band in bands.items() if isinstance(band, Band)},
         _edges(together) if isinstance(together, Band) else together,
@@ -207,11 +204,6 @@ def _notes(
         yield _("With what is in force nothing is computed, so it narrows nothing: %(why)s") % {
             "why": sentence_of(now, units)
         }
-
-
-def _posted_cross(line: Mapping[str, Any]) -> float | None:
-    found = (line.get("wind") or {}).get("cross_mps")
-    return float(found) if found else None
 
 
 def _cell(name: str, edges: Edges | None, unit: str, units: str) -> str:

@@ -98,7 +98,8 @@ def line_of(line: Mapping[str, Any], mechanics: Mapping[str, Any]) -> Line:
 def posted_of(line: Mapping[str, Any]) -> Posted:
     """Return what is posted for the line: weights in kg and winds in m/s; ``None`` for what is not entered."""
     wind = _part(line, "wind")
-    return Posted(_si(line, "mass_min_kg"), _si(line, "mass_max_kg"), _si(wind, "head_mps"), _si(wind, "tail_mps"))
+    winds = (_si(wind, f"{name}_mps") for name in ("head", "tail", "cross"))
+    return Posted(_si(line, "mass_min_kg"), _si(line, "mass_max_kg"), *winds)
 
 
 def brakes_of(mechanics: Mapping[str, Any]) -> Brakes:

@@ -41,12 +41,16 @@ EDGES: Mapping[str, str] = {
 
 @dataclass(frozen=True)
 class Posted:
-    """What is posted for the line: weights in kg as ridden, greatest wind in m/s from ahead and from behind."""
+    """What is posted for the line: weights in kg as ridden, greatest wind in m/s from ahead, from behind and across.
+
+    Without a wind across none is looked for; the others are needed.
+    """
 
     least_kg: float | None
     most_kg: float | None
     head_mps: float | None
     tail_mps: float | None
+    cross_mps: float | None = None
 
     def problem(self) -> Refusal | None:
         """Return why this cannot be used, or ``None``."""

@@ -12,6 +12,8 @@ or from behind; where that would be more than the band's own head or tail wind, 
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from engineering.envelope import Plan, outcome
@@ -21,6 +23,7 @@ from engineering.line import FloatArray
 from engineering.refusal import Refusal
 
 CROSSES = 41
+OBLIQUE = math.sqrt(0.5)  # of a wind called across, up to so much may blow along: each word stands for a quarter
 OF_MAP = "across"
 
 
@@ -30,7 +33,7 @@ def cross_edge(
     band: Band,
     posted_mps: float,
     *,
-    along_share: float,
+    along_share: float = OBLIQUE,
     now_mps: float = 0.0,
 ) -> Edge:
     """Return the strongest wind across the line in m/s in which a band holds: at most ``posted_mps``, at least nought.

@@ -22,6 +22,7 @@ from courses.models import Place, Version
 from engineering.clearance import ComputedFact
 from engineering.envelope import Map, Plan
 from engineering.envelope_band import Band, day_band, grid
+from engineering.envelope_cross import OBLIQUE
 from engineering.envelope_notes import MODEL, CalibratedBy, Note, fingerprint, warnings
 from engineering.envelope_sensitivity import share_lost_per_head_wind
 from engineering.refusal import Refusal, refuse
@@ -35,7 +36,6 @@ GUST = "weather.wind_gust"
 NEW = "new"
 ARRANGEMENTS = (NEW, "worn", "emergency-alone")
 NO_SIDE_MPS = 0.5  # with less wind than this a side says nothing: it may come from any (judgement)
-OBLIQUE = math.sqrt(0.5)  # of a wind called across, up to so much may blow along: each word stands for a quarter
 SIDES = ("head", "tail", "cross")
 NO_WEIGHT = frozenset({"band-none", "wind-over", "wind-range"})  # refused because of the wind, not of a figure
 MOST = 256
@@ -150,9 +150,8 @@ def computed_of(
     first = maps[NEW]
     middle, half = (weather.from_mps + weather.to_mps) / 2.0, (weather.to_mps - weather.from_mps) / 2.0
     band = day_band(maps, posted, middle, half, signed)
-    if isinstance(band, Band) and (across := posted_cross(line)) is not None:
-        edge = cross_of(first, band, across, along_share=OBLIQUE, now_mps=weather.cross_mps)
-        band = replace(band, cross=edge)
+    if isinstance(band, Band) and posted.cross_mps is not None:
+        band = replace(band, cross=cross_of(first, band, posted.cross_mps, now_mps=weather.cross_mps))
     return Computed(
         band=None if isinstance(band, Refusal) else band,
         refusal=band if isinstance(band, Refusal) else None,
@@ -162,12 +161,6 @@ def computed_of(
         step_kg=float(max(b - a for a, b in pairwise(axes[0].tolist()))),
         step_mps=float(axes[1][1] - axes[1][0]),
     )
-
-
-def posted_cross(line: Mapping[str, Any]) -> float | None:
-    """Return the strongest wind across in m/s that is posted for a line; None where none is, and none is made up."""
-    found = number((line.get("wind") or {}).get("cross_mps"))
-    return None if found is None else float(found)
 
 
 def notes_of(today: Today, place: str) -> tuple[Note, ...]:

@@ -17,8 +17,8 @@ from courses.models import Place, Version
 from courses.origin_words import papers_told
 from courses.refusals import sentence_of, sentence_of_note
 from engineering.envelope_band import EDGES, Edge
-from engineering.envelope_cross import OF_MAP
-from inspections.band import NO_WEIGHT, OBLIQUE, Today, Weather, notes_of, today_of
+from engineering.envelope_cross import OBLIQUE, OF_MAP
+from inspections.band import NO_WEIGHT, Today, Weather, notes_of, today_of
 from inspections.facts import signed_limits
 from inspections.measures import in_both
 from inspections.picture import Picture

@@ -30,16 +30,16 @@ def map_of(plan: Plan, masses_kg: FloatArray, winds_mps: FloatArray, beside: Map
     return cast(Map | Refusal, _once(key, lambda: weight_wind_map(plan, masses_kg, winds_mps, beside=beside)))
 
 
-def cross_of(one: Map, band: Band, posted_mps: float, *, along_share: float, now_mps: float) -> Edge:
+def cross_of(one: Map, band: Band, posted_mps: float, *, now_mps: float) -> Edge:
     """Return the strongest wind across in which a band of a map holds, computed only if it was not before."""
     key = (
         fingerprint(one.plan, one.masses_kg, one.winds_mps, steps=one.steps),
         tuple(edge.value for edge in (band.least, band.most, band.head, band.tail)),
-        posted_mps, along_share, now_mps,
+        posted_mps, now_mps,
     )  # fmt: skip
 
     def made() -> Edge:
-        return cross_edge(one.plan, one.masses_kg, band, posted_mps, along_share=along_share, now_mps=now_mps)
+        return cross_edge(one.plan, one.masses_kg, band, posted_mps, now_mps=now_mps)
 
     return cast(Edge, _once(key, made))
 

@@ -16,7 +16,8 @@ from courses.models import Place, Version
 from engineering.clearance import ComputedFact
 from engineering.envelope import Plan
 from engineering.envelope_band import EDGES, Band
-from inspections.band import OBLIQUE, Computed, Today, Weather, computed_of, fact_of, posted_cross
+from engineering.envelope_cross import OBLIQUE
+from inspections.band import Computed, Today, Weather, computed_of, fact_of
 from inspections.band_words import LOOKED_AT, WHICH, across_said, said
 from inspections.measures import in_both
 from reports.course_units import CourseUnits
@@ -119,7 +120,7 @@ def _rows(found: Computed, fact: ComputedFact | None, described: Version, units:
     }
     bounds = {
         "least": posted.least_kg, "most": posted.most_kg,
-        "head": posted.head_mps, "tail": posted.tail_mps, "cross": posted_cross(described.content),
+        "head": posted.head_mps, "tail": posted.tail_mps, "cross": posted.cross_mps,
     }  # fmt: skip
     for name, unit, toward in (
         ("least", "kg", "up"), ("most", "kg", "down"),

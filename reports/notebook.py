@@ -21,7 +21,7 @@ planning aid: none of it opens a line or clears anything.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -37,6 +37,7 @@ from engineering.calibrate import Calibration, fit_drag
 from engineering.calibrate_rides import Gauge
 from engineering.envelope import Map, Plan, outcome, weight_wind_map
 from engineering.envelope_band import Band, day_band, grid
+from engineering.envelope_cross import cross_edge
 from engineering.envelope_draws import Drawn, Spread, draw
 from engineering.envelope_notes import Source
 from engineering.refusal import Refusal
@@ -152,21 +153,32 @@ class Line:
         return weight_wind_map(plan, masses_kg or (), winds_mps or ())
 
     def band(
-        self, *, head_mps: float | None, gust_mps: float | None, air_c: float | None, **more: Any
-    ) -> Band | Refusal:
+        self, *, head_mps: float | None, gust_mps: float | None, air_c: float | None, cross_mps: float = 0.0,
+        **more: Any,
+    ) -> Band | Refusal:  # fmt: skip
         """Return the band of weights good in a wind of ``head_mps`` give or take ``gust_mps``, in all arrangements.
 
         An arrangement that cannot be computed (no worn limit entered, no emergency brake) is left out; the brakes as
-        new never are.
+        new never are. A wind across may fall to nothing: it is looked at beside none, not in its place. Where one is
+        posted, the band says up to which it holds.
         """
-        maps = {}
+        maps: dict[str, Map] = {}
         for name in ORDER:
             found = self.map(air_c=air_c, arrangement=name, **more)
             if isinstance(found, Map):
                 maps[name] = found
             elif name == "new":
                 return found
-        return day_band(maps, posted_of(self.document), head_mps, gust_mps)
+        if cross_mps:
+            across = self.map(air_c=air_c, cross_mps=cross_mps, **more)
+            if isinstance(across, Refusal):
+                return across
+            maps["cross wind"] = across
+        posted, still = posted_of(self.document), maps["new"]
+        band = day_band(maps, posted, head_mps, gust_mps)
+        if isinstance(band, Refusal) or posted.cross_mps is None:
+            return band
+        return replace(band, cross=cross_edge(still.plan, still.masses_kg, band, posted.cross_mps))
 
     def draws(
         self, mass_kg: float, *, head_mps: float, air_c: float, seed: int, spread: Spread | None = None, **more: Any

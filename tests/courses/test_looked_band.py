@@ -13,11 +13,10 @@ from typing import Any
 import pytest
 
 from courses import documents
-from courses.looked_band import NEW, OBLIQUE, BandLooked, band_looked
+from courses.looked_band import NEW, BandLooked, band_looked
 from courses.mechanics import plan_of
 from courses.models import Course, Place, Version
 from engineering.envelope import Outcome, Plan, outcome
-from inspections.band import OBLIQUE as OF_THE_DAY
 from inspections.demo.course import LINES
 from inspections.demo.mechanics import MECHANICS
 from tests import make
@@ -76,7 +75,6 @@ def test_columns_are_the_brakes_as_far_as_they_are_entered() -> None:
     assert found.columns == (*NAMES.values(), ALL)
     assert (found.air, found.wider, found.notes) == ("15 °C", "", ())
     assert [row.label for row in found.rows][-1] == "Cross wind up to"
-    assert OBLIQUE == OF_THE_DAY  # the same share of a wind across as on a day
     plain = entered(2)
     plain["parts"] = plain["parts"][:1]
     for name in [name for name in plain["parts"][0] if name.startswith("worn_")]:

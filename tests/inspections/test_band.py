@@ -17,10 +17,11 @@ import pytest
 from engineering.clearance import ComputedFact
 from engineering.envelope import Plan, outcome
 from engineering.envelope_band import Band, Edge
+from engineering.envelope_cross import OBLIQUE
 from engineering.refusal import Refusal
 from inspections import band
 from inspections.actions.sheets import Incomplete
-from inspections.band import OBLIQUE, Computed, Today, Weather, computed_of, fact_of, notes_of, today_of
+from inspections.band import Computed, Today, Weather, computed_of, fact_of, notes_of, today_of
 from inspections.band_words import for_line
 from inspections.demo.course import LINES
 from inspections.demo.mechanics import MECHANICS

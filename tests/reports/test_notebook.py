@@ -60,6 +60,19 @@ def test_map_band_and_draws(one: Line) -> None:
     assert drawn == one.draws(80.0, head_mps=1.0, air_c=12.0, seed=7)
 
 
+def test_a_wind_across_takes_from_a_band_and_adds_nothing(one: Line) -> None:
+    """It may fall to nothing: who is too fast without it stays out, however slow it makes him."""
+    still, across = (one.band(head_mps=0.0, gust_mps=0.0, air_c=12.0, cross_mps=cross) for cross in (0.0, 6.0))
+    assert isinstance(still, Band)
+    assert isinstance(across, Band)
+    assert across.head.value < still.head.value
+    for edge, sign in (("least", -1), ("most", 1), ("head", 1), ("tail", -1)):
+        assert sign * getattr(across, edge).value <= sign * getattr(still, edge).value
+    # No tail wind is good here, and a wind called across may have a part from behind: none across is good either.
+    assert (still.tail.value, still.cross) == (0.0, Edge(0.0, "along"))
+    assert across.cross == still.cross
+
+
 def test_what_is_missing_is_refused_and_raises_nothing(one: Line, w: SimpleNamespace) -> None:
     assert isinstance(one.plan(air_c=None), Refusal)
     assert isinstance(one.ride([80], head_mps=None, air_c=12.0), Refusal)

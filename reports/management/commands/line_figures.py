@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
@@ -15,10 +15,9 @@ from courses.mechanics import calibrated_by
 from courses.refusals import sentence_of
 from engineering.brakes_worn import ARRANGEMENTS
 from engineering.envelope_band import Band
+from engineering.envelope_cross import OBLIQUE
 from engineering.envelope_notes import trace
 from engineering.refusal import Refusal
-from inspections.band import OBLIQUE, posted_cross
-from inspections.kept_maps import cross_of
 from reports.notebook import Line, Row, line
 
 PLANNING_AID = "Planning aid. The line's designer of record, the maker's manual and local law decide."
@@ -64,7 +63,6 @@ class Command(BaseCommand):
             band = one.band(
                 head_mps=options["head"], gust_mps=options["gust"], air_c=options["air"], cross_mps=options["cross"]
             )
-            band = _with_cross(one, band, options["air"], options["cross"])
         return self._json(one, wanted, rows, band) if options["json"] else self._table(one, rows, band)
 
     def _table(self, one: Line, rows: list[Row], band: Band | Refusal | None) -> None:
@@ -104,14 +102,6 @@ class Command(BaseCommand):
         if band is not None:
             told["band"] = {"refused": _why(one, band)} if isinstance(band, Refusal) else asdict(band)
         self.stdout.write(json.dumps(told, indent=2, ensure_ascii=False))
-
-
-def _with_cross(one: Line, band: Band | Refusal, air_c: float, now_mps: float) -> Band | Refusal:
-    """Return the band with its strongest wind across, where one is posted; found as the day's own band finds it."""
-    posted, still = posted_cross(one.document), one.map(air_c=air_c)
-    if isinstance(band, Refusal) or isinstance(still, Refusal) or posted is None:
-        return band
-    return replace(band, cross=cross_of(still, band, posted, along_share=OBLIQUE, now_mps=now_mps))
 
 
 def _winds(band: Band) -> Iterator[str]:
