@@ -70,7 +70,10 @@ SUBJECTS = {
 
 @dataclass(frozen=True)
 class Told:
-    """One entry as listed: ``about`` names the place, part, day or subject that it is about."""
+    """One entry as listed: ``about`` names the place, part, day or subject that it is about.
+
+    ``key`` is the beginning of the name of the person's own key that signed it; empty where none did.
+    """
 
     seq: int
     at: datetime
@@ -78,6 +81,7 @@ class Told:
     about: str
     who: str
     how: str
+    key: str
 
 
 def listed(course: Course, *, below: int | None = None, kind: str = "") -> list[Told]:
@@ -106,16 +110,9 @@ def _told(course: Course, entries: Iterable[Entry]) -> Iterator[Told]:
             str(KINDS.get(entry.kind, entry.kind)),
             ", ".join(_about(act, labels)),
             names.get(signer.get("commit", "")) or _("name erased"),
-            _known_by(record),
+            str(KNOWN_BY.get(record["auth"].get("how", ""), record["auth"].get("how", ""))),
+            record.get("sig", {}).get("key", "")[:8],
         )
-
-
-def _known_by(record: dict[str, Any]) -> str:
-    """Return how it was known who did this, and whether a key of that person's own signed it."""
-    how = str(KNOWN_BY.get(record["auth"].get("how", ""), record["auth"].get("how", "")))
-    if "sig" not in record:
-        return how
-    return _("%(how)s; signed by the key %(key)s of a device") % {"how": how, "key": record["sig"]["key"][:8]}
 
 
 def _labels(acts: Iterable[dict[str, Any]]) -> dict[str, str]:

@@ -75,6 +75,7 @@ class RideForm(PaperForm):
         """
         super().__init__(*args, **kwargs)
         self.units = units
+        self.fields["wind_again"].is_asked = asks_wind  # type: ignore[attr-defined]
         self.items = {item["key"]: item for item in items}
         self.helper = FormHelper()
         self.helper.form_id = "ride"

@@ -458,9 +458,10 @@ def named_by(record: dict[str, Any]) -> Named:
 def table_row(record: dict[str, Any], leaf: bytes) -> list[Any]:
     """Return the row of the spreadsheet; a cell that would be taken for a formula has an apostrophe before it."""
     act, auth = record.get("act", {}), record.get("auth", {})
+    known_by = auth.get("how", "") + (", own key" if "sig" in record else "")
     row = [
         record.get("seq", ""), record.get("t", ""), record.get("kind", ""), act.get("date", ""),
-        act.get("made_at", ""), act.get("signer", {}).get("ref", ""), auth.get("how", ""), act.get("id", ""),
+        act.get("made_at", ""), act.get("signer", {}).get("ref", ""), known_by, act.get("id", ""),
         act.get("place", ""), act.get("component", ""), act.get("meaning", ""), leaf.hex(),
     ]  # fmt: skip
     return [f"'{one}" if str(one).startswith(("=", "+", "-", "@", "\t", "\r")) else one for one in row]

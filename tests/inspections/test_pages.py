@@ -1,5 +1,6 @@
 """The pages of the running day as a browser asks for them: what they show, what they do, how often they ask."""
 
+import re
 from types import SimpleNamespace
 from typing import Any
 from uuid import uuid4
@@ -132,6 +133,7 @@ def test_a_wind_that_looks_like_a_slip_is_typed_twice(
         assert "wind_again" not in Ride.objects.latest("seq").fields
         return
     assert sentence in text(page)
+    assert re.search(r'for="id_wind_again"[^>]*>\s*Wind, typed again\s*</label>', text(page))  # not "(optional)"
     wrong = client.post(url(w, "ride", w.line.pk), given | {"wind_again": "2.5"})
     assert sentence in text(wrong)
     assert 'value="2.5"' in text(wrong)

@@ -7,6 +7,7 @@ import hashlib
 import re
 from types import SimpleNamespace
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.urls import reverse
@@ -16,6 +17,7 @@ from ledger.models import Disclosure, Entry
 from reports.entries import KINDS, PAGE, listed
 from tests import make
 from tests.inspections.pages import text
+from tests.signing import Phone, prepared
 
 pytestmark = pytest.mark.usefixtures("clock")
 
@@ -77,3 +79,19 @@ def test_an_erased_name_is_said_to_be_erased_and_the_content_stays(w: SimpleName
     assert "name erased" in shown
     assert name not in shown.split("Content as stored")[0].split("<main")[1]
     assert commit in shown
+
+
+def test_list_and_entry_say_which_deeds_a_key_of_ones_own_signed(w: SimpleNamespace, as_one: Any) -> None:
+    phone, client = Phone(), as_one("technician")
+    phone.enrol(w.operator, w.technician, at=w.t(0))
+    for signs in (True, False):
+        fields = {"code": "HA-01" if signs else "HA-02", "spot": "", "title": "Strap frayed", "deed_id": str(uuid4())}
+        address = reverse("inspections:withdraw", args=[w.course.pk])
+        more = phone.signed(prepared(client, address, fields).json()) if signs else {}
+        client.post(address, {**fields, **more})
+    plain, signed = listed(w.course)[:2]
+    assert (plain.key, signed.key) == ("", phone.id[:8])
+    rows = text(client.get(reverse("reports:entries", args=[w.course.pk])))
+    assert rows.count(f"signed by their own key {phone.id[:8]}") == 1
+    assert f"signed by their own key {phone.id[:8]}" in page(w, client, signed.seq)
+    assert "no key of their own signed it" in page(w, client, plain.seq)
