@@ -1233,7 +1233,7 @@ VERDICTS = {
     ),
     3: (
         "GENUINE, WITH LIMITS.",
-        "Nothing was changed since it was signed. What could not be shown stands above under limit.",
+        "It is what the holder of the record's key signed. What that does not show stands above under limit.",
     ),
     4: ("GENUINE AND COMPLETE.", "Nothing was changed, taken away, put in or moved."),
 }
