@@ -7,11 +7,13 @@ Sources of the single rules stand beside them; those without a published source 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from engineering import ballast
+from engineering.ballast import EXTREMES_DAYS, RideFact
 from engineering.sentences import in_metric
 
 HELD = "held"
@@ -21,7 +23,6 @@ WALKING_SPEED_MPS = Decimal("2.682")  # 6 mph: R-301, READ (advisory); the stric
 HIGH_SPEED_MPS = Decimal("11.176")  # 25 mph: R-307, READ-2
 THUNDER_WAIT = timedelta(minutes=30)  # R-501, READ-2
 GUST_WAIT = timedelta(minutes=10)  # judgement: reading below the limit for ten minutes
-EXTREMES_DAYS = 7  # judgement: posted maximum and minimum tested at least every seven days
 RIDE_AGAIN = frozenset({"ride-order", "ride-voided"})  # ballast was sent, and does not count
 
 # Sentences for people, by code; the web layer translates them. Names in %(...)s are keys of Reason.params.
@@ -108,20 +109,6 @@ class FindingFact:
     elsewhere: str = ""  # name of the platform, tower, house it is on; empty for the line itself
     mass_max_kg: Decimal | None = None  # restriction in the engineer's ruling
     mass_min_kg: Decimal | None = None
-
-
-@dataclass(frozen=True)
-class RideFact:
-    """One test ride with ballast. ``stands`` is false after work, adjustment or an emergency-brake test."""
-
-    id: str
-    rode_at: datetime
-    today: bool
-    mass_kg: Decimal
-    verdict: str
-    stands: bool
-    reached: bool = True  # false where a light ballast stopped short of the landing
-    days_ago: int = 0
 
 
 @dataclass(frozen=True)
@@ -345,16 +332,10 @@ def _band(facts: LineFacts) -> tuple[Limits, tuple[Reason, ...]]:
     if facts.posted_min_kg is None or facts.posted_max_kg is None:
         return Limits(), ()  # named as a gap of the set-up
     low, high = facts.posted_min_kg, facts.posted_max_kg
-    tested = [
-        ride for ride in facts.rides
-        if ride.stands and ride.verdict in {"ok", "watch"} and 0 <= ride.days_ago < EXTREMES_DAYS
-    ]  # fmt: skip
-    reached = [ride.mass_kg for ride in tested if ride.reached]
-    short = [ride.mass_kg for ride in facts.rides if _stopped_short(ride, tested)]
-    # A light ballast that stopped short raises the minimum to the next heavier one that arrived.
-    reached = [mass for mass in reached if all(mass > other for other in short)]
+    reached = ballast.arrived(facts.rides)
     if not reached:
-        return Limits(), (Reason("ride-no-band"),) if tested or short else ()
+        found = [*ballast.tested(facts.rides), *ballast.stopped_short(facts.rides)]
+        return Limits(), (Reason("ride-no-band"),) if found else ()
     low, high = max(low, min(reached)), min(high, max(reached))
     for finding in facts.findings:
         if finding.mass_max_kg is not None:
@@ -376,19 +357,6 @@ def _band(facts: LineFacts) -> tuple[Limits, tuple[Reason, ...]]:
     return Limits(low, high, winds, narrowed), ()
 
 
-def _stopped_short(ride: RideFact, tested: Sequence[RideFact]) -> bool:
-    """Tell whether a ballast stopped short and, since, nothing as light has arrived.
-
-    On its own day it counts whatever arrives after it: the wind that stopped it may come again. From the next day on
-    it counts like every ride for seven days, unless a ballast no heavier has arrived since.
-    """
-    if not ride.stands or ride.reached or not 0 <= ride.days_ago < EXTREMES_DAYS:
-        return False
-    if ride.today:
-        return True
-    return not any(one.reached and one.mass_kg <= ride.mass_kg and one.rode_at > ride.rode_at for one in tested)
-
-
 def _cut(
     low: Decimal, high: Decimal, winds: tuple[tuple[str, Decimal], ...], computed: ComputedFact
 ) -> tuple[Decimal, Decimal, tuple[tuple[str, Decimal], ...]]:
@@ -403,10 +371,7 @@ def _cut(
 
 def _cautions(facts: LineFacts) -> tuple[Reason, ...]:
     found = []
-    recent = [
-        ride.mass_kg for ride in facts.rides
-        if ride.stands and ride.verdict in {"ok", "watch"} and 0 <= ride.days_ago < EXTREMES_DAYS
-    ]  # fmt: skip
+    recent = [ride.mass_kg for ride in ballast.tested(facts.rides)]
     days = ("days", str(EXTREMES_DAYS))
     if facts.posted_max_kg is not None and not any(mass >= facts.posted_max_kg for mass in recent):
         found.append(Reason("ride-extremes", (("which", "maximum"), days)))

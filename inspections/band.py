@@ -203,7 +203,7 @@ def fact_of(computed: Computed, line: Mapping[str, Any], weather: Weather | None
 
 def _across(found: float, weather: Weather | None) -> Decimal:
     rounded = _rounded(found, ROUND_FLOOR, "0.1")
-    if weather is None or weather.side != "cross" or weather.own_mps > found:
+    if weather is None or weather.own_mps > found:
         return rounded
     return max(rounded, Decimal(str(weather.own_mps)))
 

@@ -12,12 +12,14 @@ from django.utils.translation import gettext as _
 from courses import documents
 from courses.models import Place
 from engineering import clearance as rules
+from engineering.ballast import RideFact
 from inspections import band
 from inspections.control import FINDING_KEY
 from inspections.figures import number
 from inspections.models import Finding, SignOff, Verdict
 from inspections.picture import Picture, Section
 from inspections.reopening import reopening_of
+from inspections.wind_limits import posted_winds, ride_limit
 from inspections.words import section_label
 
 LINE_SLOTS = ("cable", "end-launch", "end-landing")
@@ -178,11 +180,7 @@ def line_facts(picture: Picture, line: Place, *, as_signed: bool = True) -> rule
     document = setup.document(line)
     own = picture.sections(line)
     around = [section for place in places_of(picture, line) for section in picture.sections(place)]
-    wind_limits = tuple(
-        (name.removesuffix("_mps"), limit)
-        for name, value in sorted(document.get("wind", {}).items())
-        if name.endswith("_mps") and (limit := number(value)) is not None
-    )
+    wind_limits = tuple(sorted(posted_winds(document).items()))
     winds = tuple(_winds(picture, line, wind_limits, signed))
     waits = reopening_of(setup.reopening).waits
     return rules.LineFacts(
@@ -305,7 +303,7 @@ def _finding_facts(picture: Picture, line: Place) -> Iterator[rules.FindingFact]
         )
 
 
-def _ride_facts(picture: Picture, line: Place) -> Iterator[rules.RideFact]:
+def _ride_facts(picture: Picture, line: Place) -> Iterator[RideFact]:
     document = picture.setup.document(line)
     slots = {*LINE_SLOTS, *(brake.get("slot", "") for brake in document.get("brakes", ()))}
     changed = [item.since for item in picture.setup.at_place(line) if item.slot in slots]
@@ -313,7 +311,7 @@ def _ride_facts(picture: Picture, line: Place) -> Iterator[rules.RideFact]:
         mass = number(ride.mass)
         if mass is None:
             continue
-        yield rules.RideFact(
+        yield RideFact(
             str(ride.pk),
             ride.rode_at,
             ride.day.date == picture.date,
@@ -372,12 +370,9 @@ def _winds(
                 readings = [r for r in picture.readings_of(house.pk, item["key"]) if number(r.value) is not None]
                 if readings:
                     yield rules.WindFact(_("at the course house"), Decimal(readings[-1].value), lowest)
-    cut = dict(signed.wind_mps) if signed is not None else {}
-    # What came from no one side is held against what is posted, as the course house's; the band reckons with it too.
-    by_name = {name: min(limit, cut.get(name, limit)) for name, limit in limits}
     today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date and ride.voided_by is None]
     read = [(ride, speed) for ride in today if (speed := number(ride.fields.get("wind_mps"))) is not None]
     if read:
         ride, speed = read[-1]
-        direction = str(ride.fields.get("wind_from", ""))
-        yield rules.WindFact(_("at the test ride"), speed, by_name.get(direction, lowest))
+        limit = ride_limit(dict(limits), signed, str(ride.fields.get("wind_from", "")), speed)
+        yield rules.WindFact(_("at the test ride"), speed, lowest if limit is None else limit)

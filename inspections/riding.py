@@ -10,7 +10,9 @@ from decimal import Decimal
 from django.utils.translation import gettext_lazy as _
 
 from courses.models import Place
-from engineering.clearance import EXTREMES_DAYS, RIDE_AGAIN, ride_reasons
+from engineering import ballast
+from engineering.ballast import EXTREMES_DAYS
+from engineering.clearance import RIDE_AGAIN, ride_reasons
 from inspections.facts import ride_facts
 from inspections.figures import number
 from inspections.models import Finding, Ride, Verdict
@@ -92,40 +94,27 @@ def barred(picture: Picture, line: Place) -> Finding | None:
     )
 
 
-def _good(picture: Picture, line: Place) -> Iterator[tuple[Decimal, Ride]]:
-    """Yield the rides of the last seven days that stand and were good, with their weights."""
-    since = picture.date - timedelta(days=EXTREMES_DAYS - 1)
-    for ride in picture.rides_of(line):
-        mass = number(ride.mass)
-        if mass is None or ride.voided_by is not None or ride.fields.get("kind") == "emergency":
-            continue
-        if ride.day.date >= since and ride.verdict in {Verdict.OK, Verdict.WATCH}:
-            yield mass, ride
-
-
 def posted_weights(picture: Picture, line: Place) -> list[Posted]:
-    """Return the posted weights of a line with the last day on which what was ridden still covers each."""
-    document = picture.setup.document(line)
-    good = list(_good(picture, line))
+    """Return the posted weights of a line with the last day on which what was ridden still covers each.
+
+    Before a ballast as light has arrived again, none covers the minimum where one stopped short on an earlier day.
+    """
+    document, rides = picture.setup.document(line), ride_facts(picture, line).rides
+    short = [ride for ride in ballast.stopped_short(rides) if not ride.today]
     found = []
     for name, covers in POSTED.items():
         posted = number(document.get(name))
         if posted is None:
             continue
-        last = _last_covering([ride for mass, ride in good if covers(mass, posted)], picture.date)
+        # Who has sent it today and saw it stop short has nothing more to send: the day's weights begin above it.
+        good = [ride for ride in ballast.tested(rides) if covers(ride.mass_kg, posted) and (ride.reached or ride.today)]
+        if any(name == "mass_min_kg" or covers(ride.mass_kg, posted) for ride in short):
+            good = [ride for ride in good if ride.today]
         label = str(_("Posted minimum") if name == "mass_min_kg" else _("Posted maximum"))
-        until = last + timedelta(days=EXTREMES_DAYS - 1) if last else None
+        ago = min((ride.days_ago for ride in good), default=None)
+        until = None if ago is None else picture.date + timedelta(days=EXTREMES_DAYS - 1 - ago)
         found.append(Posted(label, document[name], until))
     return found
-
-
-def _last_covering(rides: list[Ride], today: date) -> date | None:
-    """Return the day of the last ride, none where it stopped short before today: then the weight is to be sent again.
-
-    Who has sent it today and saw it stop short has nothing more to send: the day's weights begin above it.
-    """
-    last = max(rides, key=lambda ride: ride.rode_at, default=None)
-    return None if last is None or (last.stopped_short and last.day.date != today) else last.day.date
 
 
 def due_weights(picture: Picture, line: Place) -> Iterator[str]:
@@ -134,12 +123,17 @@ def due_weights(picture: Picture, line: Place) -> Iterator[str]:
 
 
 def covered_weights(picture: Picture, line: Place) -> list[str]:
-    """Return lightest and heaviest weight, in kg, that arrived well within the last seven days; empty if none did.
+    """Return the lightest and heaviest weight, in kg, that the last seven days let a band be made of; empty if none.
 
     What the day may be opened for is decided by ``engineering.clearance``; this only shows what has been ridden.
     """
-    masses = [mass for mass, ride in _good(picture, line) if ride.fields.get("reached", "yes") == "yes"]
+    masses = ballast.arrived(ride_facts(picture, line).rides)
     return [f"{min(masses):f}", f"{max(masses):f}"] if masses else []
+
+
+def still_short(picture: Picture, line: Place) -> set[str]:
+    """Return the identities of the rides that stopped short and still raise what the line may be opened for."""
+    return {ride.id for ride in ballast.stopped_short(ride_facts(picture, line).rides)}
 
 
 def checks_before(picture: Picture, line: Place) -> list[Section]:

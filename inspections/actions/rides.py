@@ -21,21 +21,21 @@ from inspections.control import CHARTED_COLUMNS
 from inspections.control_judging import judge_charts
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
+from inspections.facts import signed_limits
 from inspections.figures import number
 from inspections.judging import Answer, Bench, Judged
 from inspections.measures import in_both
 from inspections.models import Ride
 from inspections.picture import Picture
+from inspections.wind_limits import posted_winds, ride_limit
 from ledger.models import Entry
 
 WIND_FROM = ("head", "tail", "cross", "calm")
 STATES = ("dry", "wet")
 NORMAL, EMERGENCY = "normal", "emergency"
 AIR_APART_K, AIR_STANDS = 10, timedelta(hours=2)
-TENFOLD, LEAST_BREEZE_MPS = (
-    10,
-    Decimal("0.5"),
-)  # so much more than the last wind, or than calm, is asked back (judgement)
+TENFOLD = 10  # times the last wind is asked back (judgement)
+LEAST_BREEZE_MPS = Decimal("0.5")  # of less than that it is reckoned from this
 COLDEST_C, WARMEST_C = -50, 60  # outside this a figure is a slip, or another unit (judgement)
 
 
@@ -168,12 +168,11 @@ def _much_wind(picture: Picture, line: Place, fields: Mapping[str, str]) -> str:
 
     A ride cannot be corrected, and its wind counts for every line. A strong wind has to be entered as easily as any.
     """
-    wind, posted = Decimal(fields["wind_mps"]), picture.setup.document(line).get("wind") or {}
-    limits = {side: number(posted.get(f"{side}_mps")) for side in ("head", "tail", "cross")}
-    side, units = fields.get("wind_from", ""), picture.course.units
-    known = [limit for name, limit in limits.items() if limit is not None and (name == side or side not in limits)]
-    if known and wind > min(known):
-        about = {"wind": in_both(f"{wind:f}", "m/s", units), "limit": in_both(f"{min(known):f}", "m/s", units)}
+    wind, units = Decimal(fields["wind_mps"]), picture.course.units
+    posted = posted_winds(picture.setup.document(line))
+    limit = ride_limit(posted, signed_limits(picture, line), fields.get("wind_from", ""), wind)
+    if limit is not None and wind > limit:
+        about = {"wind": in_both(f"{wind:f}", "m/s", units), "limit": in_both(f"{limit:f}", "m/s", units)}
         return _("%(wind)s is above the %(limit)s of this line and holds it. If it is right, type it again.") % about
     for ride in sorted(picture.rides, key=lambda one: one.rode_at, reverse=True):
         other = number(ride.fields.get("wind_mps"))

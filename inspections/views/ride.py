@@ -37,7 +37,7 @@ from inspections.measures import in_both
 from inspections.models import Hold, Ride
 from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
-from inspections.riding import barred, checks_before, covered_weights, posted_weights, ride_row
+from inspections.riding import barred, checks_before, covered_weights, posted_weights, ride_row, still_short
 from inspections.telling import disclosed, name
 from inspections.views.frame import (
     frame,
@@ -182,7 +182,8 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
     rides = list(reversed(picture.rides_of(line)))
     names = disclosed(ride.signer_commit for ride in rides)
     units = picture.course.units
-    told = [_ride(picture, one, names) for one in rides]
+    short = still_short(picture, line)
+    told = [_ride(picture, one, names) | {"still_short": str(one.pk) in short} for one in rides]
     left = ride_row(picture, line)
     context = frame(request, picture, line=line) | {
         "line": line,

@@ -23,7 +23,7 @@ from inspections.facts import line_statuses
 from inspections.measures import in_both
 from inspections.models import Ride
 from inspections.picture import Picture
-from inspections.riding import RideRow, ride_rows
+from inspections.riding import RideRow, ride_rows, still_short
 from inspections.stops import Row, next_row, on_lines, row_of, stops
 from inspections.telling import disclosed, name
 from inspections.views.board import band_of, winds_of
@@ -114,7 +114,7 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         raise Http404
     around = frame(request, picture, line=one)
     rows = [row_of(picture, section, request.user) for section in picture.sections(one)]
-    rides = list(reversed(picture.rides_of(one)))
+    rides, short = list(reversed(picture.rides_of(one))), still_short(picture, one)
     names = disclosed([row.sheet.signer_commit for row in rows if row.sheet] + [ride.signer_commit for ride in rides])
     computed = for_line(picture, one)
     context = around | {
@@ -126,7 +126,10 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "computed": computed,
         "waiting": [] if computed else waiting_of(picture.setup, one),
         "rows": _rows(request, picture, rows, around["rights"], names),
-        "rides": [{"ride": ride, "who": name(names, ride.signer_commit)} for ride in rides],
+        "rides": [
+            {"ride": ride, "who": name(names, ride.signer_commit), "still_short": str(ride.pk) in short}
+            for ride in rides
+        ],
         "newest": _newest(rides, picture.course.units),
         "findings": picture.open_findings(one),
     }

@@ -313,6 +313,36 @@ def test_calm_is_no_tail_wind(w: SimpleNamespace) -> None:
     assert "wind-limit" not in {reason.code for reason in status(w, 21).clearance.reasons}
 
 
+@pytest.mark.parametrize(
+    ("speed", "side", "holds"),
+    [
+        ("6", "calm", True),  # no side was seen, and from any it is more than what was signed
+        ("0.2", "cross", False),  # too little to have a side, as the band reckons it
+        ("0.2", "tail", False),
+        ("0.6", "tail", True),
+    ],
+)
+def test_a_wind_from_no_side_is_held_against_the_greatest_that_was_signed(
+    w: SimpleNamespace, speed: str, side: str, holds: bool
+) -> None:
+    settled(w)
+    morning(w, wind="2", wind_from="head")
+    signed = dict(opened(w).wind_mps)
+    assert signed["tail"] == 0
+    assert max(signed.values()) < 6
+    make.ride(w, w.line, at=w.t(20), wind=speed, wind_from=side)
+    assert ("wind-limit" in {reason.code for reason in status(w, 21).clearance.reasons}) == holds
+
+
+def test_a_wind_above_what_was_signed_is_typed_twice(w: SimpleNamespace) -> None:
+    settled(w)
+    morning(w, wind="2", wind_from="head")
+    more = str(dict(opened(w).wind_mps)["head"] + Decimal("0.1"))
+    with pytest.raises(Incomplete) as asked:
+        make.ride(w, w.line, at=w.t(20), wind=more, wind_from="head", wind_again="")
+    assert "of this line and holds it" in asked.value.wanted["wind_again"]
+
+
 # --- wind across
 
 

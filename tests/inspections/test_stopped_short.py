@@ -15,7 +15,7 @@ import pytest
 
 from inspections.facts import line_statuses
 from inspections.models import Ride
-from inspections.riding import ride_row
+from inspections.riding import covered_weights, ride_row
 from tests import make
 from tests.inspections.pages import text, url
 
@@ -102,10 +102,31 @@ def test_walk_says_so_for_the_line(short: SimpleNamespace, as_: Any) -> None:
     assert "is-ok" not in shown
 
 
-def test_on_a_later_day_it_is_still_told_but_raises_nothing(short: SimpleNamespace, as_: Any, clock: Any) -> None:
+def test_on_a_later_day_it_is_told_as_long_as_it_counts(short: SimpleNamespace, as_: Any, clock: Any) -> None:
     clock.move_to(short.t(24 * 60))
-    page = text(as_("technician").get(url(short, "line", short.line.pk))).replace("&#x27;", "'")
-    row = row_of(page, "35")
-    assert "Stopped short of the landing." in row
-    assert RAISES not in row
-    assert "Stopped short</span>" in row
+    client = as_("technician")
+
+    def rows() -> list[str]:
+        pages = (text(client.get(url(short, name, short.line.pk))) for name in ("line", "ride"))
+        return [row_of(page.replace("&#x27;", "'"), "35") for page in pages]
+
+    for row in rows():
+        assert "Stopped short of the landing: weights begin above it until a ballast no heavier arrives." in row
+        assert RAISES not in row
+        assert "Stopped short</span>" in row
+    make.ride(short, short.line, mass="34", at=short.t(24 * 60))
+    assert all("Stopped short of the landing.</" in row for row in rows())
+
+
+def test_what_is_due_is_what_the_band_needs(short: SimpleNamespace) -> None:
+    """One somewhat heavier than the posted minimum stops short after that one arrived: the band begins above it."""
+    day, later = 24 * 60, 2 * 24 * 60
+    make.ride(short, short.line, mass="35", at=short.t(day))
+    make.ride(short, short.line, mass="40", at=short.t(day + 5), reached="no")
+    for where, name in make.sections(short, at=short.t(later)):
+        make.sign(short, where, name, at=short.t(later))
+    make.ride(short, short.line, mass="115", at=short.t(later))
+    now = make.picture(short, short.t(later + 1))
+    assert line_statuses(now)[0].clearance.limits.mass_min_kg == 60
+    assert ride_row(now, short.line).due == ("35",)
+    assert covered_weights(now, short.line) == ["60", "115"]
