@@ -34,12 +34,16 @@ UNFINISHED = ".part"
 
 @dataclass(frozen=True)
 class Made:
-    """A backup that was made: where, what stands in it, how many files were new, what earlier runs left unfinished."""
+    """A backup that was made: where, what stands in it, how many files were new, what earlier runs left unfinished.
+
+    ``harmed`` are files of the backup before whose bytes are not theirs any more; they were not handed on.
+    """
 
     folder: Path
     manifest: Manifest
     copied: int
     unfinished: list[Path]
+    harmed: list[Path]
 
 
 @contextmanager
@@ -77,7 +81,7 @@ def write(folder: Path, *, at: datetime) -> Made:
         raise BackupError(f"{target} is there already.")
     try:
         aside.mkdir(mode=0o700)  # addresses, names and hashes of passwords are in it
-        manifest, copied = _write(aside, earlier[-1] if earlier else None, at)
+        manifest, copied, harmed = _write(aside, earlier[-1] if earlier else None, at)
         backup_files.sync_folders(aside)
         aside.rename(target)
         backup_files.sync_folders(target.parent)
@@ -87,10 +91,10 @@ def write(folder: Path, *, at: datetime) -> Made:
     except BaseException:
         shutil.rmtree(aside, ignore_errors=True)
         raise
-    return Made(target, manifest, copied, unfinished)
+    return Made(target, manifest, copied, unfinished, harmed)
 
 
-def _write(aside: Path, earlier: Path | None, at: datetime) -> tuple[Manifest, int]:
+def _write(aside: Path, earlier: Path | None, at: datetime) -> tuple[Manifest, int, list[Path]]:
     (aside / ROWS).mkdir()
     with picture():
         migrations = applied()
@@ -104,8 +108,9 @@ def _write(aside: Path, earlier: Path | None, at: datetime) -> tuple[Manifest, i
         ]
     # Behind the picture: a file is written before its row and never changed.
     copied, absent = 0, []
+    harmed: list[Path] = []
     for one in wanted:
-        new = _file(one, aside, earlier)
+        new = _file(one, aside, earlier, harmed)
         if new is None:
             absent.append(one)
         else:
@@ -121,7 +126,7 @@ def _write(aside: Path, earlier: Path | None, at: datetime) -> tuple[Manifest, i
         histories=histories,
     )
     manifest.write(aside)
-    return manifest, copied
+    return manifest, copied, harmed
 
 
 def _table(aside: Path, model: backup_rows.Model) -> Table:
@@ -149,14 +154,17 @@ def _history(operator: Operator) -> History:
     )  # fmt: skip
 
 
-def _file(one: File, aside: Path, earlier: Path | None) -> bool | None:
+def _file(one: File, aside: Path, earlier: Path | None, harmed: list[Path]) -> bool | None:
     """Take a file over; return whether it is new, None where it has no sound bytes."""
     target = aside / FILES / one.part
     if earlier is not None:
         before = earlier / FILES / one.part
-        if before.is_file() and before.stat().st_size == one.size:
+        # Read to its end each time: a bit that a disk forgot would else be handed on from backup to backup.
+        if backup_files.is_sound(before, one.sha256):
             backup_files.link(before, target, one.sha256)
             return False
+        if before.exists():
+            harmed.append(before)
     try:
         backup_files.copy(path_of(one.operator, one.sha256), target, one.sha256)
     except (FileNotFoundError, backup_files.Harmed):

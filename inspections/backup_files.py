@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from hashlib import sha256
+from hashlib import file_digest, sha256
 from pathlib import Path
 
 BLOCK = 2**20
@@ -33,8 +33,17 @@ def copy(source: Path, target: Path, digest: str) -> None:
         raise
 
 
+def is_sound(path: Path, digest: str) -> bool:
+    """Tell whether a file is there, can be read to its end, and its bytes are those of its hash."""
+    try:
+        with path.open("rb") as content:
+            return file_digest(content, "sha256").hexdigest() == digest
+    except OSError:
+        return False
+
+
 def link(source: Path, target: Path, digest: str) -> None:
-    """Give a file of an earlier backup a second name; where the disk has no second names, copy it."""
+    """Give a sound file of an earlier backup a second name; where the disk has no second names, copy it."""
     target.parent.mkdir(parents=True, exist_ok=True)
     try:
         os.link(source, target)

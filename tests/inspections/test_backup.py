@@ -132,6 +132,39 @@ def test_a_photo_lost_since_is_taken_from_the_backup_before(made: SimpleNamespac
     assert (made.new.folder / "files" / photo.part).read_bytes() == PHOTO
 
 
+@pytest.mark.parametrize("original", ["sound", "gone"])
+def test_a_bit_that_the_backup_before_forgot_is_not_handed_on(office: SimpleNamespace, original: str) -> None:
+    first = backup.write(office.folder, at=at())
+    before = first.folder / "files" / first.manifest.files[0].part
+    before.chmod(0o600)
+    before.write_bytes(bytes([PHOTO[0] ^ 1]) + PHOTO[1:])  # as long as it was
+    if original == "gone":
+        path_of(office.operator.pk, office.photo.sha256).unlink()
+
+    second = backup.write(office.folder, at=at(1))
+
+    assert checked(second.folder) == second.manifest
+    assert second.harmed == [before]
+    if original == "sound":
+        assert (second.copied, second.manifest.absent) == (1, [])
+        assert (second.folder / "files" / second.manifest.files[0].part).read_bytes() == PHOTO
+        assert backup.write(office.folder, at=at(2)).harmed == []
+    else:
+        assert [one.sha256 for one in second.manifest.absent] == [office.photo.sha256]
+
+
+def test_the_command_names_what_is_harmed_in_the_backup_before(office: SimpleNamespace) -> None:
+    first = backup.write(office.folder, at=at())
+    before = first.folder / "files" / first.manifest.files[0].part
+    before.chmod(0o600)
+    before.write_bytes(b"")
+
+    out, err = run(office.folder)
+
+    assert "1 files, 1 of them new." in out
+    assert err == f"{before} was changed or cut short: that backup is damaged. It was not taken over.\n"
+
+
 def test_a_backup_stands_by_itself_when_older_ones_are_removed(made: SimpleNamespace, tmp_path: Path) -> None:
     for one in (made.old, made.new):
         shutil.copytree(one.folder, tmp_path / one.folder.name, copy_function=os.link)

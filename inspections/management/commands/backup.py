@@ -15,7 +15,7 @@ from inspections.backup_manifest import BackupError
 class Command(BaseCommand):
     help = (
         "Writes all tables and files into a new folder inside FOLDER, while the server runs. Files that the backup "
-        "before holds already are given a second name, not copied. The secret key and the log key are not in it."
+        "before holds unharmed are given a second name, not copied. The secret key and the log key are not in it."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -28,6 +28,8 @@ class Command(BaseCommand):
             raise CommandError(str(error)) from None
         for path in made.unfinished:
             self.stderr.write(f"{path} is left of a backup that did not end; unless one is running, remove it.")
+        for path in made.harmed:
+            self.stderr.write(f"{path} was changed or cut short: that backup is damaged. It was not taken over.")
         manifest = made.manifest
         rows, size = sum(table.rows for table in manifest.tables), sum(table.size for table in manifest.tables)
         self.stdout.write(
