@@ -16,7 +16,7 @@ PACKAGES := $(filter-out tests,$(patsubst %/__init__.py,%,$(wildcard */__init__.
 # tests/conftest.py says in which order files are dealt out.
 # Small matrices are quicker on one thread, and each of the two workers has a core.
 PYTEST := env OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
-SERVER := $(BIN)/gunicorn config.wsgi --bind $(ADDRESS):$(PORT) --workers 2 --threads 4 --no-control-socket
+SERVER := $(BIN)/gunicorn config.wsgi --bind $(ADDRESS):$(PORT) --workers 2 --threads 4 --limit-request-line 8190 --no-control-socket
 
 # The demo has a data folder and a database of its own, so that it never touches a course's real record.
 DEMO_DIR := var/demo

@@ -59,7 +59,8 @@ def of_versions(versions: Iterable[Version | None]) -> dict[UUID, Origins]:
     A path is written as ``courses.shapes.Said`` writes it: ``cable.stiffness_kn``, ``parts.primary-1.start_m``.
     """
     asked = [one for one in versions if one is not None]
-    missing = [one for one in asked if one.pk not in _known]
+    kept = {one.pk: known for one in asked if (known := _known.get(one.pk)) is not None}
+    missing = [one for one in asked if one.pk not in kept]
     fresh: dict[UUID, Origins] = {}
     if missing:
         rows = Version.objects.filter(subject__in={one.subject for one in missing}, from_at__isnull=False)
@@ -71,7 +72,7 @@ def of_versions(versions: Iterable[Version | None]) -> dict[UUID, Origins]:
             _known.clear()
         # What precedes a proposal may still be decided.
         _known.update({one.pk: fresh[one.pk] for one in missing if one.confirmed_at is not None})
-    return {one.pk: fresh[one.pk] if one.pk in fresh else _known[one.pk] for one in asked}
+    return kept | fresh
 
 
 def origins_of(version: Version, confirmed: Iterable[Version]) -> Origins:

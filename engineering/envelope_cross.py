@@ -40,7 +40,7 @@ def cross_edge(
 
     ``plan`` has the brakes as new, ``masses_kg`` are the weights of the band's maps. ``now_mps`` is the wind across in
     which the band was looked at already, with its share along the line. The edge is a wind that was computed and found
-    good with all weaker ones of the grid, or nought.
+    good, for the lightest with all weaker ones of the grid and for the others by itself; or nought.
     """
     along = min(max(band.head.value, 0.0), max(-band.tail.value, 0.0)) / along_share
     most = min(posted_mps, max(along, now_mps))

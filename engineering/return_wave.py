@@ -106,8 +106,8 @@ def stopwatch_sag(
 def _timed(times_s: Sequence[float], returns: int, hand_s: float) -> tuple[float, float] | Refusal:
     """Return (mean time, half-width of its 95 % interval) in s.
 
-    Too short is what the hand alone makes too short: several readings are never refused where one of them would not
-    be, unless they differ so much that they tell nothing. Short of that their scatter only widens the interval.
+    Too short is what the hand alone makes too short: several readings are not refused for it where one at their
+    mean would not be, unless they differ so much that they tell nothing. Short of that scatter widens the interval.
     """
     time = statistics.fmean(times_s)
     apart = max(times_s) - min(times_s)

@@ -3,7 +3,8 @@
 A limit belongs to a direction, and a direction to a line: a head wind of one line says nothing of the tail wind limit
 of another. Only a test ride tells from where the wind blew on its line. What was read without a direction, at the
 course house or when a hold was lifted, stands beside the lowest limit of any direction, as it does when a line is
-opened (``inspections.facts``).
+opened (``inspections.facts``); but where the limits of a line were computed they hold for a wind from one side alone,
+and no limit stands beside it.
 """
 
 from __future__ import annotations
@@ -91,15 +92,18 @@ def decision(snapshot: Data, zone: ZoneInfo) -> str:
         )
     if unsided := [one for one in read if not one.side]:
         most = max(unsided, key=lambda one: one.speed)
-        lowest = min(limit for found in limits.values() for limit in found.values())
-        plain = {"wind": f"{most.speed:f}", "time": _clock(most.at, zone), "limit": f"{lowest:f}"}
-        said.append(
-            _(
-                "Read without a direction: at most %(wind)s m/s at %(time)s; the lowest limit of an opened line in any "
-                "direction is %(limit)s m/s."
+        plain = {"wind": f"{most.speed:f}", "time": _clock(most.at, zone)}
+        if any(line.get("computed") for line in lines if line["id"] in limits):
+            said.append(_("Read without a direction: at most %(wind)s m/s at %(time)s.") % plain)
+        else:
+            lowest = min(limit for found in limits.values() for limit in found.values())
+            said.append(
+                _(
+                    "Read without a direction: at most %(wind)s m/s at %(time)s; the lowest limit of an opened line in "
+                    "any direction is %(limit)s m/s."
+                )
+                % {**plain, "limit": f"{lowest:f}"}
             )
-            % plain
-        )
     return " ".join(said)
 
 

@@ -35,7 +35,9 @@ def propose(
     course: Course, kind: str, content: dict[str, Any], *, source: str, place: Place | None = None,
     component: Component | None = None, source_file: str = "", from_next_day: bool = False, deed: Deed,
 ) -> Version:  # fmt: skip
-    """Propose a version. One that provably only tightens what is in force counts at once; any other waits.
+    """Propose a version. One that provably only tightens what is in force, and what is to be, counts at once.
+
+    Any other waits for a second person.
 
     With ``from_next_day`` a tightening counts from the next operating day instead, if it tightens what will be in force
     then as well; it needs no second person either. ``content`` is cleaned by ``courses.documents``, which refuses what
@@ -54,6 +56,10 @@ def propose(
         starts = _next_start(course, deed.at)
         then = _in_force(subject, starts)
         only_tightens = only_tightens and tightens(kind, then.content if then else None, content)
+    later = Version.objects.filter(subject=subject, from_at__gt=starts).order_by("-number").first()
+    if only_tightens and later is not None:
+        # It would stand above what is to count later: one person alone must not take away what that brings.
+        only_tightens = tightens(kind, later.content, content)
     version = Version(
         course=course, kind=kind, place=place, component=component, subject=subject, number=last + 1, content=content,
         source=source.strip(), source_file=source_file, proposed_by=deed.by, proposed_at=deed.at,

@@ -540,9 +540,12 @@ WHAT NO CHECK CAN SHOW
 - That a figure was true when it was typed, that a photo shows the part it is said
   to show, or that somebody really looked.
 - What was never entered.
-- Who sat at the phone. Where an entry is not signed by a person's own key, the server
-  alone says who was logged in, and who runs the server could have written it in
-  somebody's name when it was made. The verdict counts those that are signed so.
+- Who sat at the phone. The verdict counts the entries that are signed by a person's
+  own key, and the report lists these keys. That a key is a person's is what the
+  server said when it was named: who runs the server could name one in somebody's
+  name. Let every person show you the first 8 signs of their keys and compare. For
+  all other entries the server alone says who was logged in, and who runs it could
+  have written them in somebody's name when they were made.
 - That others were not shown another version from the first day on. Compare your
   newest state with theirs: the three lines must be the same.
 
@@ -689,8 +692,8 @@ class _Bundle:
         self.commits: dict[bytes, int] = {}
         self.late: list[int] = []
         self.ahead: list[int] = []
-        self.people: dict[str, tuple[bytes, Any]] = {}  # keys of persons: point and reference
-        self.ended: set[str] = set()
+        self.people: dict[str, tuple[bytes, Any, int]] = {}  # keys of persons: point, reference, entry
+        self.ended: dict[str, int] = {}  # by which entry
         self.signed_acts = 0
         self.every_root = bytearray(self.tree.root())  # after each entry
         self.trusted = list(asked.keys)
@@ -707,7 +710,7 @@ class _Bundle:
         self.found.info.update(
             name=self.name, log=self.log, size=self.tree.size, shown=self.count, root=self.tree.root().hex(),
             span=self.span, states=len({one.size for one in self.states}), last=self.last, head=self.head,
-            own=self.signed_acts,
+            own=self.signed_acts, keys=self._keys_of_persons(),
         )  # fmt: skip
         self._signatures()
         self._saved()
@@ -814,6 +817,7 @@ class _Bundle:
             self.found.fault("numbering", "There is not one entry.")
         if self.span:
             self._bounds(self.span)
+            self._unseen()
         if self.late:
             about = "reached the record more than a day after they were made, by the time of the device"
             self.found.note("time order", f"{told(self.late).capitalize()}: {about}.")
@@ -838,11 +842,23 @@ class _Bundle:
             about = "it was not checked whether the days begin at midnight there"
             self.found.limit("numbering", f"This computer does not know the time zone {self.zone!r}: {about}.")
         for day, at in ((first, self.since), (after, self.until)):
-            midnight = datetime(day.year, day.month, day.day, tzinfo=zone).astimezone(timezone.utc)
-            if abs(midnight - at) > slack:
+            try:
+                midnight = datetime(day.year, day.month, day.day, tzinfo=zone).astimezone(timezone.utc)
+                agrees = abs(midnight - at) <= slack
+            except OverflowError:  # at the very end of the calendar
+                agrees = False
+            if not agrees:
                 self.found.fault(
                     "numbering", f"The days do not begin or end where it says: at {at:%d %B %Y, %H:%M} UTC."
                 )
+
+    def _unseen(self) -> None:
+        """Tell what cannot be seen where only days are shown."""
+        if self.count >= self.tree.size:
+            return
+        self.found.limit("replay", "Whether an act was entered twice cannot be seen outside of the days shown.")
+        about = "whether one was left out, as the end of a key, cannot be seen outside of the days shown"
+        self.found.limit("own keys", f"Entries that name or end a key belong to any days; {about}.")
 
     def _add(self, leaf: bytes, at: datetime | None) -> None:
         self.tree.add(leaf)
@@ -883,7 +899,7 @@ class _Bundle:
         act, auth = record.get("act"), record.get("auth")
         if set(record) - {"judged", "sig"} != {"v", "log", "seq", "prev", "t", "kind", "act", "auth"}:
             raise Bad("it does not have the parts that an entry has")
-        if record["v"] != 1:
+        if type(record["v"]) is not int or record["v"] != 1:
             raise Bad("its version is not known")
         if not isinstance(act, dict) or not isinstance(auth, dict) or type(record["seq"]) is not int:
             raise Bad("its parts are not what they have to be")
@@ -947,7 +963,7 @@ class _Bundle:
         if sig is not None:
             self.signed_acts += 1
             sig = sig if isinstance(sig, dict) else {}
-            point, owner = self.people.get(str(sig.get("key")), (b"", None))
+            point, owner, _ = self.people.get(str(sig.get("key")), (b"", None, 0))
             message = b"act/v1\n" + record["kind"].encode() + b"\n" + canonical(act)
             if sig.get("alg") != "es256" or not point:
                 self.found.fault(check, f"Entry {seq} is signed by a key that the record did not name before.")
@@ -964,9 +980,16 @@ class _Bundle:
                 self.found.fault(check, f"When entry {seq} was made, its person's device had seen another record.")
         if record["kind"] != "person-key":
             return
-        name = act.get("key")
+        name = str(act.get("key"))
         if act.get("op") == "revoke":
-            self.ended.add(str(name))
+            if name not in self.people:
+                self.found.fault(check, f"Entry {seq} ends a key that was never named.")
+            elif act.get("person", ref) != self.people[name][1]:
+                self.found.fault(check, f"Entry {seq} ends the key of somebody whom it does not name.")
+            self.ended.setdefault(name, seq)
+            return
+        if act.get("op") != "enrol":
+            self.found.fault(check, f"What entry {seq} does with a key is not known.")
             return
         point = _bytes_of(str(act.get("public")), b"")
         proof = f"key/v1\n{self.log}\n{ref}\n{act.get('public')}".encode()
@@ -975,7 +998,12 @@ class _Bundle:
         elif name in self.people:
             self.found.fault(check, f"The key in entry {seq} was named before.")
         else:
-            self.people[str(name)] = point, ref
+            self.people[name] = point, ref, seq
+
+    def _keys_of_persons(self) -> list[tuple[str, str, int, int | None]]:
+        """Return the keys of persons by person: reference, first signs, named by and ended by which entry."""
+        found = [(str(ref), name[:8], seq, self.ended.get(name)) for name, (_, ref, seq) in self.people.items()]
+        return sorted(found, key=lambda one: (one[0], one[2]))
 
     def _compare(self, table: Any, line: bytes) -> None:
         if self.same_table and table.read(len(line)) != line:
@@ -1240,8 +1268,10 @@ VERDICTS = {
 NEVER = (
     "That a figure was true when it was typed, that a photo shows what it is said to show, or that somebody looked.",
     "What was never entered.",
-    "Who sat at the phone. {own} of {shown} entries are signed by a person's own key. For the others the server says "
-    "who was logged in, and who runs the server could have written an entry in somebody's name when it was made.",
+    "Who sat at the phone. {own} of {shown} entries are signed by a person's own key. That a key is a person's is what "
+    "the server said when it was named: who runs the server could name one in somebody's name. Compare the first 8 "
+    "signs of the keys listed above with the person. For the other entries the server says who was logged in, and who "
+    "runs the server could have written an entry in somebody's name when it was made.",
     "That others were not shown another version from the first day on: compare the newest state with theirs.",
     "Whether a line may open: that is for its designer, the makers' manuals, local law and licensed practice to say.",
 )
@@ -1279,6 +1309,9 @@ def report(found: Found, bundle: str) -> Iterator[str]:
         last = f", the last of {info['last']:%d %B %Y, %H:%M} UTC" if info["last"] else ""
         yield f"Entries  {info['size']}{last}; {info['states']} signed states"
         yield f"State    {info['root']}"
+        for number, (ref, signs, since, until) in enumerate(info["keys"]):
+            ended = f", ended by entry {until}" if until is not None else ""
+            yield f"{'' if number else 'Keys':9}{ref[:60]}: {signs}, named by entry {since}{ended}"
     yield ""
     for check, about in CHECKS.items():
         said = found.said[check]

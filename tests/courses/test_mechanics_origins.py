@@ -229,3 +229,16 @@ def test_page_names_the_paper_of_every_figure(as_: As, course: Course, complete:
     assert cable.count("Version 2</a>, from Letter of the rope maker") == 1
     zone = page.partition("<h2>Brake zone</h2>")[2].partition("</dl>")[0]
     assert zone.count("Version 1</a>, from") == 1  # all of a section from one version: said once
+
+
+def test_what_was_kept_survives_that_the_memory_is_full(
+    course: Course, complete: Place, staff: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = settle(course, "mechanics", entered(), people=staff, place=complete)
+    described = Version.objects.filter(kind="line", place=complete).latest("number")
+    monkeypatch.setattr(origins, "MOST", 1)
+    origins._known.clear()
+    origins.of_versions([first])
+    found = origins.of_versions([first, described])
+    assert set(found) == {first.pk, described.pk}
+    assert found[first.pk]

@@ -262,6 +262,45 @@ def test_what_waits_must_tighten_what_will_be_in_force_then(course: Course, comp
     assert [(one.tightens, one.from_at) for one in made] == [(True, TOMORROW), (False, None)]
 
 
+def test_what_counts_at_once_must_tighten_what_is_to_count_later(course: Course, complete: Place, staff: Staff) -> None:
+    """One item counts from tomorrow; a list without it, sent to count at once, would stand above it tomorrow."""
+    version = setup_at(course, AT).checklist(complete)
+    assert version is not None
+    own = {**version.content["items"][0], "key": "OWN-1@cable", "code": "OWN-1"}
+    first = checklists.with_item(version.content, own)
+    second, both = (
+        checklists.with_item(base, {**own, "code": "OWN-2", "key": "OWN-2@cable"}) for base in (version.content, first)
+    )
+    actions.propose(
+        course, "checklist", first, source="Letter, page 2", place=complete, from_next_day=True,
+        deed=make.deed(staff["engineer"], at=AT),
+    )  # fmt: skip
+
+    undone = propose(course, second, complete, staff["engineer"], kind="checklist")
+    with_it = propose(course, both, complete, staff["engineer"], kind="checklist")
+
+    assert (undone.tightens, undone.from_at) == (False, None)
+    assert (with_it.tightens, with_it.from_at) == (True, AT)
+
+
+def test_what_is_to_wait_must_tighten_what_is_in_force_too(course: Course, complete: Place, staff: Staff) -> None:
+    """A looser list was confirmed for tomorrow; between the two is looser than today's, so a second person is asked."""
+    version = setup_at(course, AT).checklist(complete)
+    assert version is not None
+    keys = [one["key"] for one in version.content["items"][3:5]]
+    fewer = checklists.without_item(version.content, keys[0], "Not on this line.")
+    fewest = checklists.without_item(fewer, keys[1], "Not on this line.")
+    loose = propose(course, fewest, complete, staff["engineer"], kind="checklist")
+    actions.confirm(loose, deed=make.deed(staff["manager"], at=AT))
+
+    between = actions.propose(
+        course, "checklist", fewer, source="Letter, page 2", place=complete, from_next_day=True,
+        deed=make.deed(staff["engineer"], at=AT),
+    )  # fmt: skip
+
+    assert (between.tightens, between.from_at) == (False, None)
+
+
 def test_what_loosens_cannot_be_let_wait_without_a_second_person(course: Course, complete: Place, staff: Staff) -> None:
     version = setup_at(course, AT).checklist(complete)
     assert version is not None

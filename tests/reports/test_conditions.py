@@ -121,7 +121,10 @@ def test_a_finding_is_called_by_what_was_found(w: SimpleNamespace) -> None:
 HEAD_9_TAIL_6 = {"head_mps": "9", "tail_mps": "6", "cross_mps": "8"}
 
 
-def windy(*rides: tuple[str, str, str], house: str = "", limits: Any = None, closed: tuple[str, ...] = ()) -> str:
+def windy(
+    *rides: tuple[str, str, str], house: str = "", limits: Any = None, closed: tuple[str, ...] = (),
+    computed: tuple[str, ...] = (),
+) -> str:  # fmt: skip
     """Return what a day sheet says of the wind: rides are (line, wind, side); line 2 has lower limits than line 1."""
     limits = limits or {"1": HEAD_9_TAIL_6, "2": {"head_mps": "5", "tail_mps": "3"}}
     made = snapshot(house=house, rides=tuple((line, wind, "dry", "") for line, wind, _side in rides))
@@ -129,6 +132,8 @@ def windy(*rides: tuple[str, str, str], house: str = "", limits: Any = None, clo
         {"id": name, "number": name, "decision": "closed" if name in closed else "open", "limits": {"wind": wind}}
         for name, wind in limits.items()
     ]
+    for line in made["lines"]:
+        line["computed"] = {"short": "Computed."} if line["id"] in computed else {}
     for ride, (_line, _wind, side) in zip(made["rides"], rides, strict=True):
         ride["fields"]["wind_from"] = side
     return str(conditions(made, Nobody())["weather"]["decision"])
@@ -155,6 +160,14 @@ def test_a_wind_from_no_side_stands_beside_the_lowest_limit_of_all(side: str, wi
     assert f"Read without a direction: at most {wind} m/s at 06:00; the lowest limit of an opened line" in said
     assert said.endswith("in any direction is 3 m/s.")
     assert "At the test rides" not in said
+
+
+def test_a_computed_limit_is_of_one_side_and_stands_beside_no_wind_without_one() -> None:
+    """A line may be open in head wind with no tail wind left: nought beside a reading would look like a slip."""
+    cut = {"1": {**HEAD_9_TAIL_6, "tail_mps": "0.0"}}
+    said = windy(("1", "2", "head"), house="2.2", limits=cut, computed=("1",))
+    assert said.endswith("Read without a direction: at most 2.2 m/s at 05:00.")
+    assert "any direction is" in windy(("1", "2", "head"), house="2.2", computed=("9",))
 
 
 def test_house_and_rides_are_told_apart() -> None:
