@@ -458,7 +458,7 @@ def named_by(record: dict[str, Any]) -> Named:
 def table_row(record: dict[str, Any], leaf: bytes) -> list[Any]:
     """Return the row of the spreadsheet; a cell that would be taken for a formula has an apostrophe before it."""
     act, auth = record.get("act", {}), record.get("auth", {})
-    known_by = auth.get("how", "") + (", own key" if "sig" in record else "")
+    known_by = f"{auth.get('how', '')}{', own key' if 'sig' in record else ''}"
     row = [
         record.get("seq", ""), record.get("t", ""), record.get("kind", ""), act.get("date", ""),
         act.get("made_at", ""), act.get("signer", {}).get("ref", ""), known_by, act.get("id", ""),
@@ -907,6 +907,8 @@ class _Bundle:
             raise Bad("its parts are not what they have to be")
         if not isinstance(act.get("id"), str) or not isinstance(act.get("signer"), dict):
             raise Bad("it names no deed or nobody who did it")
+        if not isinstance(auth.get("how"), str):
+            raise Bad("it does not say how its person was known")
         time_of(record["t"])
         time_of(act.get("made_at"))
         return record
