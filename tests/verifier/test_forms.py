@@ -53,7 +53,8 @@ def lacks(*path: str) -> Callable[[dict[str, Any]], None]:
     [
         lacks("kind"), lacks("auth"), lacks("act", "id"), lacks("act", "signer"), lacks("act", "made_at"),
         lambda one: one.update(more="x"), lambda one: one.update(act=["x"]), lambda one: one.update(auth="x"),
-        lambda one: one["auth"].update(how=False), lambda one: one.update(kind=7), lambda one: one.update(log=7), lambda one: one.update(v="1"),
+        lambda one: one["auth"].update(how=False),
+        lambda one: one.update(kind=7), lambda one: one.update(log=7), lambda one: one.update(v="1"),
         lambda one: one.update(t="15.06.2026"), lambda one: one.update(t="2026-02-30T00:00:00Z"),
         lambda one: one["act"].update(signer="p-1"), lambda one: one["act"].update(id=7),
         lambda one: one["act"].update(made_at=""),
