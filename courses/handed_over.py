@@ -58,11 +58,17 @@ def _tension(given: Mapping[str, Any], times: Sequence[str]) -> dict[str, str]:
     # Without its temperature a tension is not that of the figure before either: it is asked for anew.
     return {
         "tension_kn": with_unit(kilonewtons, "kN"),
-        "reference_c": with_unit(warm, "degC") if warm else "",
+        "reference_c": _warm(warm),
         "tension_date": date.fromisoformat(given.get("tension_date", "")).isoformat(),
         "tension_how": "stopwatch",
         "source": _wave_source(given, times),
     }
+
+
+def _warm(text: str) -> str:
+    """Return a temperature with its unit: that of a course in US units comes with °F behind it."""
+    has_unit = any(one.isalpha() or one == "°" for one in text)
+    return text if not text or has_unit else with_unit(text, "degC")
 
 
 def _wave_source(given: Mapping[str, Any], times: Sequence[str]) -> str:
@@ -77,7 +83,7 @@ def _wave_source(given: Mapping[str, Any], times: Sequence[str]) -> str:
     told = {
         "on": on, "returns": int(returns), "times": "; ".join(with_unit(one, "s") for one in times),
         "tension": with_unit(kilonewtons, "kN"), "half": with_unit(half, "kN"),
-        "warm": with_unit(warm, "degC") if warm else "",
+        "warm": _warm(warm),
     }  # fmt: skip
     if warm:
         words = _(

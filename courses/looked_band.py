@@ -11,6 +11,7 @@ import json
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
@@ -18,11 +19,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as L
 
 from courses.mechanics import brakes_of, plan_of, posted_of
-from courses.refusals import figure, sentence_of
+from courses.models import Course
+from courses.refusals import US, figure, sentence_of
 from engineering.envelope import Map, weight_wind_map
 from engineering.envelope_band import Band, day_band, grid
 from engineering.envelope_cross import cross_edge
+from engineering.exact import rounded, shown
 from engineering.refusal import Refusal
+from engineering.units import convert, with_unit
 
 STILL_C = 15.0
 NEW = "new"
@@ -38,6 +42,7 @@ EDGES = {
     "tail": (L("Tail wind up to"), L("tail wind"), "m/s"),
     "cross": (L("Cross wind up to"), L("cross wind"), "m/s"),
 }
+SLACK = Fraction(1, 10_000)  # of a unit
 KEPT = 32  # pairs of documents: who confirms looks at what who proposed looked at, beside what is in force
 # An edge is wider the lighter the lightest and the greater each of the others.
 Edges = Mapping[str, float | None]
@@ -103,10 +108,10 @@ def band_looked(
     rows = [
         EdgeRow(
             str(label),
-            _told(bounds[name], unit, units),
-            tuple((column, _cell(name, edges, unit, units)) for column, edges in columns.items()),
+            _told(name, bounds[name], units),
+            tuple((column, _cell(name, edges, units)) for column, edges in columns.items()),
         )
-        for name, (label, _what, unit) in EDGES.items()
+        for name, (label, _what, _unit) in EDGES.items()
         if bounds[name] is not None
     ]
     return BandLooked(
@@ -178,14 +183,14 @@ def _wider(made: Edges | Refusal, now: _Computed | Refusal | None, units: str) -
     if isinstance(now.together, Refusal):
         return _("Wider than now: with what is in force no weights are good in still air.")
     told = []
-    for name, (_label, what, unit) in EDGES.items():
+    for name, (_label, what, _unit) in EDGES.items():
         was, becomes = now.together[name], made[name]
         if was is None or becomes is None:
             continue
         if becomes < was - 1e-9 if name == "least" else becomes > was + 1e-9:
             told.append(
                 _("%(what)s %(old)s to %(new)s")
-                % {"what": what, "old": _told(was, unit, units), "new": _told(becomes, unit, units)}
+                % {"what": what, "old": _told(name, was, units), "new": _told(name, becomes, units)}
             )
     return _("Wider than now: %(what)s.") % {"what": "; ".join(told)} if told else ""
 
@@ -206,11 +211,18 @@ def _notes(
         }
 
 
-def _cell(name: str, edges: Edges | None, unit: str, units: str) -> str:
-    if edges is None:
-        return _("none")
-    return _told(edges[name], unit, units)
+def _cell(name: str, edges: Edges | None, units: str) -> str:
+    return _("none") if edges is None else _told(name, edges[name], units)
 
 
-def _told(value: float | None, unit: str, units: str) -> str:
-    return "" if value is None else figure(round(value, 3), unit, units)
+def _told(name: str, value: float | None, units: str) -> str:
+    """Return an edge in the units of a course, never wider than it is in those of the computation."""
+    if value is None:
+        return ""
+    unit = EDGES[name][2]
+    if units != Course.Units.US:
+        return figure(round(value, 3), unit, units)
+    # What converting to metric and back left behind moves no edge that was typed in the course's own unit.
+    exact = convert(Fraction(f"{value:.9g}"), unit, US[unit])
+    toward, slack = ("up", -SLACK) if name == "least" else ("down", SLACK)
+    return with_unit(shown(rounded(exact + slack, 1, toward), most=1), US[unit])

@@ -23,7 +23,8 @@ from courses.advised import advised_setup
 from courses.advised import told as waiting_told
 from courses.models import Place
 from engineering.return_wave import HAND_S
-from inspections.measures import in_both
+from engineering.units import UNITS, with_unit
+from inspections.measures import asked_in, has_unit, in_both
 from inspections.picture import Picture
 from inspections.stopwatch import TIMES, Told, read_returns, read_times, told
 from inspections.views.frame import frame, picture_for
@@ -52,6 +53,7 @@ def stopwatch(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "hand": HAND_S,
         "can_propose": Right.PROPOSE in policy.rights_of(request.user, picture.course.operator_id, at=picture.at),  # type: ignore[arg-type]
         "cable_c": request.GET.get("cable_c", ""),
+        "air_unit": UNITS[asked_in("degC", picture.course.units)].shown.strip(),
         "in_force": _in_force(mechanics, picture.course.units),
         "waiting": waiting_told(picture.course, waiting),
         "propose_url": _propose(request, picture, one, found),
@@ -81,10 +83,17 @@ def _propose(request: HttpRequest, picture: Picture, line: Place, found: Told | 
         return ""
     told = [
         ("tension_kn", found.plain_kn), ("half_kn", found.plain_half_kn), ("tension_date", picture.date.isoformat()),
-        ("reference_c", request.GET.get("cable_c", "").strip()), ("returns", request.GET.get("returns", "3").strip()),
+        ("reference_c", _warm(request, picture.course.units)), ("returns", request.GET.get("returns", "3").strip()),
         *(("time", one.strip()) for one in request.GET.getlist("time")[:TIMES] if one.strip()),
     ]  # fmt: skip
     return reverse("courses:mechanics_edit", args=[picture.course.pk, line.pk]) + f"?{urlencode(told)}"
+
+
+def _warm(request: HttpRequest, units: str) -> str:
+    """Return the cable's temperature as typed, with the unit that was asked for where it has none of its own."""
+    text = request.GET.get("cable_c", "").strip()
+    asked = asked_in("degC", units)
+    return text if not text or asked == "degC" or has_unit(text) else with_unit(text, asked)
 
 
 def _sag_item(picture: Picture, line: Place) -> str:

@@ -136,6 +136,19 @@ def test_engineer_takes_the_tension_over_into_the_form(taut: SimpleNamespace, as
     )
 
 
+def test_a_us_course_is_asked_for_fahrenheit_and_hands_it_over(taut: SimpleNamespace, as_: Any) -> None:
+    """59 °F are 15 °C exactly."""
+    type(taut.course).objects.filter(pk=taut.course.pk).update(units="us")
+    page = asked(taut, as_, role="engineer", time=["15.07"], cable_c="59")
+    assert "Temperature of the cable, °F" in page
+    assert "Temperature of the cable, °C" not in page
+
+    link = next(one.split('"')[0] for one in page.split('href="') if "tension_kn=" in one).replace("&amp;", "&")
+    form = as_("engineer").get(link).context["form"]
+    assert form["reference_c"].value() in ("59", "59 °F")
+    assert form["source"].value().endswith("cable at 59 °F")
+
+
 def test_several_times_and_a_cable_without_temperature_go_along(taut: SimpleNamespace, as_: Any) -> None:
     page = asked(taut, as_, role="engineer", time=["15,07", "15.09", ""])
     link = next(one.split('"')[0] for one in page.split('href="') if "tension_kn=" in one).replace("&amp;", "&")
