@@ -29,13 +29,14 @@ import zlib
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta, timezone
+from functools import lru_cache
 from hashlib import sha256, sha512
 from pathlib import Path
 from textwrap import wrap
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
-CHUNK = 1 << 16
+CHUNK = 1 << 20
 LONGEST_LINE = 16 << 20  # bytes; the longest entries, whole checklists, have some ten thousand
 LONGEST_TEXT = 1 << 20
 MOST_BYTES = 64 << 30
@@ -248,18 +249,31 @@ def _no_null(value: Any) -> None:
             _no_null(one)
 
 
+_WRITER = json.JSONEncoder(
+    ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False, check_circular=False
+)
+_READER = json.JSONDecoder(parse_float=_no_float, parse_constant=_no_float, parse_int=_integer)
+_SLOW_READER = json.JSONDecoder(
+    object_pairs_hook=_pairs, parse_float=_no_float, parse_constant=_no_float, parse_int=_integer
+)
+
+
 def canonical(value: Any) -> bytes:
     """Return the canonical bytes: for this profile Python's own writer gives those of RFC 8785."""
-    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False).encode()
+    return _WRITER.encode(value).encode()
 
 
 def parsed(data: bytes) -> dict[str, Any]:
     """Read one object. Raises Bad unless the bytes are exactly its canonical form."""
     try:
         text = data.decode("utf-8")
-        value = json.loads(
-            text, object_pairs_hook=_pairs, parse_float=_no_float, parse_constant=_no_float, parse_int=_integer
-        )
+        if text.isascii() and "null" not in text:
+            # Then one comparison says it all: a key that stands twice, or text written in another way, is not written
+            # back as it was; and what is ASCII throughout has ASCII keys and is in NFC.
+            value = _READER.decode(text)
+            if isinstance(value, dict) and _WRITER.encode(value) == text:
+                return value
+        value = _SLOW_READER.decode(text)
         if not isinstance(value, dict):
             raise Bad("it is not an object")
         _no_null(value)
@@ -282,26 +296,34 @@ def leaf_hash(data: bytes) -> bytes:
 
 
 class Tree:
-    """The roots of the complete subtrees of what was added so far: at most 64 hashes, however long the record is."""
+    """The roots of all complete subtrees of what was added: 64 bytes for an entry, and any earlier root at hand."""
 
     def __init__(self) -> None:
         self.size = 0
-        self.nodes: list[bytes] = []
+        self.levels = [bytearray()]  # of one leaf, of two, of four ...
 
     def add(self, leaf: bytes) -> None:
-        size = self.size
-        while size & 1:
-            leaf = sha256(b"\x01" + self.nodes.pop() + leaf).digest()
-            size >>= 1
-        self.nodes.append(leaf)
         self.size += 1
+        self.levels[0] += leaf
+        size, level = self.size, 0
+        while not size & 1:
+            pair = self.levels[level][-64:]
+            size, level = size >> 1, level + 1
+            if level == len(self.levels):
+                self.levels.append(bytearray())
+            self.levels[level] += sha256(b"\x01" + pair).digest()
 
-    def root(self) -> bytes:
-        if not self.nodes:
-            return sha256(b"").digest()
-        found = self.nodes[-1]
-        for node in reversed(self.nodes[:-1]):
-            found = sha256(b"\x01" + node + found).digest()
+    def root(self, size: int | None = None) -> bytes:
+        """Return the root of all, or of the first so many; b"" if there are not so many."""
+        size = self.size if size is None else size
+        if not 0 < size <= self.size:
+            return b"" if size else sha256(b"").digest()
+        found = b""
+        for level, nodes in enumerate(self.levels):
+            if size >> level & 1:
+                end = 32 * (size >> level)
+                node = bytes(nodes[end - 32 : end])
+                found = sha256(b"\x01" + node + found).digest() if found else node
         return found
 
 
@@ -432,26 +454,22 @@ class Named(NamedTuple):
 def named_by(record: dict[str, Any]) -> Named:
     """Return the hashes of files that an entry binds, and the commitments that stand in it for names and notes."""
     found = Named(set(), set(), set(), set())
-
-    def walk(value: Any, name: str) -> None:
-        if isinstance(value, dict):
-            for key, one in value.items():
-                walk(one, key)
-        elif isinstance(value, list):
-            for one in value:
-                walk(one, name)
-        elif isinstance(value, str) and HASH.fullmatch(value):
-            if name in ("photos", "paper", "photo"):
-                found.photos.add(value)
-            elif name == "source_file":
-                found.sources.add(value)
-            elif name == "sha256":  # of a paper; elsewhere of a content that stands in the record itself
+    left: list[tuple[str, Any]] = [("", record.get("act", {}))]
+    for name, value in left:  # it grows on the way
+        for key, one in value.items() if isinstance(value, dict) else [(name, one) for one in value]:
+            if isinstance(one, (dict, list)):
+                left.append((key, one))
+            elif not (isinstance(one, str) and len(one) == 64 and HASH.fullmatch(one)):
+                continue
+            elif key in ("photos", "paper", "photo"):
+                found.photos.add(one)
+            elif key == "source_file":
+                found.sources.add(one)
+            elif key == "sha256":  # of a paper; elsewhere of a content that stands in the record itself
                 if record.get("kind") == "paper":
-                    found.papers.add(value)
-            elif name != "root":  # of the record, as a person's device had seen it
-                found.commits.add(value)
-
-    walk(record.get("act", {}), "")
+                    found.papers.add(one)
+            elif key != "root":  # of the record, as a person's device had seen it
+                found.commits.add(one)
     return found
 
 
@@ -659,14 +677,24 @@ def _lines(stream: Any, longest: int) -> Iterator[bytes]:
         raise Bad("the last line is cut short")
 
 
-def time_of(text: Any) -> datetime:
-    """Read a time as entries have it. Raises Bad."""
-    if not isinstance(text, str) or not re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", text):
+TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", re.ASCII)
+
+
+@lru_cache(maxsize=1024)
+def _time_of(text: str) -> datetime:
+    if not TIME.fullmatch(text):
         raise Bad(f"{text!r} is not a time")
     try:
-        return datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=timezone.utc)
+        return datetime.fromisoformat(text[:19]).replace(tzinfo=timezone.utc)
     except ValueError:
         raise Bad(f"{text!r} is not a time") from None
+
+
+def time_of(text: Any) -> datetime:
+    """Read a time as entries have it. Raises Bad."""
+    if not isinstance(text, str):
+        raise Bad(f"{text!r} is not a time")
+    return _time_of(text)
 
 
 def told(numbers: list[int]) -> str:
@@ -684,7 +712,7 @@ class _Bundle:
         self.members = {one.filename: one for one in archive.infolist()}
         self.bound = {README, PROGRAM, ENTRIES, HEAD, TABLE, NAMES}
         self.tree = Tree()
-        self.roots = {0: self.tree.root()}
+        self.roots: dict[int, bytes] = {}  # of the states that are asked for
         self.times: dict[int, datetime] = {}  # size: when its last entry was received
         self.deeds: set[str] = set()
         self.keys: list[tuple[int, dict[str, Any]]] = []
@@ -695,7 +723,6 @@ class _Bundle:
         self.people: dict[str, tuple[bytes, Any, int]] = {}  # keys of persons: point, reference, entry
         self.ended: dict[str, int] = {}  # by which entry
         self.signed_acts = 0
-        self.every_root = bytearray(self.tree.root())  # after each entry
         self.trusted = list(asked.keys)
         self.log = self.name = self.zone = ""
         self.last: datetime | None = None
@@ -707,6 +734,7 @@ class _Bundle:
         self.head, self.states = self._states()
         self.wanted = {one.size for one in (*self.states, *self.asked.saved)}
         self._entries()
+        self.roots = {size: self.tree.root(size) for size in self.wanted if size <= self.tree.size}
         self.found.info.update(
             name=self.name, log=self.log, size=self.tree.size, shown=self.count, root=self.tree.root().hex(),
             span=self.span, states=len({one.size for one in self.states}), last=self.last, head=self.head,
@@ -863,11 +891,8 @@ class _Bundle:
     def _add(self, leaf: bytes, at: datetime | None) -> None:
         self.tree.add(leaf)
         self.leaf = leaf
-        self.every_root += self.tree.root()
-        if self.tree.size in self.wanted:
-            self.roots[self.tree.size] = self.tree.root()
-            if at is not None:
-                self.times[self.tree.size] = at
+        if at is not None and self.tree.size in self.wanted:
+            self.times[self.tree.size] = at
 
     leaf = b""
 
@@ -978,7 +1003,7 @@ class _Bundle:
         seen = act.get("seen")
         if isinstance(seen, dict):
             size = int(seen["size"]) if type(seen.get("size")) is int else -1
-            if not 0 <= size <= seq or self.every_root[32 * size : 32 * size + 32].hex() != seen.get("root"):
+            if not 0 <= size <= min(seq, self.tree.size) or self.tree.root(size).hex() != seen.get("root"):
                 self.found.fault(check, f"When entry {seq} was made, its person's device had seen another record.")
         if record["kind"] != "person-key":
             return
