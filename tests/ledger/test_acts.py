@@ -7,7 +7,7 @@ most must be refused.
 from __future__ import annotations
 
 import json
-from base64 import b64encode
+from base64 import b64decode, b64encode
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +44,26 @@ def test_an_act_is_signed_with_its_kind() -> None:
     assert not acts.is_signed(point, signature, acts.message("hold", {**act, "text": "Grüße"}))
     other = acts.point_of(Phone(2).public) or b""
     assert not acts.is_signed(other, signature, acts.message("hold", act))
+
+
+def test_a_signature_and_a_key_are_written_in_one_way() -> None:
+    """RFC 4648 3.5 (MEMORY: a decoder may refuse pad bits that are not zero): each has one name in an entry."""
+    phone = Phone()
+    signature = phone.sign(b"x")
+    point = acts.point_of(phone.public) or b""
+    assert acts.is_signed(point, signature, b"x")
+    assert not acts.is_signed(point, _other_pad(signature, "=="), b"x")
+    assert acts.point_of(_other_pad(phone.public, "=")) is None
+
+
+def _other_pad(text: str, pad: str) -> str:
+    """Return another base64 text of the same bytes: the lowest bit of the last sign is read by nobody."""
+    signs = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/"
+    kept = text.removesuffix(pad)
+    other = kept[:-1] + signs[signs.index(kept[-1]) ^ 1] + pad
+    assert other != text
+    assert b64decode(other) == b64decode(text)
+    return other
 
 
 @pytest.mark.parametrize(
