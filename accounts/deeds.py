@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import uuid
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -15,8 +16,10 @@ from accounts.models import Operator, User
 from accounts.policy import Right
 from ledger import actions as ledger
 from ledger import acts, chain
-from ledger.models import Entry, Log
+from ledger.errors import AlreadyRecorded
+from ledger.models import Checkpoint, Entry, Log
 
+logger = logging.getLogger(__name__)
 SESSION = "session"  # logged in
 PASSWORD = "password"  # noqa: S105 - typed the password in the very request of the deed
 COMMAND = "command"  # a command of the server's administrator
@@ -27,12 +30,14 @@ class Signing:
     """How a deed is signed by a key of the person's own: first asked for what it will say, then sent signed.
 
     ``seen``: size and root of the newest state of the history that the device was shown. Without ``signature`` nothing
-    is recorded: ``record`` raises Prepared with what there is to sign.
+    is recorded: ``record`` raises Prepared with what there is to sign. ``is_late``: it does not say when it was signed,
+    or says so of another time than now; ``record`` refuses it.
     """
 
     seen: tuple[int, str] | None = None
     key: str = ""
     signature: str = ""
+    is_late: bool = False
 
 
 class Prepared(Exception):
@@ -64,7 +69,7 @@ class Deed:
         return self.made_at or self.at
 
     def part(self, name: str) -> Deed:
-        """Return a deed that belongs to this one, with an identity derived from it."""
+        """Return a deed that belongs to this one, with an identity derived from it. No key of a person signs it."""
         return Deed(by=self.by, at=self.at, how=self.how, id=uuid.uuid5(self.id, name), made_at=self.made_at)
 
 
@@ -93,7 +98,8 @@ def record(
     """Append the deed to the operator's history and return the entry.
 
     ``body`` is what the person claims; the signer is added as reference and salted commitment of the name, and
-    empty values are left out, since the format has no null. ``begun`` as in ``ledger.actions.append``.
+    empty values are left out, since the format has no null. ``begun`` as in ``ledger.actions.append``. Raises Prepared,
+    or Refused, where a key of the person's own is to sign it or has not signed it so; AlreadyRecorded before either.
     """
     signer = {
         "ref": deed.by.ref,
@@ -107,8 +113,11 @@ def record(
     }
     sig = None
     if deed.signing is not None:
-        if deed.signing.seen is not None:
-            act["seen"] = {"size": deed.signing.seen[0], "root": deed.signing.seen[1]}
+        # What was done already is no more refused for how it is signed now: the salts of the first time are forgotten.
+        if not begun and (known := ledger.recorded(operator.log, deed.id)) is not None:
+            raise AlreadyRecorded(known)
+        if (seen := _seen(operator, deed)) is not None:
+            act["seen"] = seen
         act = chain.normal(act)
         if not deed.signing.signature:
             raise Prepared(operator, kind, act)
@@ -116,9 +125,27 @@ def record(
     return ledger.append(operator.log, kind, act, auth=deed.auth, judged=judged, sig=sig, at=deed.at, begun=begun)
 
 
+def _seen(operator: Operator, deed: Deed) -> dict[str, Any] | None:
+    """Return the state that the device of a deed had seen, if this history was once signed at it.
+
+    Another one is left out before anything is signed: its device is then not told of it, and warns its person.
+    """
+    if deed.signing is None or deed.signing.seen is None:
+        return None
+    size, root = deed.signing.seen
+    known = Checkpoint.objects.filter(log=operator.log_id, size=size).values_list("root", flat=True).first()
+    if known is None or bytes(known).hex() != root:
+        about = operator.name, size, deed.by.ref
+        logger.error("The history of %s was never signed as it is at %s entries on a device of %s.", *about)
+        return None
+    return {"size": size, "root": root}
+
+
 def _checked(operator: Operator, kind: str, act: dict[str, Any], deed: Deed) -> dict[str, str]:
     """Return the signature as it stands in the entry. Raises Refused if it is not that of a key of the person."""
     signing = deed.signing
+    if signing is not None and signing.is_late:
+        raise Refused("signed-too-long-ago", _("This was signed too long ago. Look at it again and sign once more."))
     key = operator.keys.filter(key=signing.key, user=deed.by, ended_at__isnull=True).first() if signing else None
     if signing is None or key is None:
         raise Refused("no-such-key", _("The key of this device is not known any more. Make a new one under Menu."))

@@ -12,7 +12,9 @@ from accounts.errors import Refused
 from accounts.models import Operator, PersonKey
 from accounts.policy import Right
 from ledger import acts
-from ledger.actions import lock
+from ledger.actions import lock, recorded
+from ledger.errors import AlreadyRecorded
+from ledger.models import Entry
 
 KIND = "person-key"
 ENROL, REVOKE = "enrol", "revoke"
@@ -26,12 +28,11 @@ def enrol_key(operator: Operator, public: str, proof: str, *, deed: Deed) -> Per
 
     Both in base64. The password is needed: a phone left lying about must not get a key in its owner's name.
     """
-    demand(deed, operator.pk, Right.READ_SETUP)
+    _begin(operator, Right.READ_SETUP, deed)
     demand_password(deed)
     point = acts.point_of(public)
     if point is None or not acts.is_signed(point, proof, acts.proof_message(str(operator.log_id), deed.by.ref, public)):
         raise Refused("not-a-key", _("This browser sent no key that can be used. Try once more, or another browser."))
-    lock(operator.log)
     name = acts.key_id(point)
     if PersonKey.objects.filter(operator=operator, key=name).exists():
         raise Refused("key-known", _("This key is known already."))
@@ -47,10 +48,9 @@ def enrol_key(operator: Operator, public: str, proof: str, *, deed: Deed) -> Per
 @transaction.atomic
 def revoke_key(key: PersonKey, why: str, *, deed: Deed) -> PersonKey:
     """End a key: one's own, or as a manager anybody's. What it signed before stands. ``why`` is of WHY."""
-    demand(deed, key.operator_id, Right.READ_SETUP if key.user_id == deed.by.pk else Right.PEOPLE)
+    _begin(key.operator, Right.READ_SETUP if key.user_id == deed.by.pk else Right.PEOPLE, deed)
     if why not in WHY:
         raise Refused("reason-needed", _("Say why the key is ended."))
-    lock(key.operator.log)
     found = PersonKey.objects.select_for_update().get(pk=key.pk)
     if found.ended_at is not None:
         raise Refused("key-ended", _("This key was ended before."))
@@ -58,3 +58,17 @@ def revoke_key(key: PersonKey, why: str, *, deed: Deed) -> PersonKey:
     found.ended_at = deed.at
     found.save(update_fields=["ended_at"])
     return found
+
+
+def why_ended(operator: Operator) -> dict[str, str]:
+    """Return of WHY, by the name of a key, why it was ended; a key that is not in it was not."""
+    acts_of_keys = (one.record["act"] for one in Entry.objects.filter(log=operator.log_id, kind=KIND).order_by("seq"))
+    return {act["key"]: act["why"] for act in acts_of_keys if act["op"] == REVOKE}
+
+
+def _begin(operator: Operator, right: Right, deed: Deed) -> None:
+    demand(deed, operator.pk, right)
+    lock(operator.log)
+    # Before anything else is asked, or a deed that is sent twice would be refused for what it did itself.
+    if (known := recorded(operator.log, deed.id)) is not None:
+        raise AlreadyRecorded(known)

@@ -10,6 +10,12 @@ Where a form does not come as far (something is missing, a password wrong), the 
 minutes, and the browser is told the address under which it is shown: it comes as any page does, with its scripts. What
 was done without an entry of its own is answered with where to go on. Without script, or without a key, nothing of this
 happens and the entry has no signature.
+
+Signed is the entry of the deed itself. What is recorded along with it (``Deed.part``: the opening of a day, a part that
+is put aside, a paper that is drawn) has no signature, nor has what a figure takes out of service while its sheet is
+still being filled in: it takes effect at once, and nothing waits for a key. Such an entry says that no key signed it.
+
+Stands innermost, so that what every page is given (messages, headers) is given to these answers too.
 """
 
 from __future__ import annotations
@@ -24,10 +30,9 @@ from typing import Any
 
 from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.utils.translation import gettext as _
+from django.utils.cache import patch_cache_control
 
 from accounts.deeds import Prepared, Signing
-from accounts.errors import Refused
 from ledger import chain, sealing
 from ledger.actions import TIME_FORMAT, salted_by
 
@@ -46,20 +51,24 @@ def is_preparing(request: HttpRequest) -> bool:
 
 
 def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, datetime | None]:
-    """Return how the deed of a request is signed, and when it was made. Raises Refused for what is too old."""
+    """Return how the deed of a request is signed, and when it was made; no time where that cannot be taken."""
     seen = _STATE.fullmatch(request.POST.get(SEEN, ""))
     state = (int(seen[1]), seen[2]) if seen else None
     if is_preparing(request):
         return Signing(state), None
     if not request.POST.get(SIGNATURE):
         return None, None
+    made_at = _time(request.POST.get(MADE_AT, ""))
+    is_late = made_at is None or not timedelta() <= at + AHEAD - made_at <= timedelta(seconds=SECONDS) + AHEAD
+    signing = Signing(state, request.POST.get(KEY, ""), request.POST[SIGNATURE], is_late)
+    return signing, None if is_late else made_at
+
+
+def _time(text: str) -> datetime | None:
     try:
-        made_at = datetime.strptime(request.POST.get(MADE_AT, ""), TIME_FORMAT).replace(tzinfo=UTC)
+        return datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
     except ValueError:
-        made_at = datetime.min.replace(tzinfo=UTC)
-    if not timedelta() <= at + AHEAD - made_at <= timedelta(seconds=SECONDS) + AHEAD:
-        raise Refused("signed-too-long-ago", _("This was signed too long ago. Look at it again and sign once more."))
-    return Signing(state, request.POST.get(KEY, ""), request.POST[SIGNATURE]), made_at
+        return None
 
 
 class SigningMiddleware:
@@ -70,7 +79,7 @@ class SigningMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         if (shown := _shown(request)) is not None:
-            return shown
+            return _not_kept(shown)
         name = _name_of(request)
         if not name:
             return self.get_response(request)
@@ -78,11 +87,15 @@ class SigningMiddleware:
             seed = cache.get(name)
             cache.delete(name)
             with salted_by(seed) if seed else nullcontext():
-                return self.get_response(request)
+                response = self.get_response(request)
+            if "Location" in response:
+                cache.delete(_page_name(request))
+            return response
+        request.was_kept = True  # type: ignore[attr-defined] # nothing is taken yet: accounts.keep drops nothing
         seed = secrets.token_bytes(32)
         cache.set(name, seed, SECONDS)
         with salted_by(seed):
-            return _as_told(request, self.get_response(request))
+            return _not_kept(_as_told(request, self.get_response(request)))
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Answer a deed that was only prepared; its transaction was undone by the exception."""
@@ -107,10 +120,16 @@ def _as_told(request: HttpRequest, response: HttpResponse) -> HttpResponse:
     if "Location" in response:
         return JsonResponse({"to": response["Location"]})
     token = secrets.token_urlsafe(16)
-    cache.set(_page_name(request, token), (response.status_code, response.content), SECONDS)
+    cache.set(_page_name(request), (_about(request, token), response.status_code, response.content), SECONDS)
     query = request.GET.copy()
     query[SHOWN] = token
     return JsonResponse({"to": f"{request.path}?{query.urlencode()}"})
+
+
+def _not_kept(response: HttpResponse) -> HttpResponse:
+    """Let no cache on the way or in the browser keep what a form would record, or the page that answered it."""
+    patch_cache_control(response, private=True, no_store=True)
+    return response
 
 
 def _shown(request: HttpRequest) -> HttpResponse | None:
@@ -118,13 +137,17 @@ def _shown(request: HttpRequest) -> HttpResponse | None:
     token = request.GET.get(SHOWN, "")
     if request.method != "GET" or not token or not request.user.is_authenticated:
         return None
-    kept = cache.get(_page_name(request, token))
-    return HttpResponse(kept[1], status=kept[0]) if kept else None
+    about, status, content = cache.get(_page_name(request)) or ("", 0, b"")
+    return HttpResponse(content, status=status) if about == _about(request, token) else None
 
 
-def _page_name(request: HttpRequest, token: str) -> str:
-    about = sha256(f"{request.path}\n{token}".encode()).hexdigest()
-    return f"shown:{request.user.pk}:{about}"
+def _page_name(request: HttpRequest) -> str:
+    """Return under what the page that answered last is kept: one for each person."""
+    return f"shown:{request.user.pk}"
+
+
+def _about(request: HttpRequest, token: str) -> str:
+    return sha256(f"{request.path}\n{token}".encode()).hexdigest()
 
 
 def _name_of(request: HttpRequest) -> str:

@@ -8,6 +8,7 @@ urlpatterns = [
     path("<uuid:operator>/people/", views.people, name="people"),
     path("<uuid:operator>/people/invite/", views.invite, name="invite"),
     path("<uuid:operator>/people/<uuid:person>/", views.person, name="person"),
+    path("<uuid:operator>/people/<uuid:person>/keys/", views_keys.person_keys, name="person_keys"),
     path("<uuid:operator>/people/<uuid:person>/role/", views.give_role, name="give_role"),
     path("<uuid:operator>/people/<uuid:person>/role/<uuid:role>/take/", views.take_role, name="take_role"),
     path("<uuid:operator>/people/<uuid:person>/authorise/", views.authorise, name="authorise"),

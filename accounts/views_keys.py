@@ -1,23 +1,23 @@
-"""The keys of the person logged in: which devices sign, a new one, and the end of one."""
+"""The keys of persons: one's own devices, a new one, and the end of one; a manager ends those of others."""
 
 from __future__ import annotations
 
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
-from accounts import forms, proof
+from accounts import forms, policy, proof
 from accounts.access import operator_for
 from accounts.errors import Refused
-from accounts.models import PersonKey
-from accounts.person_keys import enrol_key, revoke_key
+from accounts.models import Operator, PersonKey, User
+from accounts.person_keys import enrol_key, revoke_key, why_ended
 from accounts.policy import Right
 from ledger.errors import AlreadyRecorded
 
@@ -42,21 +42,32 @@ def keys(request: HttpRequest, operator: UUID) -> HttpResponse:
         else:
             messages.success(request, _("This device signs from now on what you do here."))
             return redirect(request.path)
-    own = PersonKey.objects.filter(operator=office, user=request.user).order_by("-since")  # type: ignore[misc]
     timezone.activate(office.zone)
-    context = {"operator": office, "form": form, "keys": list(own)}
+    context = {"operator": office, "form": form, "keys": _shown(office, request.user)}  # type: ignore[arg-type]
     return render(request, "accounts/keys.html", context)
+
+
+@require_safe
+def person_keys(request: HttpRequest, operator: UUID, person: UUID) -> HttpResponse:
+    """Show the keys of somebody else to who may end them: a phone can be lost together with who had it."""
+    office = operator_for(request.user, operator, Right.PEOPLE, at=timezone.now())
+    somebody = get_object_or_404(User.objects.filter(roles__operator=office).distinct(), pk=person)
+    timezone.activate(office.zone)
+    context = {"operator": office, "person": somebody, "keys": _shown(office, somebody)}
+    return render(request, "accounts/person_keys.html", context)
 
 
 @asks
 def end_key(request: HttpRequest, operator: UUID, key: UUID) -> HttpResponse:
     at = timezone.now()
     office = operator_for(request.user, operator, Right.READ_SETUP, at=at)
-    one = get_object_or_404(
-        PersonKey.objects.select_related("operator__log", "user").filter(user=request.user),  # type: ignore[misc]
-        pk=key, operator=office,
-    )  # fmt: skip
+    one = get_object_or_404(PersonKey.objects.select_related("operator__log", "user"), pk=key, operator=office)
+    is_own = one.user_id == request.user.pk
+    if not is_own and not policy.may(request.user, office.pk, Right.PEOPLE, at=at):
+        raise Http404
     back = reverse("accounts:keys", args=[office.pk])
+    if not is_own:
+        back = reverse("accounts:person_keys", args=[office.pk, one.user_id])
     form = forms.EndKeyForm(request.POST or None, back=back)
     if request.method == "POST" and form.is_valid():
         try:
@@ -69,8 +80,15 @@ def end_key(request: HttpRequest, operator: UUID, key: UUID) -> HttpResponse:
             messages.success(request, _("The key was ended. What it signed before stands."))
             return redirect(back)
     words = {
-        "title": _("End this key?"),
+        "title": _("End this key?") if is_own else _("End this key of %(name)s?") % {"name": one.user},
         "lead": _("It ends at once. What it signed before stands, and says so for ever."),
-        "back_label": _("Keys of my devices"),
+        "back_label": _("Keys of my devices") if is_own else _("Keys of %(name)s") % {"name": one.user},
     }
     return render(request, "accounts/ask.html", {"operator": office, "form": form, "back": back, **words})
+
+
+def _shown(operator: Operator, user: User) -> list[tuple[PersonKey, str]]:
+    """Return the keys of a person, newest first, each with the words why it was ended."""
+    whys = why_ended(operator)
+    keys = PersonKey.objects.filter(operator=operator, user=user).order_by("-since")
+    return [(one, str(forms.END_WHY.get(whys.get(one.key, ""), ""))) for one in keys]

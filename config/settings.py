@@ -50,10 +50,10 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "accounts.keep.KeepExpiredPostMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
-    "accounts.signing.SigningMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "accounts.signing.SigningMiddleware",
 ]
 
 TEMPLATES = [
@@ -79,6 +79,7 @@ CRISPY_TEMPLATE_PACK = "lineworthy"
 DATA_DIR = Path(env.text("DATA_DIR", str(BASE_DIR / "var")))
 DATABASES = {"default": env.database(BASE_DIR, DATA_DIR)}
 MEDIA_ROOT = DATA_DIR / "files"  # photos, sources, papers by hash; served only through access functions
+KEEP_YEARS = env.integer("KEEP_YEARS", 5)  # before that no name, note, photo or paper can be erased
 CACHES = {
     "default": {
         # Shared between processes, so that the limits on wrong passwords count everywhere.
@@ -97,6 +98,9 @@ LOG_KEY = env.secret("LOG_KEY", "")
 # What is signed is worth as much as the copies of it elsewhere: manage.py witness_states and mail_states.
 WITNESSES = states.witnesses(env.listing("WITNESSES"))
 STATES_TO = states.addresses(env.listing("STATES_TO"))
+# The certificate (PKCS#12) that signs day sheets as files; ``manage.py pdf_key make`` makes one. On disk alone, too.
+PDF_KEY_FILE = env.text("PDF_KEY_FILE", "")
+PDF_KEY_PASSWORD = env.secret("PDF_KEY_PASSWORD", "")
 
 # --- people
 AUTH_USER_MODEL = "accounts.User"
