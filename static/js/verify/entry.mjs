@@ -1,0 +1,164 @@
+// One entry: its shape, what it names, and what it says of the record so far.
+
+import { Bad, hex, strict64, utf8 } from "./bytes.mjs";
+import { canonical, equal, isObject } from "./canonical.mjs";
+import { es256 } from "./notes.mjs";
+import { sha256 } from "./sha256.mjs";
+import { DAY, MINUTE, timeOf } from "./times.mjs";
+
+export const SLACK = 5 * MINUTE; // by which two honest clocks may differ
+const HASH = /^[0-9a-f]{64}$/;
+const PARTS = ["v", "log", "seq", "prev", "t", "kind", "act", "auth"];
+const MORE = ["judged", "sig"];
+
+const own = (value, name) => (Object.hasOwn(value, name) ? value[name] : undefined);
+
+// Refuse an entry that is not in the form of one. Throws Bad.
+export function shaped(record) {
+  const { act, auth } = record;
+  if (!PARTS.every((one) => Object.hasOwn(record, one))
+    || !Object.keys(record).every((one) => PARTS.includes(one) || MORE.includes(one))) {
+    throw new Bad("it does not have the parts that an entry has");
+  }
+  if (record.v !== 1) throw new Bad("its version is not known");
+  if (!isObject(act) || !isObject(auth) || typeof record.seq !== "number"
+    || ![record.log, record.prev, record.kind].every((one) => typeof one === "string")) {
+    throw new Bad("its parts are not what they have to be");
+  }
+  if (typeof own(act, "id") !== "string" || !isObject(own(act, "signer"))) {
+    throw new Bad("it names no deed or nobody who did it");
+  }
+  if (typeof own(auth, "how") !== "string") throw new Bad("it does not say how its person was known");
+  timeOf(record.t);
+  timeOf(own(act, "made_at"));
+  return record;
+}
+
+// Tell ``take`` the hashes of files that an entry binds, and the commitments that stand in it for names and notes.
+function named(record, take) {
+  const walk = (value, name) => {
+    if (typeof value === "string") {
+      if (value.length !== 64 || !HASH.test(value)) return;
+      if (name === "photos" || name === "paper" || name === "photo") take("photos", value);
+      else if (name === "source_file") take("sources", value);
+      else if (name === "sha256") {
+        if (record.kind === "paper") take("papers", value); // elsewhere of a content that stands in the record itself
+      } else if (name !== "root") take("commits", value); // a root: of the record, as a person's device had seen it
+    } else if (Array.isArray(value)) for (const one of value) walk(one, name);
+    else if (isObject(value)) for (const key of Object.keys(value)) walk(value[key], key);
+  };
+  walk(record.act, "");
+}
+
+// What the entries say, taken one after the other. Kept: hashes and names, never entries.
+export class Said {
+  constructor(found, tree, now) {
+    this.found = found;
+    this.tree = tree;
+    this.now = now;
+    this.log = this.name = this.zone = "";
+    this.last = null; // when the last entry was received
+    this.deeds = new Set();
+    this.keys = []; // of the record: [entry, act]
+    this.files = { photos: new Map(), papers: new Map(), sources: new Map() }; // hash: entry
+    this.commits = new Map();
+    this.late = [];
+    this.ahead = [];
+    this.people = new Map(); // keys of persons: point, reference, entry
+    this.ended = new Map(); // by which entry
+    this.signedActs = 0;
+  }
+
+  async take(record, seq) {
+    const { act } = record;
+    const fault = (check, sentence) => this.found.fault(check, sentence);
+    const at = timeOf(record.t);
+    this.log ||= record.log;
+    if (record.log !== this.log) fault("chain", `Entry ${seq} belongs to another record.`);
+    if (this.last !== null && at < this.last) {
+      fault("time order", `Entry ${seq} was received before the entry in front of it.`);
+    }
+    if (at > this.now + SLACK) {
+      const about = "which is still to come (or this computer's clock is wrong)";
+      fault("time order", `Entry ${seq} is of ${record.t}, ${about}.`);
+    }
+    this.last = at;
+    const made = timeOf(act.made_at);
+    if (at - made > DAY) this.late.push(seq);
+    if (made - at > SLACK) this.ahead.push(seq);
+    if (this.deeds.has(act.id)) fault("replay", `Entry ${seq} repeats a deed that stands in the record already.`);
+    this.deeds.add(act.id);
+    if (!equal(own(act.signer, "ref"), own(record.auth, "ref"))) {
+      fault("people", `Entry ${seq} is signed in the name of somebody else than who was logged in.`);
+    }
+    await this.ownKey(record, seq);
+    if (record.kind === "operator-founded" && seq === 0) {
+      this.name = String(own(act, "name") ?? "");
+      this.zone = String(own(act, "tz") ?? "");
+    }
+    if (record.kind === "log-key") this.keys.push([seq, act]);
+    named(record, (kind, hash) => {
+      const known = kind === "commits" ? this.commits : this.files[kind];
+      if (!known.has(hash)) known.set(hash, seq);
+    });
+  }
+
+  // Hold what a person signed against the keys that the record named before, and what the device had seen.
+  async ownKey(record, seq) {
+    const { act } = record;
+    const fault = (sentence) => this.found.fault("own keys", sentence);
+    const ref = own(act.signer, "ref");
+    const signed = async (point, text, message) =>
+      typeof text === "string" && es256(point, strict64(text) ?? new Uint8Array(0), message);
+
+    if (record.sig !== undefined) {
+      this.signedActs += 1;
+      const sig = isObject(record.sig) ? record.sig : {};
+      const name = String(own(sig, "key"));
+      const known = this.people.get(name);
+      if (own(sig, "alg") !== "es256" || !known) {
+        fault(`Entry ${seq} is signed by a key that the record did not name before.`);
+      } else if (this.ended.has(name)) fault(`Entry ${seq} is signed by a key that was ended before.`);
+      else if (!equal(known.ref, ref)) fault(`Entry ${seq} is signed by the key of another person.`);
+      else if (!(await signed(known.point, own(sig, "sig"), utf8(`act/v1\n${record.kind}\n${canonical(act)}`)))) {
+        fault(`Entry ${seq} is not what its person signed.`);
+      }
+    }
+    const seen = own(act, "seen");
+    if (isObject(seen)) {
+      const size = typeof own(seen, "size") === "number" ? seen.size : -1;
+      const root = size <= seq ? this.tree.root(size) : null;
+      if (root === null || hex(root) !== own(seen, "root")) {
+        fault(`When entry ${seq} was made, its person's device had seen another record.`);
+      }
+    }
+    if (record.kind !== "person-key") return;
+    const name = String(own(act, "key"));
+    const known = this.people.get(name);
+    if (own(act, "op") === "revoke") {
+      const person = own(act, "person") ?? ref;
+      if (!known) fault(`Entry ${seq} ends a key that was never named.`);
+      else if (!equal(person, known.ref)) fault(`Entry ${seq} ends the key of somebody whom it does not name.`);
+      if (!this.ended.has(name)) this.ended.set(name, seq);
+      return;
+    }
+    if (own(act, "op") !== "enrol") {
+      fault(`What entry ${seq} does with a key is not known.`);
+      return;
+    }
+    const shown = own(act, "public");
+    const point = strict64(String(shown)) ?? new Uint8Array(0);
+    const proof = utf8(`key/v1\n${this.log}\n${ref}\n${shown}`);
+    if (hex(sha256(point)).slice(0, 32) !== name || !(await signed(point, own(act, "proof"), proof))) {
+      fault(`The key in entry ${seq} did not sign that it belongs to this person.`);
+    } else if (known) fault(`The key in entry ${seq} was named before.`);
+    else this.people.set(name, { point, ref, seq });
+  }
+
+  // The keys of persons by person: reference, first signs, named by and ended by which entry.
+  keysOfPersons() {
+    return [...this.people]
+      .map(([name, { ref, seq }]) => ({ ref: String(ref), signs: name.slice(0, 8), since: seq, until: this.ended.get(name) }))
+      .sort((one, other) => (one.ref < other.ref ? -1 : one.ref > other.ref ? 1 : one.since - other.since));
+  }
+}
