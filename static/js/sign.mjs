@@ -49,82 +49,174 @@ async function signature(key, text) {
 
 // --- a deed
 
-// What the server says would be recorded has to be what this form says, as far as a form shows it.
-export function agrees(act, fields, ref) {
+class Offline extends Error {} // no answer came
+class Differs extends Error {} // the server would record something else
+
+const MARKS = { sound: "sound", defect: "defect", cannot_check: "not_done" };
+const OWN_UNIT = /[\p{L}"'″′°%]/u; // as inspections.measures
+const CODES = { "°F": "degF" }; // units that are printed otherwise than they are recorded
+
+// What stands in a form about each item that it asks for, filled or not.
+function standing(form, fields) {
+  const found = new Map();
+  for (const { name } of form.elements) {
+    const [, key] = name?.match(/^(?:text|mark)-(.+)$/) ?? [];
+    if (!key || found.has(key)) continue;
+    const typed = ["text", "second"].map((one) => (fields.get(`${one}-${key}`) ?? "").trim()).filter(Boolean);
+    const unit = document.getElementById(`id_text-${key}_unit`)?.textContent.trim() ?? "";
+    const mark = MARKS[fields.get(`mark-${key}`)] ?? "";
+    found.set(key, { text: typed.join(" / ").normalize("NFC"), mark, unit: CODES[unit] ?? unit });
+  }
+  return found;
+}
+
+// A figure is recorded as typed, or with the unit that is printed behind its field where none was typed.
+const isTyped = (said, { text, unit }) =>
+  said === text || Boolean(text && unit && !OWN_UNIT.test(text) && said === `${text} ${unit}`);
+
+// What the server says would be recorded has to be what this form says, as far as a form shows it: no reading that
+// stands here may be missing or other, and none be there of an item that stands here unanswered.
+export function agrees(act, form, fields, ref) {
   if (act.id !== fields.get("deed_id") || act.signer?.ref !== ref) return false;
-  return (act.readings ?? []).every((one) =>
-    ["text", "mark"].every((name) => {
-      const here = fields.get(`${name}-${one.key}`);
-      return here === null || !(name in one) || here.trim() === "" || one[name].includes(here.trim());
-    }),
-  );
+  const here = standing(form, fields);
+  const readings = act.readings ?? [];
+  const named = new Set(readings.map((one) => one.key));
+  if (named.size !== readings.length) return false;
+  for (const [key, { text, mark }] of here) if ((text || mark) && !named.has(key)) return false;
+  return readings.every((one) => {
+    const item = here.get(one.key);
+    return !item || ((one.mark ?? "") === item.mark && isTyped(one.text ?? "", item));
+  });
 }
 
 const sizeOf = (state) => Number(state.split(":")[0]) || 0;
 
-async function send(form, submitter, mine, signer) {
-  const fields = new FormData(form);
-  if (submitter?.name) fields.set(submitter.name, submitter.value);
-  if (mine.seen) fields.set("_seen", mine.seen);
-  const address = submitter?.formAction && submitter.hasAttribute("formaction") ? submitter.formAction : form.action;
-  const answer = await fetch(address, { method: "POST", body: fields, headers: { "X-Lineworthy-Act": "prepare" } });
-  if (!answer.headers.get("Content-Type")?.includes("json")) {
-    // The log-in ran out, or something broke: what was typed is kept by the server, or sent as it is.
-    if (answer.redirected) location.assign(answer.url);
-    else HTMLFormElement.prototype.submit.call(form);
-    return;
+// A history only grows. One that is shorter than what this device has seen of it, or other, is another one.
+export function isOther(told, seen) {
+  return sizeOf(told) < sizeOf(seen) || (sizeOf(told) === sizeOf(seen) && told !== seen);
+}
+
+// Ask what there is to sign: the server's answer, or null where it is none that this script understands.
+async function prepared(address, fields) {
+  let answer, text;
+  try {
+    answer = await fetch(address, { method: "POST", body: fields, headers: { "X-Lineworthy-Act": "prepare" } });
+    text = await answer.text();
+  } catch {
+    throw new Offline();
   }
-  const told = await answer.json();
-  if (told.to) {
-    location.assign(told.to);
-    return;
+  try {
+    if (answer.headers.get("Content-Type")?.includes("json")) return JSON.parse(text);
+  } catch {
+    return null;
   }
-  const more = {};
-  if (told.keys.includes(mine.id)) {
-    const act = JSON.parse(told.act);
-    if (canonical(act) !== told.act || told.log !== signer.log || !agrees(act, fields, signer.ref)) {
-      throw new Error("not what stands here");
-    }
-    more._key = mine.id;
-    more._sig = await signature(mine.key, `act/v1\n${told.kind}\n${told.act}`);
-    more._made_at = act.made_at;
-    if (mine.seen) more._seen = mine.seen;
-    if (sizeOf(told.state) >= sizeOf(mine.seen)) await keep({ ...mine, seen: told.state });
-  } else {
-    await forget(mine.who); // ended elsewhere, or never taken
-  }
-  if (submitter?.name) more[submitter.name] = submitter.value;
-  for (const [name, value] of Object.entries(more)) {
-    const field = document.createElement("input");
-    field.type = "hidden";
-    [field.name, field.value] = [name, value];
-    form.append(field);
-  }
+  // The log-in ran out: what was typed is kept by the server.
+  return answer.redirected ? { to: answer.url } : null;
+}
+
+// The fields of a signature; null where there is nothing that this device's key could sign.
+async function signed(told, form, fields, mine, signer, words) {
+  if (!told?.act || !told.keys?.includes(mine.id)) return null;
+  const act = JSON.parse(told.act);
+  const seen = act.seen ? `${act.seen.size}:${act.seen.root}` : "";
+  const same = canonical(act) === told.act && told.log === signer.log && agrees(act, form, fields, signer.ref);
+  if (!same || (seen && seen !== mine.seen)) throw new Differs();
+  const found = { _key: mine.id, _sig: await signature(mine.key, `act/v1\n${told.kind}\n${told.act}`) };
+  if (mine.seen && (!seen || isOther(told.state, mine.seen))) window.alert(words.signerOther);
+  mine.seen = told.state;
+  await keep(mine).catch(() => {}); // a full store hinders no deed
+  return { ...found, _made_at: act.made_at, ...(seen && { _seen: seen }) };
+}
+
+let undo = () => {};
+
+// Send the form for good, with more fields than stand in it. Who comes back finds it as it was.
+function post(form, address, more) {
+  const action = form.getAttribute("action");
+  const added = Object.entries(more).map(([name, value]) =>
+    Object.assign(document.createElement("input"), { type: "hidden", name, value }),
+  );
+  form.append(...added);
   form.action = address;
+  undo = () => {
+    for (const field of added) field.remove();
+    if (action === null) form.removeAttribute("action");
+    else form.setAttribute("action", action);
+    undo = () => {};
+  };
   HTMLFormElement.prototype.submit.call(form);
 }
 
+// Answers whether the form was sent, or the browser is on its way elsewhere.
+async function send(form, submitter, mine, signer, words) {
+  const more = submitter?.name ? { [submitter.name]: submitter.value } : {};
+  if (!form.elements.deed_id.value) more.deed_id = crypto.randomUUID();
+  const address = submitter?.hasAttribute("formaction") ? submitter.formAction : form.action;
+  const fields = new FormData(form);
+  for (const [name, value] of Object.entries(more)) fields.set(name, value);
+  if (mine.seen) fields.set("_seen", mine.seen);
+  const told = await prepared(address, fields);
+  if (told?.to) {
+    location.assign(told.to);
+    return "gone";
+  }
+  let own = null;
+  try {
+    own = await signed(told, form, fields, mine, signer, words);
+  } catch (error) {
+    if (error instanceof Differs) throw error;
+    // A key that cannot be used must not stand between its person and what has to be done.
+  }
+  if (!own) {
+    if (!window.confirm(words.signerUnsigned)) return "left";
+    if (told?.act && !told.keys?.includes(mine.id)) await forget(mine.who); // ended elsewhere, or never taken
+  }
+  post(form, address, { ...more, ...own });
+  return "sent";
+}
+
 async function start(body) {
-  const signer = { ref: body.dataset.signerRef, log: body.dataset.signerLog };
+  const words = body.dataset;
+  const signer = { ref: words.signerRef, log: words.signerLog };
   const who = `${signer.log}/${signer.ref}`;
   const mine = await kept(who).catch(() => null);
   const page = document.querySelector("[data-keys]");
   if (page) show(page, mine, signer);
   if (!mine) return;
+  if (!page) for (const form of document.forms) sayBeside(form, words.signerSigns.replace("%(key)s", short(mine)));
   let busy = false;
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (event.defaultPrevented || form.method !== "post" || !form.elements.deed_id?.value) return;
+    if (event.defaultPrevented || form.method !== "post" || !form.elements.deed_id) return;
     event.preventDefault();
     if (busy) return;
     busy = true;
-    send(form, event.submitter, mine, signer).catch((error) => {
-      busy = false;
-      // What was typed stands here still; it is kept again, as before it was to be sent.
-      form.dispatchEvent(new Event("input"));
-      window.alert(error instanceof TypeError ? body.dataset.signerOffline : body.dataset.signerWords);
-    });
+    send(form, event.submitter, mine, signer, words)
+      .catch((error) => {
+        undo();
+        const known = error instanceof Offline ? words.signerOffline : error instanceof Differs ? words.signerWords : "";
+        window.alert(known || words.signerBroken);
+        return "left";
+      })
+      .then((how) => {
+        // On its way for good it is not sent a second time: what was prepared for the first would be forgotten.
+        busy = how === "sent";
+        // What was typed stands here still; it is kept again, as before it was to be sent.
+        if (how === "left") form.dispatchEvent(new Event("input"));
+      });
   });
+  window.addEventListener("pageshow", () => {
+    undo();
+    busy = false;
+  });
+}
+
+const short = (mine) => mine.id.slice(0, 8);
+
+// Below the buttons, so that nothing moves under a finger that is about to press one.
+function sayBeside(form, sentence) {
+  if (form.method !== "post" || !form.elements.deed_id) return;
+  form.append(Object.assign(document.createElement("p"), { className: "field__help", textContent: sentence }));
 }
 
 // The page of a person's keys: what this device has, and a new one.
@@ -132,11 +224,15 @@ function show(page, mine, signer) {
   const known = mine && page.dataset.keys.split(" ").includes(mine.id);
   if (mine && !known) forget(mine.who);
   page.querySelector(known ? "[data-keys-here]" : "[data-keys-none]").hidden = false;
+  if (known) page.querySelector("[data-key-here]").textContent = short(mine);
   if (known) page.querySelector(`[data-key="${mine.id}"]`)?.removeAttribute("hidden");
   const form = page.querySelector("form");
   form.hidden = Boolean(known);
+  let busy = false;
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
+    if (busy) return; // a second key would take the place of the one that is on its way
+    busy = true;
     const { record, shown, proof } = await made(signer.log, signer.ref);
     await keep(record);
     form.elements.public.value = shown;
@@ -144,6 +240,7 @@ function show(page, mine, signer) {
     navigator.storage?.persist?.();
     HTMLFormElement.prototype.submit.call(form);
   });
+  window.addEventListener("pageshow", () => (busy = false));
 }
 
 if (globalThis.document?.body?.dataset.signerRef && globalThis.indexedDB && globalThis.crypto?.subtle) {
