@@ -89,6 +89,8 @@ def give_role(operator: Operator, user: User, kind: str, *, until: datetime | No
     _begin(operator, deed)
     demand_password(deed)
     _demand_another(deed, user)
+    if not user.is_active:
+        raise Refused("inactive", _("This account was closed. Ask the server's administrator."))
     held = _held(operator, user, at=deed.at)
     if kind in held:
         raise Refused("role-held", _("This person has this role already."))

@@ -32,6 +32,7 @@ class Right(StrEnum):
     PROPOSE = "propose"  # propose a change of set-up
     CONFIRM = "confirm"  # confirm somebody else's change of set-up
     PEOPLE = "people"  # invite people, give and take roles
+    FORGET = "forget"  # ask that a name, note, photo or paper be erased; confirm it in the other role
 
 
 _TECHNICIAN = {
@@ -40,13 +41,16 @@ _TECHNICIAN = {
 }  # fmt: skip
 _MANAGER = _TECHNICIAN - {Right.INSPECT} | {
     Right.RELEASE, Right.DECIDE_WATCH, Right.SIGN_OFF, Right.PROPOSE, Right.CONFIRM, Right.PEOPLE, Right.READ_PEOPLE,
+    Right.FORGET,
 }  # fmt: skip
 
 RIGHTS_OF: dict[str, frozenset[Right]] = {
     Role.Kind.GUIDE: frozenset({Right.SEE, Right.READ_SETUP, Right.READ_FINDING, Right.HOLD, Right.REPORT}),
     Role.Kind.TECHNICIAN: frozenset(_TECHNICIAN),
     Role.Kind.MANAGER: frozenset(_MANAGER),
-    Role.Kind.ENGINEER: frozenset(_TECHNICIAN | {Right.RELEASE, Right.RULE, Right.PROPOSE, Right.CONFIRM}),
+    Role.Kind.ENGINEER: frozenset(
+        _TECHNICIAN | {Right.RELEASE, Right.RULE, Right.PROPOSE, Right.CONFIRM, Right.FORGET}
+    ),
     Role.Kind.AUDITOR: frozenset({Right.READ_HISTORY, Right.READ_SETUP, Right.READ_FINDING, Right.READ_PEOPLE}),
 }
 

@@ -1,8 +1,8 @@
 """System checks: mistakes of an installation that would weaken it in silence, each with an id and what to do about it.
 
-E001 to E007 are asked by every command, and so stop ``migrate`` or ``load_demo`` as well. E008 and E009 look into the
-database and would stand in the way of the very ``migrate`` they ask for; they and W001 belong to ``check --deploy
---database default``, which ``make serve`` runs before it serves.
+E001 to E007 and E010 are asked by every command, and so stop ``migrate`` or ``load_demo`` as well. E008 and E009 look
+into the database and would stand in the way of the very ``migrate`` they ask for; they and W001 belong to ``check
+--deploy --database default``, which ``make serve`` runs before it serves.
 """
 
 import tempfile
@@ -19,6 +19,7 @@ from config import env
 
 SHORTEST_KEY = 50  # characters; the length that Django's own check and key generator use
 FEWEST_SIGNS = 5  # different characters in it, as in Django's own check
+FEWEST_YEARS = 5  # that names, notes, photos and papers of the record are kept
 MADE_UP_KEYS = ("only-for-debugging-", "django-insecure-")
 
 PER_PROCESS_CACHES = ("locmem.LocMemCache", "dummy.DummyCache")
@@ -114,6 +115,20 @@ def proxies(**kwargs: Any) -> list[CheckMessage]:
             "It is not said how many proxies stand between the phones and this server.",
             hint="Set LINEWORTHY_PROXIES to their number; 0 if the application server itself answers HTTPS.",
             id="config.E007",
+        )
+    ]
+
+
+@register(Tags.security)
+def kept_long_enough(**kwargs: Any) -> list[CheckMessage]:
+    """Refuse to keep names and photos for less than the shortest term: erased is erased."""
+    if settings.KEEP_YEARS >= FEWEST_YEARS:
+        return []
+    return [
+        Error(
+            f"What belongs to the record would be kept for {settings.KEEP_YEARS} years alone.",
+            hint=f"Set LINEWORTHY_KEEP_YEARS to {FEWEST_YEARS} or more, or leave it unset. Local law may ask for more.",
+            id="config.E010",
         )
     ]
 

@@ -234,7 +234,10 @@ class Version(models.Model):
 
 
 class StoredFile(models.Model):
-    """A photo, a source or a paper, kept once under the hash of its bytes. The bytes lie under the data folder."""
+    """A photo, a source or a paper, kept once under the hash of its bytes. The bytes lie under the data folder.
+
+    Of one that was erased the row stays, without its bytes, and names the entry that decided it.
+    """
 
     class Kind(models.TextChoices):
         PHOTO = "photo", _("photo")
@@ -251,6 +254,8 @@ class StoredFile(models.Model):
     height = models.PositiveIntegerField(default=0)
     stored_at = models.DateTimeField()
     stored_by = models.ForeignKey("accounts.User", on_delete=models.PROTECT, null=True, related_name="+")
+    erased_seq = models.BigIntegerField(null=True, blank=True, help_text="entry by which its bytes were erased")
+    erased_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["operator", "sha256"], name="file_once_per_operator")]

@@ -102,9 +102,10 @@ def _write(aside: Path, earlier: Path | None, at: datetime) -> tuple[Manifest, i
         histories = [_history(operator) for operator in Operator.objects.select_related("log").order_by("name", "pk")]
         wanted = [
             File(str(operator), digest, size)
-            for operator, digest, size in StoredFile.objects.order_by("operator", "sha256").values_list(
-                "operator_id", "sha256", "size"
-            )
+            # Of what was erased not even the copy in an earlier backup is handed on.
+            for operator, digest, size in StoredFile.objects.filter(erased_seq__isnull=True)
+            .order_by("operator", "sha256")
+            .values_list("operator_id", "sha256", "size")
         ]
     # Behind the picture: a file is written before its row and never changed.
     copied, absent = 0, []

@@ -67,6 +67,9 @@ def store_photo(operator: Operator, file: Any, *, deed: Deed) -> StoredFile:
     if file.size > MOST_BYTES:
         raise Unusable(_("This photo is larger than 15 MB. Take it with a smaller setting."))
     data, width, height = reencode(file.read())
-    return store_bytes(
+    stored = store_bytes(
         operator, data, kind=StoredFile.Kind.PHOTO, media_type="image/jpeg", width=width, height=height, deed=deed
     )
+    if stored.erased_seq is not None:
+        raise Unusable(_("This very photo was erased by a decision, entry %(seq)s.") % {"seq": stored.erased_seq})
+    return stored

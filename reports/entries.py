@@ -55,6 +55,9 @@ KINDS: dict[str, Any] = {
     "paper": L("Paper drawn"),
     "log-key": L("Key that signs the record"),
     "person-key": L("Key of a person's device"),
+    "erasure-asked": L("Erasing asked for"),
+    "erasure-withdrawn": L("Asking to erase withdrawn"),
+    "erasure": L("Erased by a decision"),
 }
 KNOWN_BY = {
     "session": L("logged in"),

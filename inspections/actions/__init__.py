@@ -2,6 +2,7 @@
 
 from inspections.actions.closing import close_day
 from inspections.actions.drafts import Opened, draft_for, keep_answer, keep_answers
+from inspections.actions.erasing import ask_erasure, erase, withdraw_asking
 from inspections.actions.findings import (
     add_to_finding,
     decide_watch,
@@ -22,11 +23,13 @@ __all__ = [
     "OnPaper",
     "Opened",
     "add_to_finding",
+    "ask_erasure",
     "call_hold",
     "close_by_retiring",
     "close_day",
     "decide_watch",
     "draft_for",
+    "erase",
     "keep_answer",
     "keep_answers",
     "lift_hold",
@@ -42,4 +45,5 @@ __all__ = [
     "sign_sheet",
     "take_out_of_service",
     "tell_hold",
+    "withdraw_asking",
 ]

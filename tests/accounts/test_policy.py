@@ -33,6 +33,7 @@ close          .     x          x       x        .
 propose        .     .          x       x        .
 confirm        .     .          x       x        .
 people         .     .          x       .        .
+forget         .     .          x       x        .
 read_finding   x     x          x       x        x
 read_setup     x     x          x       x        x
 read_people    .     .          x       .        x

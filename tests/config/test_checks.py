@@ -114,6 +114,13 @@ def test_no_proxy_is_an_answer_too(installation, monkeypatch):
     assert found() == []
 
 
+@pytest.mark.parametrize(("years", "expected"), [(4, ["config.E010"]), (5, []), (30, [])])
+def test_a_term_below_five_years_is_e010(installation, years, expected):
+    installation.KEEP_YEARS = years
+
+    assert found() == expected
+
+
 def test_demo_may_do_without_https_and_proxies_but_not_without_a_key(installation, monkeypatch):
     installation.DEMO = True
     installation.SESSION_COOKIE_SECURE = False

@@ -10,7 +10,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from accounts.models import Operator
 from inspections import backup_restore
 from inspections.backup_manifest import BackupError, History
-from inspections.management.commands.verify_ledger import faults_of
+from inspections.erasure_check import erase_again
+from inspections.management.commands.verify_ledger import history_faults, table_faults
 from ledger import log_key, sealing
 from ledger.models import Log
 
@@ -57,7 +58,11 @@ class Command(BaseCommand):
     def _verify(self) -> None:
         bad = 0
         for operator in Operator.objects.select_related("log").order_by("name"):
-            found = faults_of(operator)
+            found = history_faults(operator)
+            if not found:
+                for sentence in erase_again(operator).sentences:
+                    self.stdout.write(f"{operator.name}: {sentence} It was taken away once more.")
+                found = table_faults(operator)
             for sentence in found:
                 self.stderr.write(f"{operator.name}: {sentence}")
             self.stdout.write(f"{operator.name}: {len(found)} faults.")
