@@ -67,17 +67,41 @@ def checkpoint_faults(operator: Operator) -> Iterator[str]:
         last = Entry.objects.filter(log=operator.log_id, seq=one.size - 1).values_list("frontier", flat=True).first()
         if last is None or chain.Frontier.from_bytes(one.size, bytes(last)).root() != bytes(one.root):
             yield f"Checkpoint {one.size}: the entries up to there are not those that were signed."
-        in_force = [key.key for key in known if key.retire_after is None or one.size <= key.retire_after]
         stated = notes.Checkpoint(sealing.name_of(operator.log), one.size, bytes(one.root)).text
         try:
-            text, _signers = notes.opened(one.note, in_force)
+            text, signers = notes.opened(one.note, [key.key for key in known])
         except notes.NoteError as error:
             yield f"Checkpoint {one.size}: {error}."
-        else:
-            if text != stated:
-                yield f"Checkpoint {one.size}: the signed text is about another state."
+            continue
+        if text != stated:
+            yield f"Checkpoint {one.size}: the signed text is about another state."
+        elif not any(_signs_still(known, key, one.size) for key in signers):
+            yield f"Checkpoint {one.size}: only a key that was exchanged before signed this."
     for seen in Countersignature.objects.filter(log=operator.log_id).order_by("size", "witness").iterator(CHUNK):
         yield from _witness_faults(operator, seen)
+
+
+def _signs_still(known: list[sealing.LogKey], signer: notes.Key, size: int) -> bool:
+    """Tell whether a key was still the one that signs when there were so many entries."""
+    place = [one.key for one in known].index(signer)
+    retired = known[place].retire_after
+    # Until the exchange stands among the entries, the old key is the only one; the state with it may have both.
+    return retired is None or size <= max(retired, known[place + 1].since)
+
+
+def unbelieved_states(operator: Operator) -> Iterator[str]:
+    """Yield, in sentences, which signed states only a key signed that is not believed for as many entries.
+
+    No fault of the history: a stolen key was exchanged, and its signatures count only up to where that was said. The
+    state of the exchange, by the new key, is one over the same entries. Only after ``checkpoint_faults`` found none.
+    """
+    known = {one.key: one for one in sealing.keys_of(operator.log)}
+    for one in Checkpoint.objects.filter(log=operator.log_id).order_by("size").iterator(CHUNK):
+        _text, signers = notes.opened(one.note, known)
+        until = [known[key].retire_after for key in signers]
+        believed = max((size for size in until if size is not None), default=0)
+        if None not in until and believed < one.size:
+            yield f"State of {one.size} entries: signed only by a key that is believed for {believed} entries."
 
 
 def _witness_faults(operator: Operator, seen: Countersignature) -> Iterator[str]:

@@ -13,7 +13,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 
 from accounts.deeds import COMMAND, Deed
-from accounts.log_keys import begin_log_key
+from accounts.log_keys import STOLEN, begin_log_key, rotate_log_key
 from inspections import actions, models
 from inspections.judging import Answer
 from inspections.rebuild import PROJECTED, chain_faults, checkpoint_faults, projection_faults
@@ -318,6 +318,33 @@ def test_a_state_signed_by_another_key_is_named(w: SimpleNamespace, sealed: Chec
         note=notes.signed(text, (sealing.name_of(w.operator.log), other))
     )
     assert _signed(w) == [f"Checkpoint {sealed.size}: none of the known keys signed this."]
+
+
+def test_a_stolen_key_stops_no_check_of_what_it_signed_before(
+    w: SimpleNamespace, sealed: Checkpoint, unguarded: None
+) -> None:
+    """States lie between the last that is believed and the exchange: they are told, and the tables still compared."""
+    new, at = Ed25519PrivateKey.from_private_bytes(bytes([2]) * 32), w.t(10 * 60)
+    deed = Deed(by=make.founder_of(w.operator), at=at, how=COMMAND)
+    old = log_key.configured()
+    rotate_log_key(w.operator, new, old=old, reason=STOLEN, good_until=sealed.size - 1, deed=deed)
+    assert _signed(w) == []
+    out = StringIO()
+    call_command("verify_ledger", stdout=out)
+    told = f"State of {sealed.size} entries: signed only by a key that is believed for {sealed.size - 1} entries."
+    assert told in out.getvalue()
+    assert out.getvalue().count("State of") == 1
+    models.RiderCount.objects.update(riders=39)
+    with pytest.raises(CommandError, match="not in order"):
+        call_command("verify_ledger", stdout=StringIO(), stderr=StringIO())
+    # What the old key signed after the exchange stays a fault.
+    last = sealing.newest(w.operator.log)
+    assert last is not None
+    assert old is not None
+    text, _lines = notes.split(last.note)
+    rows = Checkpoint.objects.filter(log=w.operator.log, size=last.size)
+    rows.update(note=notes.signed(text, (sealing.name_of(w.operator.log), old)))
+    assert _signed(w) == [f"Checkpoint {last.size}: only a key that was exchanged before signed this."]
 
 
 def test_what_a_witness_said_is_held_to_the_state_it_saw(
