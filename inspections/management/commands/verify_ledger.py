@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 from accounts.models import Operator
 from inspections.backup import picture
 from inspections.backup_kept import kept_faults
+from inspections.erasure_check import erase_again, erasure_faults
 from inspections.rebuild import (
     chain_faults,
     checkpoint_faults,
@@ -27,12 +28,13 @@ IN_A_MAIL = 20  # faults; the output has them all
 class Command(BaseCommand):
     help = (
         "Checks numbers, links, hashes and canonical form of every entry, the signatures of persons' keys and every "
-        "signed state, and derives the tables again to compare."
+        "signed state, derives the tables again to compare, and looks for names, notes and files that lack without a "
+        "decision to erase them. What a decision erased before and is here again is taken away."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--operator", help="name of one operator; all by default")
-        parser.add_argument("--chain-only", action="store_true", help="leave the tables out")
+        parser.add_argument("--chain-only", action="store_true", help="leave tables and files out")
         parser.add_argument(
             "--kept", action="append", default=[], type=Path, metavar="FILE",
             help="a signed state that was kept elsewhere: is the history still that one, and as long?",
@@ -45,6 +47,7 @@ class Command(BaseCommand):
         if mail and not settings.TROUBLE_TO:
             raise CommandError("Nobody would get the mail: LINEWORTHY_TROUBLE_TO names no address.")
         found: list[str] = []
+        self._in_order: list[Operator] = []
         try:
             # Of one moment: a deed between a look at the entries and one at the tables would be told as a fault.
             with picture():
@@ -56,6 +59,8 @@ class Command(BaseCommand):
             if mail:
                 _mail([*found, _("The check itself broke off: %(error)s.") % {"error": error or type(error).__name__}])
             raise
+        if not options["chain_only"]:
+            self._erase_again()
         if found:
             if mail:
                 _mail(found)
@@ -70,7 +75,10 @@ class Command(BaseCommand):
             raise CommandError("There is no such operator.")
         for operator in operators:
             before = len(found)
-            for sentence in faults_of(operator, chain_only=options["chain_only"]):
+            broken = history_faults(operator)
+            if not broken:
+                self._in_order.append(operator)
+            for sentence in broken or ([] if options["chain_only"] else table_faults(operator)):
                 self._tell(found, f"{operator.name}: {sentence}")
             for sentence in unbelieved_states(operator) if len(found) == before else ():
                 self.stdout.write(f"{operator.name}: {sentence}")
@@ -86,22 +94,28 @@ class Command(BaseCommand):
             for sentence in kept_faults(note):
                 self._tell(found, f"{file}: {sentence}")
 
+    def _erase_again(self) -> None:
+        """Take away what a decision erased and what came back, as with a copied folder; it was told as a fault.
+
+        Only where the entries are in order: nothing is erased on the word of a history that was tampered with.
+        """
+        for operator in self._in_order:
+            for sentence in erase_again(operator).sentences:
+                self.stdout.write(f"{operator.name}: {sentence} It was taken away once more.")
+
     def _tell(self, found: list[str], sentence: str) -> None:
         found.append(sentence)
         self.stderr.write(sentence)
 
 
-def faults_of(operator: Operator, *, chain_only: bool = False) -> list[str]:
-    """Return what is wrong with a history: first its entries, then what was signed of it, then the tables.
+def history_faults(operator: Operator) -> list[str]:
+    """Return what is wrong with the entries themselves, and then with what was signed of them."""
+    return list(chain_faults(operator)) or [*checkpoint_faults(operator), *signature_faults(operator)]
 
-    The tables are compared only with a history that is in order.
-    """
-    found = list(chain_faults(operator))
-    if not found:
-        found += [*checkpoint_faults(operator), *signature_faults(operator)]
-    if not chain_only and not found:
-        found += projection_faults(operator)
-    return found
+
+def table_faults(operator: Operator) -> list[str]:
+    """Return what in tables and files differs from the history. Asked only of one that is in order."""
+    return [*projection_faults(operator), *erasure_faults(operator)]
 
 
 def _mail(found: list[str]) -> None:
