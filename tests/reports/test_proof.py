@@ -7,13 +7,15 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.db import connection
 
 from accounts.deeds import COMMAND, Deed
 from accounts.log_keys import begin_log_key
 from courses.actions.files import path_of
 from inspections.models import Paper, SignOff
-from ledger import log_key, notes, sealing
+from ledger import log_key, notes, sealing, triggers
 from ledger.models import Checkpoint, Entry
+from reports import actions
 from reports.actions import issue_day_sheet
 from tests import make
 from tests.reports.paper_reader import pages
@@ -72,3 +74,29 @@ def test_a_wrong_key_stops_no_day_but_is_told(
     assert Checkpoint.objects.count() == before
     assert "is not signed" in caplog.text
     assert Paper.objects.filter(sign_off=signed, kind=Paper.Kind.DAY_SHEET).count() == 1
+
+
+@pytest.mark.parametrize(
+    ("key", "is_begun", "code", "is_told"),
+    [
+        ("", False, "no-key", False),
+        (KEY, False, "not-begun", False),
+        ("not a key", True, "bad-key", True),
+        (b64encode(bytes(32)).decode(), True, "other-key", True),
+        (KEY, True, "history-changed", True),
+    ],
+)
+def test_who_runs_the_server_is_told_of_what_is_trouble(
+    w: SimpleNamespace, settings: Any, caplog: pytest.LogCaptureFixture,
+    key: str, is_begun: bool, code: str, is_told: bool,
+) -> None:  # fmt: skip
+    """That a course never had a key is no trouble; a key that does not fit, or a history that does not, is."""
+    if is_begun:
+        begin(w, settings)
+    if code == "history-changed":
+        triggers.drop(connection)
+        Checkpoint.objects.update(root=bytes(32))
+    settings.LOG_KEY = key
+    assert actions._proof(w.course, make.deed(w.manager, at=w.t(6))) == {"why": str(actions.UNSIGNED[code])}
+    errors = [one.getMessage() for one in caplog.records if one.levelname == "ERROR"]
+    assert errors == ([f"The history of {w.operator.name} is not signed: {sealing.WHY[code]}"] if is_told else [])
