@@ -7,6 +7,7 @@ in them. What was typed is kept as typed, with its unit behind it, and converted
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from courses.models import Course
 from engineering.exact import parse_exact, rounded, shown
@@ -74,3 +75,60 @@ def in_both(number: str, unit: str, units: str, *, toward: str = "nearest") -> s
     places = PLACES[asked]
     value = rounded(convert(parse_exact(number), unit, asked), places, toward)
     return f"{said(shown(value, most=places), asked)} ({plain})"
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A figure as shown: value and unit of the course, and the metric one where that is another."""
+
+    value: str
+    unit: str
+    metric: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.value} {self.unit}" + (f" ({self.metric})" if self.metric else "")
+
+
+def shown_most(number: str, unit: str, units: str) -> Shown:
+    """Return an upper limit in the course's unit, never above what it is.
+
+    >>> str(shown_most("9", "m/s", "us")), str(shown_most("9", "m/s", "metric"))
+    ('20.1 mph (9 m/s)', '9 m/s')
+    """
+    asked = asked_in(unit, units)
+    if asked == unit:
+        return Shown(number, unit)
+    return Shown(_inward(number, unit, asked, "down"), asked, f"{number} {unit}")
+
+
+def shown_weights(least: str, most: str, units: str) -> Shown:
+    """Return a range of riders' weights in kg as the course reads it, never wider than it is.
+
+    >>> str(shown_weights("35", "115", "us")), str(shown_weights("35", "115", "metric"))
+    ('77.2 – 253.5 lb (35 – 115 kg)', '35 – 115 kg')
+    """
+    metric, asked = f"{least} – {most}", asked_in("kg", units)
+    if asked == "kg":
+        return Shown(metric, "kg")
+    own = f"{_inward(least, 'kg', asked, 'up')} – {_inward(most, 'kg', asked, 'down')}"
+    return Shown(own, asked, f"{metric} kg")
+
+
+def shown_travel(used: str, available: str, units: str) -> str:
+    """Return the brake travel used in m, of how much where that is known, as the course reads it; empty for none.
+
+    >>> shown_travel("1.82", "6", "us"), shown_travel("1.82", "6", "metric"), shown_travel("1.82", "", "metric")
+    ('5.98 / 19.68 ft (1.82 / 6 m)', '1.82 / 6 m', '1.82 m')
+    """
+    if not used:
+        return ""
+    metric = f"{used} / {available} m" if available else f"{used} m"
+    asked = asked_in("m", units)
+    if asked == "m":
+        return metric
+    own = _inward(used, "m", asked, "up") + (f" / {_inward(available, 'm', asked, 'down')}" if available else "")
+    return f"{own} {asked} ({metric})"
+
+
+def _inward(number: str, unit: str, asked: str, toward: str) -> str:
+    return shown(rounded(convert(parse_exact(number), unit, asked), PLACES[asked], toward), most=PLACES[asked])

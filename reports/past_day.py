@@ -16,7 +16,7 @@ from courses import calendar
 from courses.models import Course, Place, Version
 from courses.queries import calendar_versions, subject_of, versions_in_force
 from inspections.lifting import told_commits, told_of
-from inspections.measures import has_unit
+from inspections.measures import has_unit, in_both, shown_travel, shown_weights
 from inspections.models import (
     Closing,
     Day,
@@ -132,12 +132,15 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         date=on,
         opens_at=row.opens_at if row else expected,
         expected_at=expected,
-        sign_offs=[_sign_off(one, places, papers, names) | _entered(entries[one.seq]) for one in sign_offs],
+        sign_offs=[
+            _sign_off(one, places, papers, names, course.units) | _entered(entries[one.seq]) for one in sign_offs
+        ],
         places=list(_places(sheets, readings, places, names, _daily(course, places, row.opens_at if row else None))),
         rides=[
             {
                 "ride": one,
                 "line": places.get(one.place_id),
+                "figures": _figures(one, course.units),
                 "who": name(names, one.signer_commit),
                 "clear_by": _note(names, one.fields.get("landing_clear", "")),
                 "said": [j.get("sentence", "") for j in one.judgements if j["verdict"] != "ok"],
@@ -200,7 +203,9 @@ def _entered(entry: Entry) -> dict[str, Any]:
     }
 
 
-def _sign_off(one: SignOff, places: dict[Any, Place], papers: list[Paper], names: dict[str, str]) -> dict[str, Any]:
+def _sign_off(
+    one: SignOff, places: dict[Any, Place], papers: list[Paper], names: dict[str, str], units: str
+) -> dict[str, Any]:
     lines = []
     for key, decided in one.lines.items():
         line = places.get(_uuid(key))
@@ -213,8 +218,8 @@ def _sign_off(one: SignOff, places: dict[Any, Place], papers: list[Paper], names
             else "open"
         )
         band = (
-            f"{limits['mass_min_kg']} – {limits['mass_max_kg']}"
-            if {"mass_min_kg", "mass_max_kg"} <= limits.keys()
+            str(shown_weights(limits["mass_min_kg"], limits["mass_max_kg"], units))
+            if limits.get("mass_min_kg") and limits.get("mass_max_kg")
             else ""
         )
         lines.append({"line": line, "state": state, "band": band, "reasons": decided.get("reasons", [])})
@@ -223,7 +228,20 @@ def _sign_off(one: SignOff, places: dict[Any, Place], papers: list[Paper], names
         "sign_off": one,
         "who": name(names, one.signer_commit),
         "lines": lines,
+        "opened": any(row["state"] != "closed_today" for row in lines),
+        "narrower": any(row["state"] == "open_with_limits" for row in lines),
         "papers": [paper for paper in papers if paper.sign_off_id == one.pk],
+    }
+
+
+def _figures(ride: Ride, units: str) -> dict[str, str]:
+    """Return what a test ride measured in the units of the course; empty where it was not measured."""
+    wind = ride.fields.get("wind_mps")
+    return {
+        "mass": in_both(ride.mass, "kg", units),
+        "wind": in_both(wind, "m/s", units) if wind else "",
+        "speed": in_both(ride.speed, "m/s", units) if ride.speed else "",
+        "stroke": shown_travel(ride.stroke_used, ride.stroke_available, units),
     }
 
 

@@ -13,6 +13,7 @@ from inspections.actions.signing import hands_on
 from inspections.band_words import short_of
 from inspections.explain import Said, held_by, said, sheet_address, state_of
 from inspections.facts import OPEN, LineStatus, line_statuses
+from inspections.measures import Shown
 from inspections.models import Finding, FindingStep
 from inspections.picture import Picture
 from inspections.telling import disclosed, name
@@ -29,8 +30,8 @@ class LineRow:
     cautions: list[Said]
     hindrance: str  # why this person cannot open it, where nothing else stands against it
     together: str  # the line that has to be opened in the same signing, in a sentence
-    band: str
-    winds: list[tuple[str, str]]
+    band: Shown | None
+    winds: list[tuple[str, Shown]]
     computed: str  # what the computation for today's wind narrows, in a sentence
 
     @property
@@ -79,8 +80,8 @@ def line_rows(picture: Picture, ref: str, *, inspects: bool = False) -> list[Lin
                 if status.line.pk in own
                 else "",
                 _together(standing) if clearance.is_ready else "",
-                band_of(clearance.limits) if clearance.is_ready else "",
-                winds_of(clearance.limits) if clearance.is_ready else [],
+                band_of(clearance.limits, picture.course.units) if clearance.is_ready else None,
+                winds_of(clearance.limits, picture.course.units) if clearance.is_ready else [],
                 short_of(picture, status.line, as_signed=False) if clearance.is_ready else "",
             )
         )

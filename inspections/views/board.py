@@ -23,6 +23,7 @@ from inspections.coming_words import sentence
 from inspections.explain import reasons_of, state_of
 from inspections.facts import LineStatus, line_statuses
 from inspections.figures import number
+from inspections.measures import Shown, in_both, shown_most, shown_weights
 from inspections.models import Hold
 from inspections.picture import Picture, picture_of
 from inspections.wear_record import outlooks
@@ -87,14 +88,15 @@ def coming_of(picture: Picture) -> list[dict[str, Any]]:
 
 def row_of(picture: Picture, status: LineStatus, *, inspects: bool) -> dict[str, Any]:
     """Return one line as shown on the board."""
+    units = picture.course.units
     return {
         "line": status.line,
         "state": state_of(status),
         "reasons": reasons_of(picture, status, inspects=inspects),
         "done": status.done,
         "of": status.of,
-        "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
-        "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
+        "band": band_of(status.clearance.limits, units) if status.clearance.is_ready else None,
+        "winds": winds_of(status.clearance.limits, units) if status.clearance.is_ready else [],
         "computed": short_of(picture, status.line) if status.clearance.is_ready else "",
         "card": _old_card(picture, status) if status.is_open else "",
     }
@@ -109,18 +111,20 @@ def _old_card(picture: Picture, status: LineStatus) -> str:
         return ""
     winds = {name.removesuffix("_mps"): number(value) for name, value in limits.get("wind", {}).items()}
     calmer = any((before := winds.get(name)) is None or value < before for name, value in now.wind_mps)
-    return f"{low:f} – {high:f}" if now.mass_min_kg > low or now.mass_max_kg < high or calmer else ""
+    is_less = now.mass_min_kg > low or now.mass_max_kg < high or calmer
+    return str(shown_weights(f"{low:f}", f"{high:f}", picture.course.units)) if is_less else ""
 
 
-def band_of(limits: Limits) -> str:
-    """Return the weight band as shown: "35 to 115"."""
+def band_of(limits: Limits, units: str) -> Shown | None:
+    """Return the weight band as shown in the units of a course; None where there is none."""
     if limits.mass_min_kg is None or limits.mass_max_kg is None:
-        return ""
-    return f"{limits.mass_min_kg:f} – {limits.mass_max_kg:f}"
+        return None
+    return shown_weights(f"{limits.mass_min_kg:f}", f"{limits.mass_max_kg:f}", units)
 
 
-def winds_of(limits: Limits) -> list[tuple[str, str]]:
-    return [(name, f"{value:f}") for name, value in limits.wind_mps]
+def winds_of(limits: Limits, units: str) -> list[tuple[str, Shown]]:
+    """Return the wind limits by the side that the wind comes from, as shown in the units of a course."""
+    return [(name, shown_most(f"{value:f}", "m/s", units)) for name, value in limits.wind_mps]
 
 
 def hold_of(picture: Picture, hold: Hold) -> dict[str, Any]:
@@ -151,4 +155,4 @@ def wind_of(picture: Picture) -> dict[str, Any] | None:
     if not found:
         return None
     at, value, where = max(found)
-    return {"at": at, "value": value, "where": where}
+    return {"at": at, "value": in_both(value, "m/s", picture.course.units, toward="up"), "where": where}

@@ -33,7 +33,7 @@ from inspections.forms.items import answer_from, shown
 from inspections.forms.ride import RideForm
 from inspections.judging import TYPED_KINDS, Answer, Judged
 from inspections.limit_text import limit_of
-from inspections.measures import in_both
+from inspections.measures import in_both, shown_travel
 from inspections.models import Hold, Ride
 from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
@@ -183,7 +183,7 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
     names = disclosed(ride.signer_commit for ride in rides)
     units = picture.course.units
     short = still_short(picture, line)
-    told = [_ride(picture, one, names) | {"still_short": str(one.pk) in short} for one in rides]
+    told = [told_ride(picture, one, names) | {"still_short": str(one.pk) in short} for one in rides]
     left = ride_row(picture, line)
     context = frame(request, picture, line=line) | {
         "line": line,
@@ -209,25 +209,19 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
     return render(request, "inspections/ride.html", context)
 
 
-def _ride(picture: Picture, ride: Ride, names: dict[str, str]) -> dict[str, Any]:
-    """Return one ride as told on the page."""
+def told_ride(picture: Picture, ride: Ride, names: dict[str, str]) -> dict[str, Any]:
+    """Return one ride as told on a page."""
     units = picture.course.units
     return {
         "ride": ride,
         "mass": in_both(ride.mass, "kg", units),
         "wind": in_both(ride.fields["wind_mps"], "m/s", units) if ride.fields.get("wind_mps") else "",
-        "stroke": _stroke(ride),
+        "stroke": shown_travel(ride.stroke_used, ride.stroke_available, units),
         "who": name(names, ride.signer_commit),
         "is_emergency": ride.fields.get("kind") == "emergency",
         "is_short": ride.fields.get("reached") == "no",
         "said": said_of(ride.control, units),
     }
-
-
-def _stroke(ride: Ride) -> str:
-    if not ride.stroke_used:
-        return ""
-    return f"{ride.stroke_used} / {ride.stroke_available} m" if ride.stroke_available else f"{ride.stroke_used} m"
 
 
 def _people(request: HttpRequest, picture: Picture) -> list[str]:

@@ -28,6 +28,7 @@ from inspections.stops import Row, next_row, on_lines, row_of, stops
 from inspections.telling import disclosed, name
 from inspections.views.board import band_of, winds_of
 from inspections.views.frame import address_of, frame, picture_for, shown_row, with_paper
+from inspections.views.ride import told_ride
 
 
 @require_safe
@@ -121,15 +122,12 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "line": one,
         "state": state_of(status),
         "reasons": reasons_of(picture, status, inspects=Right.INSPECT in around["rights"]),
-        "band": band_of(status.clearance.limits) if status.clearance.is_ready else "",
-        "winds": winds_of(status.clearance.limits) if status.clearance.is_ready else [],
+        "band": band_of(status.clearance.limits, picture.course.units) if status.clearance.is_ready else None,
+        "winds": winds_of(status.clearance.limits, picture.course.units) if status.clearance.is_ready else [],
         "computed": computed,
         "waiting": [] if computed else waiting_of(picture.setup, one),
         "rows": _rows(request, picture, rows, around["rights"], names),
-        "rides": [
-            {"ride": ride, "who": name(names, ride.signer_commit), "still_short": str(ride.pk) in short}
-            for ride in rides
-        ],
+        "rides": [told_ride(picture, ride, names) | {"still_short": str(ride.pk) in short} for ride in rides],
         "newest": _newest(rides, picture.course.units),
         "findings": picture.open_findings(one),
     }

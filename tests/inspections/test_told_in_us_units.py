@@ -6,6 +6,7 @@ Exact factors are those of the yard and pound agreement of 1959 (1 in = 25.4 mm,
 
 from __future__ import annotations
 
+import re
 from types import SimpleNamespace
 from typing import Any
 
@@ -70,3 +71,15 @@ def test_a_jump_is_asked_back_in_pounds(us: SimpleNamespace, as_: Any) -> None:
     # What the gauge scatters, 0.14 kg, is rounded up to tenths of a pound.
     assert "0.8 lb (0.35 kg) is further from last time (0.4 lb (0.2 kg))" in page
     assert "than this gauge scatters (0.4 lb (0.14 kg))." in page
+
+
+def test_weights_and_winds_of_a_line_read_in_pounds_and_miles_per_hour(us: SimpleNamespace, as_: Any) -> None:
+    """35 kg are 77.162 lb, 115 kg 253.532 lb: rounded inward, so that no band reads wider than it is."""
+    make.inspect(us, at=us.t(1))
+    make.ride(us, us.line, at=us.t(2))
+    make.open_lines(us, at=us.t(3))
+    board = " ".join(re.sub("<[^>]*>", " ", text(as_("technician").get(url(us, "board")))).split())
+    assert "77.2 – 253.5 lb (35 – 115 kg) cross wind ≤ 17.8 mph (8 m/s) , head wind ≤ 20.1 mph (9 m/s)" in board
+    assert "Wind last read 4.7 mph (2.1 m/s)" in board
+    line = " ".join(re.sub("<[^>]*>", " ", text(as_("technician").get(url(us, "line", us.line.pk)))).split())
+    assert "Rider weight 77.2 – 253.5 lb 35 – 115 kg" in line
