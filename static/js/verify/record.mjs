@@ -4,6 +4,7 @@ import { Bad, hex, same } from "./bytes.mjs";
 import { parsed } from "./canonical.mjs";
 import { shaped } from "./entry.mjs";
 import { leafHash } from "./merkle.mjs";
+import { told } from "./numbers.mjs";
 import { COLUMNS, tableLine, tableRow } from "./table.mjs";
 import { DAY, dayOf, midnight, quoted, timeOf, timeWords } from "./times.mjs";
 import { linesOf } from "./zip.mjs";
@@ -16,13 +17,9 @@ export const LONGEST_LINE = 16 << 20; // bytes; the longest entries, whole check
 export const LONGEST_TEXT = 1 << 20;
 const SLACK_OF_ZONES = 14 * 60 * 60_000;
 
-// Numbers of entries as words, some of them where there are many.
-export function told(numbers) {
-  const more = numbers.length > 6 ? ` and ${numbers.length - 6} more` : "";
-  return `${numbers.length === 1 ? "entry " : "entries "}${numbers.slice(0, 6).join(", ")}${more}`;
-}
-
 const capital = (text) => text[0].toUpperCase() + text.slice(1);
+
+export { told };
 
 export class Pass {
   constructor({ archive, found, tree, said, wanted, breath }) {
