@@ -22,7 +22,8 @@ SERVER := $(BIN)/gunicorn config.wsgi --bind $(ADDRESS):$(PORT) --workers 2 --th
 DEMO_DIR := var/demo
 DEMO := env -u LINEWORTHY_SECRET_KEY -u LINEWORTHY_DEBUG LINEWORTHY_DEMO=true LINEWORTHY_HTTPS=false \
 	LINEWORTHY_HOSTS=127.0.0.1,localhost,$(ADDRESS) LINEWORTHY_SECRET_KEY_FILE=$(DEMO_DIR)/secret \
-	LINEWORTHY_LOG_KEY_FILE=$(DEMO_DIR)/log-key LINEWORTHY_DATA_DIR=$(DEMO_DIR) DATABASE_URL=sqlite:///$(DEMO_DIR)/lineworthy.sqlite3
+	LINEWORTHY_LOG_KEY_FILE=$(DEMO_DIR)/log-key LINEWORTHY_PDF_KEY_FILE=$(DEMO_DIR)/pdf-key.p12 \
+	LINEWORTHY_DATA_DIR=$(DEMO_DIR) DATABASE_URL=sqlite:///$(DEMO_DIR)/lineworthy.sqlite3
 
 # An installation as it should be, for the checks; nothing is served or stored with it.
 INSTALLED := LINEWORTHY_SECRET_KEY=$$($(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(50))') \
@@ -74,6 +75,8 @@ demo: .venv/ready
 		$(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(50))' > $(DEMO_DIR)/secret)
 	@test -s $(DEMO_DIR)/log-key || (umask 077 && $(BIN)/python -c \
 		'import base64, secrets; print(base64.b64encode(secrets.token_bytes(32)).decode())' > $(DEMO_DIR)/log-key)
+	@test -s $(DEMO_DIR)/pdf-key.p12 || $(DEMO) $(BIN)/python manage.py pdf_key make $(DEMO_DIR)/pdf-key.p12 \
+		--name 'Fernhollow Adventures' --since 2020-01-01 > /dev/null
 	@$(DEMO) $(BIN)/python manage.py migrate --verbosity 0
 	@$(DEMO) $(BIN)/python manage.py createcachetable --verbosity 0
 	@$(DEMO) $(BIN)/python manage.py collectstatic --noinput --verbosity 0

@@ -1,12 +1,14 @@
 """System checks: mistakes of an installation that would weaken it in silence, each with an id and what to do about it.
 
 E001 to E007 and E010 are asked by every command, and so stop ``migrate`` or ``load_demo`` as well. E008 and E009 look
-into the database and would stand in the way of the very ``migrate`` they ask for; they and W001 belong to ``check
---deploy --database default``, which ``make serve`` runs before it serves.
+into the database and would stand in the way of the very ``migrate`` they ask for; they, W001 and W004 belong to ``check
+--deploy --database default``, which ``make serve`` runs before it serves. W002 and W003 are asked by every
+command and stop none.
 """
 
 import tempfile
 from collections.abc import Sequence
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +16,16 @@ from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import DatabaseError, connections
 from django.db.migrations.executor import MigrationExecutor
+from django.utils import timezone
 
 from config import env
+from ledger import roles
+from reports import pdf_key
 
 SHORTEST_KEY = 50  # characters; the length that Django's own check and key generator use
 FEWEST_SIGNS = 5  # different characters in it, as in Django's own check
 FEWEST_YEARS = 5  # that names, notes, photos and papers of the record are kept
+SOON = timedelta(days=30)  # before a certificate ends: time to get another
 MADE_UP_KEYS = ("only-for-debugging-", "django-insecure-")
 
 PER_PROCESS_CACHES = ("locmem.LocMemCache", "dummy.DummyCache")
@@ -174,6 +180,26 @@ def cache_table(databases: Sequence[str] | None = None, **kwargs: Any) -> list[C
     return found
 
 
+@register(Tags.database, deploy=True)
+def owner_of_the_history(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
+    """Tell when the application's account on PostgreSQL could switch off what keeps the history as it is."""
+    found: list[CheckMessage] = []
+    for alias in databases or ():
+        try:
+            if settings.DEMO or connections[alias].vendor != "postgresql" or not roles.may_change(connections[alias]):
+                continue
+        except DatabaseError:
+            continue  # E008 tells it
+        found.append(
+            Warning(
+                "The application's database account owns the history's tables: its triggers could be switched off.",
+                hint="Let migrate run under one account and the application under another: manage.py database_role",
+                id="config.W004",
+            )
+        )
+    return found
+
+
 @register(Tags.security, deploy=True)
 def mail(**kwargs: Any) -> list[CheckMessage]:
     """Tell when nobody will get the mail for a forgotten password."""
@@ -186,3 +212,21 @@ def mail(**kwargs: Any) -> list[CheckMessage]:
             id="config.W001",
         )
     ]
+
+
+@register(Tags.security)
+def pdf_certificate(**kwargs: Any) -> list[CheckMessage]:
+    """Tell when day sheets cannot be signed as files, or soon not any more. It stops nothing: mornings go on."""
+    at = timezone.now()  # noqa: TID251 - a check is asked by a command, which has no other way to hand in the time
+    try:
+        key = pdf_key.configured()
+        if key is None:
+            return []
+        key.check(at)
+    except pdf_key.PdfKeyError as error:
+        said, hint = f"Day sheets are not signed as files. {error}", "Look at LINEWORTHY_PDF_KEY_FILE and its password."
+        return [Warning(said, hint=hint, id="config.W002")]
+    if key.until - at > SOON:
+        return []
+    said = f"The certificate that signs day sheets as files ends on {key.until.date()}."
+    return [Warning(said, hint="Get another one, or make one: manage.py pdf_key make", id="config.W003")]

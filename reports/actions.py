@@ -19,10 +19,11 @@ from inspections.actions import record_paper
 from inspections.entering import begin
 from inspections.models import Finding, Paper, SignOff
 from ledger.actions import lock
+from ledger.models import Checkpoint
 from ledger.sealing import NotSealed, seal
 from reports.blank import paper_size
 from reports.cards import launch_card_data, tag_data
-from reports.papers.day_sheet import draw_day_sheet
+from reports.day_sheet_file import made
 from reports.papers.launch_card import draw_launch_card
 from reports.papers.tag import draw_blank_tags, draw_tags
 from reports.resolve import day_sheet_data, photo_bytes
@@ -48,8 +49,9 @@ def issue_day_sheet(sign_off: SignOff, *, deed: Deed) -> Paper:
     kept = Paper.objects.filter(sign_off=sign_off, kind=Paper.Kind.DAY_SHEET).first()
     if kept is not None:
         return kept
-    data = day_sheet_data(sign_off) | {"proof": _proof(course, deed)}
-    pdf = draw_day_sheet(data, photos=lambda sha256: photo_bytes(course, sha256))
+    state, proof = _state(course, deed)
+    data = day_sheet_data(sign_off) | {"proof": proof}
+    pdf = made(data, sign_off, state, photos=lambda sha256: photo_bytes(course, sha256), at=deed.at)
     number = f"{data['date']}/{sign_off.revision}"
     entry = record_paper(
         course,
@@ -63,14 +65,15 @@ def issue_day_sheet(sign_off: SignOff, *, deed: Deed) -> Paper:
     return Paper.objects.get(course=course, seq=entry.seq)
 
 
-def _proof(course: Course, deed: Deed) -> dict[str, str]:
+def _state(course: Course, deed: Deed) -> tuple[Checkpoint | None, dict[str, str]]:
     """Sign the state of the history that the sheet is drawn from; where that cannot be, say on the sheet why."""
     try:
-        return {"note": seal(course.operator.log, at=deed.at).note}
+        state = seal(course.operator.log, at=deed.at)
     except NotSealed as not_sealed:
         if not_sealed.code in TROUBLE:
             logger.error("The history of %s is not signed: %s", course.operator.name, not_sealed)
-        return {"why": str(UNSIGNED[not_sealed.code])}
+        return None, {"why": str(UNSIGNED[not_sealed.code])}
+    return state, {"note": state.note}
 
 
 @transaction.atomic

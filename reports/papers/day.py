@@ -23,3 +23,8 @@ class DayPaper:
 def sentences(*parts: str | None) -> str:
     """Join what is there into one run of text."""
     return " ".join(part for part in parts if part)
+
+
+def grouped(value: str | None) -> str:
+    """Return a hash in groups of eight, as one reads it aloud."""
+    return " ".join(value[start : start + 8] for start in range(0, len(value), 8)) if value else ""

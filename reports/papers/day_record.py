@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from django.utils.translation import gettext as _
 
+from reports.papers import day_file
 from reports.papers.code import draw_code
-from reports.papers.day import DayPaper, sentences
+from reports.papers.day import DayPaper, grouped, sentences
 from reports.papers.photos import draw_photos
 from reports.papers.style import BODY, DENSE, DENSE_STRONG, GAP_1, GAP_2, GAP_4, LABEL, SMALL, Type
 from reports.papers.table import Cell, Column, Mark, Table
@@ -133,8 +134,8 @@ def _record(day: DayPaper) -> None:
     paper.gap(GAP_2)
     rows = [
         (_("Record entry"), str(record.get("entry") or "")),
-        (_("Check value of the entry (SHA-256)"), _grouped(record.get("hash"))),
-        (_("Check value of the content (SHA-256)"), _grouped(record.get("snapshot"))),
+        (_("Check value of the entry (SHA-256)"), grouped(record.get("hash"))),
+        (_("Check value of the content (SHA-256)"), grouped(record.get("snapshot"))),
     ]
     for label, value in rows:
         if value:
@@ -142,6 +143,7 @@ def _record(day: DayPaper) -> None:
             paper.text(paper.left, paper.y - DENSE.leading * 0.74, label, SMALL)
             paper.paragraph(value, DENSE, indent=150)
     _proof(day)
+    day_file.draw(day)
     paper.gap(GAP_1)
     for sentence in _criteria(data):
         paper.paragraph(sentence, SMALL)
@@ -186,8 +188,3 @@ def _criteria(data: Data) -> Iterator[str]:
     if found.get("adopted"):
         yield _("Criteria that this course has adopted: %(sets)s.") % {"sets": "; ".join(found["adopted"])}
     yield _("Every other limit is the course's own, with its source beside it.")
-
-
-def _grouped(value: str | None) -> str:
-    """Return a hash in groups of eight, as one reads it aloud."""
-    return " ".join(value[start : start + 8] for start in range(0, len(value), 8)) if value else ""

@@ -24,6 +24,7 @@ from inspections import actions
 from inspections.models import Finding, Paper, SignOff
 from ledger.models import Disclosure, Entry
 from reports.actions import UNSIGNED, issue_day_sheet, issue_launch_cards, issue_papers, issue_tag
+from reports.day_sheet_file import made
 from reports.papers.completeness import missing_sentences
 from reports.papers.day_sheet import draw_day_sheet
 from reports.resolve import day_sheet_data
@@ -83,7 +84,8 @@ def test_a_paper_is_drawn_once_and_bound_to_the_history(w: SimpleNamespace) -> N
     assert Entry.objects.count() == count
     assert sha256(data).hexdigest() == first.sha256 == record["act"]["sha256"]
     drawn_from = day_sheet_data(sign_off) | {"proof": {"why": str(UNSIGNED["no-key"])}}
-    assert draw_day_sheet(drawn_from, photos=lambda _sha: None) == data, "the same record, the same bytes"
+    again_made = made(drawn_from, sign_off, None, photos=lambda _sha: None, at=w.t(10))
+    assert again_made == data, "the same record, the same bytes"
 
 
 def test_a_name_that_was_erased_is_named_so(w: SimpleNamespace) -> None:
