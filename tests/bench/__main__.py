@@ -126,6 +126,16 @@ def main() -> int:
             kept=paper["share"] >= papers.LEAST_SHARE,
         )
         row("day sheet, share of its own calls replayed", f"{paper['share_of_same_calls']}", "")
+        result["day_file"] = kept = papers.day_file(w)
+        row("day sheet: entries read and tied", f"{kept['entries_ms']} ms ({kept['attached_kB']} kB)", "")
+        row("day sheet: made PDF/A and checked", f"{kept['archive_ms']} ms", "")
+        row("day sheet: signed", f"{kept['sign_ms']} ms", "")
+        row(
+            "day sheet, all of it (the first of a process)",
+            f"{kept['s']} s ({kept['first_s']} s), {kept['kB']} kB",
+            f"≤ {papers.MOST_S} s",
+            kept=kept["s"] <= papers.MOST_S,
+        )
         result["wear"] = worn = wear.five_hundred_parts()
         row(
             f"wear of {worn['parts']} parts, both clocks",

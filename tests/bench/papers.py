@@ -2,12 +2,16 @@
 
 Twice: as one draws with reportlab ordinarily, a ``drawString`` for each text, and with the very calls that the day
 sheet makes, which write a page's text as one object. Both are told which text goes where; the day sheet finds out.
+
+Then the file that is kept of it: entries attached, PDF/A, signature with a key that was loaded before.
 """
 
 from __future__ import annotations
 
 import io
+import tempfile
 from datetime import timedelta
+from pathlib import Path
 from statistics import median
 from time import perf_counter
 from types import SimpleNamespace
@@ -155,6 +159,63 @@ def day_sheet(w: SimpleNamespace) -> dict[str, Any]:
         "bare_pages_per_s": round(len(pages) / plain, 1),
         "share": round(plain / ours, 2),
         "share_of_same_calls": round(same_calls / ours, 2),
+    }
+
+
+def day_file(w: SimpleNamespace) -> dict[str, Any]:
+    """Return what the kept file of the same day sheet takes: entries, PDF/A, signature, and all of it with drawing."""
+    from django.test import override_settings
+
+    from inspections.models import SignOff
+    from ledger.models import Checkpoint, Entry
+    from reports import day_sheet_file, pdf_key
+    from reports.day_entries import day_entries
+    from reports.papers.archive import archived
+    from reports.papers.day_sheet import draw_day_sheet
+    from reports.papers.text import set_plain
+    from reports.pdf_signing import covers_all, signed
+    from reports.resolve import day_sheet_data
+
+    signed_day = SignOff.objects.select_related("day__course__operator__log").get(
+        day__course=w.course, day__date=(FIRST + timedelta(0)).date()
+    )
+    at, log = signed_day.signed_at, w.course.operator.log
+    state = Checkpoint(log=log, size=Entry.objects.filter(log=log, seq__lte=signed_day.seq).count(), note="-")
+    with tempfile.TemporaryDirectory(prefix="lineworthy-bench-key-") as folder:
+        file = Path(folder) / "certificate.p12"
+        file.write_bytes(pdf_key.made("Bench", at=at, since=at, password=""))
+        with override_settings(PDF_KEY_FILE=str(file), PDF_KEY_PASSWORD=""):
+            key = pdf_key.configured()
+            if key is None:
+                raise SystemExit("No certificate is set: nothing would be signed.")
+            attached = day_entries(signed_day, state).files
+            drawn = draw_day_sheet(day_sheet_data(signed_day), photos=lambda _sha256: None)
+            lasting = archived(drawn, attached, at=at)
+
+            def whole() -> bytes:
+                set_plain.cache_clear()
+                data = day_sheet_data(signed_day)
+                return day_sheet_file.made(data, signed_day, state, photos=lambda _sha256: None, at=at)
+
+            begun = perf_counter()
+            kept = whole()
+            first = perf_counter() - begun
+            if not covers_all(kept):
+                raise SystemExit("The file is not signed as a whole: the figures would be of something else.")
+            entries_s, archive_s, sign_s, all_s = timed(
+                lambda: day_entries(signed_day, state),
+                lambda: archived(drawn, attached, at=at),
+                lambda: signed(lasting, key, at=at, reason="bench", location="bench"),
+                whole,
+            )
+    return {
+        "entries_ms": round(entries_s * 1000),
+        "attached_kB": round(sum(len(one.content) for one in attached) / 1000),
+        "archive_ms": round(archive_s * 1000),
+        "sign_ms": round(sign_s * 1000),
+        "s": round(all_s, 2),
+        "first_s": round(first, 2),
+        "kB": round(len(kept) / 1000),
     }
 
 
