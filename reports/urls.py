@@ -21,6 +21,7 @@ from reports.views import (
     sign,
     sign_paper,
     states,
+    verify,
 )
 
 register_converter(Day, "day")
@@ -54,6 +55,8 @@ urlpatterns = [
     path(f"{_COURSE}history/how-read/", hints.hints, name="hints"),
     path(f"{_COURSE}history/bundle/", bundle.bundle, name="bundle"),
     path(f"{_COURSE}history/bundle/verify.py", bundle.verifier, name="verifier"),
+    path("verify/", verify.verify, name="verify"),
+    path("verify/verify.py", verify.verify_program, name="verify_program"),
     path(f"{_COURSE}history/export/", exports.exports, name="exports"),
     path(f"{_COURSE}history/export/<export:what>.csv", exports.export, name="export"),
     path(f"{_COURSE}line/<uuid:line>/rides/", rides.rides, name="rides"),

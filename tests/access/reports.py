@@ -116,6 +116,8 @@ ROWS: list[Row] = [
     Row("reports:bundle", READ),
     Row("reports:bundle", READ, ok=200, post=lambda w: {"what": "all"}),
     Row("reports:verifier", READ),
+    Row("reports:verify", PUBLIC),
+    Row("reports:verify_program", PUBLIC),
     Row("reports:exports", READ),
     *(Row("reports:export", READ, kwargs=_export(what), query=_range) for what in EXPORTS),
     Row("reports:paper", READ, kwargs=_paper),
