@@ -61,8 +61,14 @@ def test_a_deed_is_signed_by_the_persons_own_key(w: SimpleNamespace, row: Row) -
         assert Entry.objects.filter(act_id=deed_id).count() == 0
         told = prepared(client, path, fields, query_params=query)
         with time_machine.travel(w.at + timedelta(seconds=7), tick=False):
-            sent = client.post(path, {**fields, **phone.signed(told.json())}, query_params=query)
+            signed = {**fields, **phone.signed(told.json())}
+            sent = client.post(path, signed, query_params=query)
+            entries = Entry.objects.count()
+            again = client.post(path, signed, query_params=query)
         assert sent.status_code == row.expected()[visitor]
+        # Sent twice it is done once, and not refused because the salts of the first time are forgotten.
+        assert "has changed since it was signed" not in again.content.decode()
+        assert Entry.objects.count() == entries
         entry = Entry.objects.get(act_id=deed_id)
         record = entry.record
         assert record["sig"]["alg"] == "es256"
