@@ -138,8 +138,10 @@ class Forgotten:
         elif record["kind"] == WITHDRAWN:
             self._asked.pop(str(act.get("asked")), None)
         elif record["kind"] == ERASED:
-            self.faults += [(seq, sentence) for sentence in self._wrong(record)]
-            self._erase(seq, act.get("what"))
+            wrong = list(self._wrong(record))
+            self.faults += [(seq, sentence) for sentence in wrong]
+            if not wrong:  # what one person alone decided takes nothing away
+                self._erase(seq, act.get("what"))
         here = named(record)
         for commit, ref in here.commits.items():
             raw = bytes.fromhex(commit)

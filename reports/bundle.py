@@ -35,7 +35,8 @@ logger = logging.getLogger(__name__)
 CHUNK = 200  # entries read at once; a sheet has some ten thousand bytes
 READ = 1 << 16
 ENDINGS = {"application/pdf": "pdf", "image/jpeg": "jpg", "image/png": "png"}
-KEYS = ("log-key", "person-key")  # what names or ends a key: needed to check any other entry
+# What names or ends a key, and what decides to forget something: needed to check any other entry.
+ALWAYS = ("log-key", "person-key", *verifier.ERASING)
 FOLDERS = {"photos": "jpg", "papers": "pdf", "sources": ""}
 _DATE = re.compile(rb'"date":"(\d{4}-\d\d-\d\d)"')
 
@@ -135,7 +136,7 @@ class Bundle:
         """Yield the entries that are shown: all, or of some days also what proves that none of them lacks.
 
         Beside the entries received on those days: the one before and the one after them, the first, the last, what
-        names a key, and whatever was entered later about one of the days.
+        names a key or erases something, and whatever was entered later about one of the days.
         """
         log, days = self.operator.log, self.days
         if days is None:
@@ -143,7 +144,7 @@ class Bundle:
             return
         begin, end = _first_since(log, days.since, self.size), _first_since(log, days.until, self.size)
         proof = {0, begin - 1, end, self.size - 1}
-        proof |= set(Entry.objects.filter(log=log, kind__in=KEYS).values_list("seq", flat=True))
+        proof |= set(Entry.objects.filter(log=log, kind__in=ALWAYS).values_list("seq", flat=True))
         first, last = days.first.isoformat().encode(), days.last.isoformat().encode()
         for seq, data in _rows(log, 0, self.size):
             about = any(first <= on <= last for on in _DATE.findall(data))
@@ -159,8 +160,14 @@ class Bundle:
     def _files(self, folder: str) -> Iterator[Member]:
         for some in _some_of(sorted(self._named[folder])):
             rows = StoredFile.objects.filter(operator=self.operator, sha256__in=some)
-            endings = {one: ENDINGS.get(kind, "bin") for one, kind in rows.values_list("sha256", "media_type")}
+            endings, erased = {}, set()
+            for one, kind, seq in rows.values_list("sha256", "media_type", "erased_seq"):
+                endings[one] = ENDINGS.get(kind, "bin")
+                if seq is not None:
+                    erased.add(one)
             for digest in some:
+                if digest in erased:
+                    continue  # it is not there, and the entry that decided it comes along
                 name = f"{folder}/{digest}.{FOLDERS[folder] or endings.get(digest, 'bin')}"
                 path = path_of(self.operator.pk, digest)
                 if path.is_file():

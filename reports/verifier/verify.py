@@ -41,8 +41,10 @@ LONGEST_LINE = 16 << 20  # bytes; the longest entries, whole checklists, have so
 LONGEST_TEXT = 1 << 20
 MOST_BYTES = 64 << 30
 STEEPEST = 200  # times that a file of more than a mebibyte may grow when unpacked; entries grow about tenfold
+KEPT = timedelta(days=5 * 365)  # before that nothing is erased; five years have a day or two more
 SLACK = timedelta(minutes=5)  # by which two honest clocks may differ
 MOST_SHOWN = 8  # sentences of one kind
+MOST_ROWS = 256  # of the table that are compared together
 UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, NotImplementedError, ValueError)
 
 ENTRIES, HEAD, STATES, LEAVES, RANGE = (
@@ -69,6 +71,7 @@ CHECKS = {
     "papers": "every paper is the one that its entry names",
     "sources": "every source of a limit is the one that its entry names",
     "personal data": "every name and note is the one that its entry stands for",
+    "erasures": "whatever was erased, a manager and an engineer decided together, years after it was entered",
     "spreadsheet": "the table says what the entries say",
     "unbound files": "nothing else was put into the bundle",
 }
@@ -202,21 +205,36 @@ def es256_pure(public: bytes, signature: bytes, message: bytes) -> bool:
 
 def es256(public: bytes, signature: bytes, message: bytes) -> bool:
     """Tell whether the signature is good, by the library where there is one."""
-    try:
-        from cryptography.exceptions import InvalidSignature
-        from cryptography.hazmat.primitives.asymmetric import ec, utils
-        from cryptography.hazmat.primitives.hashes import SHA256
-    except ImportError:
-        return es256_pure(public, signature, message)
     if len(public) != 65 or len(signature) != 64:
         return False
-    r, s = int.from_bytes(signature[:32], "big"), int.from_bytes(signature[32:], "big")
+    try:
+        return _by_library(public)(signature, message)
+    except ImportError:
+        return es256_pure(public, signature, message)
+
+
+@lru_cache(maxsize=256)
+def _by_library(public: bytes) -> Any:
+    """Return what tells of one key whether a signature is good; it is kept, for a key signs many entries."""
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric import ec, utils
+    from cryptography.hazmat.primitives.hashes import SHA256
+
     try:
         key = ec.EllipticCurvePublicKey.from_encoded_point(ec.SECP256R1(), public)
-        key.verify(utils.encode_dss_signature(r, s), message, ec.ECDSA(SHA256()))
-    except (InvalidSignature, ValueError):
-        return False
-    return True
+    except ValueError:
+        return lambda signature, message: False
+    how = ec.ECDSA(SHA256())
+
+    def good(signature: bytes, message: bytes) -> bool:
+        r, s = int.from_bytes(signature[:32], "big"), int.from_bytes(signature[32:], "big")
+        try:
+            key.verify(utils.encode_dss_signature(r, s), message, how)
+        except (InvalidSignature, ValueError):
+            return False
+        return True
+
+    return good
 
 
 # --- canonical JSON
@@ -444,24 +462,38 @@ COLUMNS = (
 )  # fmt: skip
 
 
+ERASING = ("erasure-asked", "erasure-withdrawn", "erasure")  # what decides to forget something
+
+
 class Named(NamedTuple):
     photos: set[str]
     papers: set[str]
     sources: set[str]
     commits: set[str]
+    beside: set[tuple[str, str]]  # of the commitments those of persons' names: reference, commitment
 
 
 def named_by(record: dict[str, Any]) -> Named:
-    """Return the hashes of files that an entry binds, and the commitments that stand in it for names and notes."""
-    found = Named(set(), set(), set(), set())
-    left: list[tuple[str, Any]] = [("", record.get("act", {}))]
+    """Return the hashes of files that an entry binds, and the commitments that stand in it for names and notes.
+
+    What a deed of erasing is about (``what``) it does not name: an entry before it did.
+    """
+    found = Named(set(), set(), set(), set(), set())
+    act = record.get("act", {})
+    if record.get("kind") in ERASING and isinstance(act, dict):
+        act = {name: one for name, one in act.items() if name != "what"}
+    left: list[tuple[str, Any]] = [("", act)]
     for name, value in left:  # it grows on the way
         for key, one in value.items() if isinstance(value, dict) else [(name, one) for one in value]:
-            if isinstance(one, (dict, list)):
+            if isinstance(one, str):
+                if len(one) != 64 or not HASH.fullmatch(one):
+                    continue
+            elif isinstance(one, (dict, list)):
                 left.append((key, one))
-            elif not (isinstance(one, str) and len(one) == 64 and HASH.fullmatch(one)):
                 continue
-            elif key in ("photos", "paper", "photo"):
+            else:
+                continue
+            if key in ("photos", "paper", "photo"):
                 found.photos.add(one)
             elif key == "source_file":
                 found.sources.add(one)
@@ -470,6 +502,8 @@ def named_by(record: dict[str, Any]) -> Named:
                     found.papers.add(one)
             elif key != "root":  # of the record, as a person's device had seen it
                 found.commits.add(one)
+                if key == "commit" and isinstance(value, dict) and isinstance(value.get("ref"), str):
+                    found.beside.add((value["ref"], one))
     return found
 
 
@@ -485,9 +519,9 @@ def table_row(record: dict[str, Any], leaf: bytes) -> list[Any]:
     return [f"'{one}" if str(one).startswith(("=", "+", "-", "@", "\t", "\r")) else one for one in row]
 
 
-def table_line(row: Any) -> bytes:
+def table_line(*rows: Any) -> bytes:
     out = io.StringIO()
-    csv.writer(out, lineterminator="\r\n").writerow(row)
+    csv.writer(out, lineterminator="\r\n").writerows(rows)
     return out.getvalue().encode()
 
 
@@ -552,7 +586,8 @@ HOW TO CHECK IT
 WHAT THE CHECK SHOWS
 That no entry, photo or paper was changed, removed, put in or moved after it was
 signed; and, with a state that you kept or a witness, that nobody made a second
-version of the record since.
+version of the record since. Names, notes, photos and papers that a manager and an
+engineer erased together, years later, by entries of the record, are counted.
 
 WHAT NO CHECK CAN SHOW
 - That a figure was true when it was typed, that a photo shows the part it is said
@@ -703,6 +738,93 @@ def told(numbers: list[int]) -> str:
     return ("entry " if len(numbers) == 1 else "entries ") + ", ".join(map(str, numbers[:6])) + more
 
 
+class Erasures:
+    """What the entries so far decided to forget, and what of these decisions cannot be right."""
+
+    def __init__(self, found: Found) -> None:
+        self.found = found
+        self.commits: dict[bytes, tuple[str, int]] = {}  # erased: "name" or "note", by which entry
+        self.files: dict[str, dict[str, int]] = {"photos": {}, "papers": {}}  # erased: by which entry
+        self.asked: dict[str, dict[str, Any]] = {}
+        self.of: dict[str, list[bytes]] = {}  # person: the commitments of the name
+        self.last: dict[str, datetime] = {}  # person: when last named
+        self.first: dict[Any, datetime] = {}  # commitment or hash of a file: when first named
+
+    def take(self, record: dict[str, Any], named: Named, at: datetime) -> None:
+        """Take what one entry names, and what it decides about what was named before it."""
+        act, kind, seq = record["act"], record["kind"], record["seq"]
+        if kind == "erasure-asked":
+            self.asked[act["id"]] = record
+        elif kind == "erasure-withdrawn":
+            self.asked.pop(str(act.get("asked")), None)
+        elif kind == "erasure":
+            asked = self.asked.pop(str(act.get("asked")), None)
+            wrong = list(self._wrong(asked, record)) if asked else ["erases what no entry before it asks for"]
+            wrong = wrong or list(self._early(act["what"], at))
+            for about in wrong:
+                self.found.fault("erasures", f"Entry {seq} {about}.")
+            if not wrong:
+                self._erase(act["what"], seq)
+        for folder, hashes in (("photos", named.photos), ("papers", named.papers)):
+            for one in sorted(hashes & self.files[folder].keys()):
+                before = self.files[folder][one]
+                self.found.fault("erasures", f"Entry {seq} names a file that entry {before} erased before.")
+            for one in hashes:
+                self.first.setdefault(one, at)
+        for ref, commit in named.beside:
+            self.of.setdefault(ref, []).append(bytes.fromhex(commit))
+            self.last[ref] = at
+        for commit in named.commits - {commit for _, commit in named.beside}:
+            self.first.setdefault(bytes.fromhex(commit), at)
+
+    def _wrong(self, asked: dict[str, Any], record: dict[str, Any]) -> Iterator[str]:
+        act, before = record["act"], asked["act"]
+        what, shape = act.get("what"), {"person": str, "notes": list, "photos": list, "papers": list}
+        if (
+            not isinstance(what, dict)
+            or len(what) != 1
+            or not all(
+                isinstance(one, shape.get(name, type(None))) and all(isinstance(part, str) for part in one)
+                for name, one in what.items()
+            )
+        ):
+            yield "does not say what it erases"
+        elif what != before.get("what") or act.get("asked_entry") != asked["seq"]:
+            yield "erases something else than what was asked for"
+        if act["signer"].get("ref") == before["signer"].get("ref"):
+            yield "was asked for and confirmed by one person"
+        one, other = _roles(asked), _roles(record)
+        if not any(a in one and b in other for a, b in (("manager", "engineer"), ("engineer", "manager"))):
+            yield "was not decided by a manager and an engineer"
+
+    def _early(self, what: dict[str, Any], at: datetime) -> Iterator[str]:
+        """Tell of what was named too short a time before, as far as entries that name it are shown."""
+        times = [self.last[one] for one in (what.get("person"),) if one in self.last]
+        times += [self.first[one] for one in map(_raw, what.get("notes", ())) if one in self.first]
+        times += [self.first[one] for name in self.files for one in what.get(name, ()) if one in self.first]
+        if any(at - one < KEPT for one in times):
+            yield "erases what was entered less than five years before"
+
+    def _erase(self, what: dict[str, Any], seq: int) -> None:
+        for one in self.of.pop(str(what.get("person")), ()):
+            self.commits[one] = "name", seq
+        for one in map(_raw, what.get("notes", ())):
+            self.commits.setdefault(one, ("note", seq))
+        for folder, known in self.files.items():
+            for digest in what.get(folder, ()):
+                known.setdefault(digest, seq)
+
+
+def _roles(record: dict[str, Any]) -> list[Any]:
+    judged = record.get("judged")
+    roles = judged.get("roles") if isinstance(judged, dict) else None
+    return roles if isinstance(roles, list) else []
+
+
+def _raw(text: str) -> bytes:
+    return bytes.fromhex(text) if HASH.fullmatch(text) else b""
+
+
 class _Bundle:
     """One pass over the entries, then what rests on it. Kept in memory: hashes and names, never entries or photos."""
 
@@ -718,11 +840,15 @@ class _Bundle:
         self.keys: list[tuple[int, dict[str, Any]]] = []
         self.files: dict[str, dict[str, int]] = {"photos": {}, "papers": {}, "sources": {}}
         self.commits: dict[bytes, int] = {}
+        self.opened: set[bytes] = set()  # the commitments whose names and notes are here
+        self.erasures = Erasures(found)
+        self.gone: list[tuple[str, int]] = []  # files that are not here and were erased: folder, by which entry
         self.late: list[int] = []
         self.ahead: list[int] = []
         self.people: dict[str, tuple[bytes, Any, int]] = {}  # keys of persons: point, reference, entry
         self.ended: dict[str, int] = {}  # by which entry
         self.signed_acts = 0
+        self.rows: list[tuple[int, Any]] = []  # of the table, still to be compared
         self.trusted = list(asked.keys)
         self.log = self.name = self.zone = ""
         self.last: datetime | None = None
@@ -747,6 +873,7 @@ class _Bundle:
         for folder in self.files:
             self._bound_files(folder)
         self._disclosures()
+        self._erased()
         self._rest()
 
     def _data(self, name: str) -> bytes:
@@ -803,7 +930,7 @@ class _Bundle:
         leaves = self.archive.open(LEAVES) if self.span else None
         table = self.archive.open(TABLE) if TABLE in self.members else None
         previous, expected, self.same_table = b"", 0, table is not None
-        self._compare(table, table_line(COLUMNS))
+        self._compare(table, 0, COLUMNS)
         if table is None:
             self.found.limit("spreadsheet", f"There is no {TABLE}.")
         with self.archive.open(ENTRIES) as stream:
@@ -830,7 +957,7 @@ class _Bundle:
                     if record["prev"] != previous.hex():
                         self.found.fault("chain", f"Entry {record['seq']} does not name the entry before it.")
                     self._entry(record, record["seq"])
-                    self._compare(table, table_line(table_row(record, leaf)))
+                    self._compare(table, self.tree.size, table_row(record, leaf))
                 # Of days alone, the list is what was signed; it goes on where an entry does not agree with it.
                 self._add(listed if len(listed) == 32 else leaf, self.last if record is not None else None)
                 previous, expected = leaf, (record["seq"] if record is not None else expected) + 1
@@ -838,6 +965,7 @@ class _Bundle:
             self._pass_over(leaves, None)
             leaves.close()
         if table is not None:
+            self._compare_rows(table)
             if self.same_table and table.read(1):
                 self._table_differs("It has more lines than there are entries.")
             table.close()
@@ -978,6 +1106,7 @@ class _Bundle:
                 self.files[folder].setdefault(one, seq)
         for one in named.commits:
             self.commits.setdefault(bytes.fromhex(one), seq)
+        self.erasures.take(record, named, at)
 
     def _own_key(self, record: dict[str, Any], seq: int) -> None:
         """Hold what a person signed against the keys that the record named before, and what the device had seen."""
@@ -1032,9 +1161,25 @@ class _Bundle:
         found = [(str(ref), name[:8], seq, self.ended.get(name)) for name, (_, ref, seq) in self.people.items()]
         return sorted(found, key=lambda one: (one[0], one[2]))
 
-    def _compare(self, table: Any, line: bytes) -> None:
-        if self.same_table and table.read(len(line)) != line:
-            self._table_differs(f"It differs from the entries, first at entry {max(self.tree.size, 0)} or before it.")
+    def _compare(self, table: Any, seq: int, row: Any) -> None:
+        """Hold a row against the table; some hundred are read and held against it together."""
+        if self.same_table:
+            self.rows.append((seq, row))
+            if len(self.rows) == MOST_ROWS:
+                self._compare_rows(table)
+
+    def _compare_rows(self, table: Any) -> None:
+        wanted = table_line(*(row for _, row in self.rows))
+        given = table.read(len(wanted)) if wanted else b""
+        if given != wanted:
+            start = 0
+            for seq, row in self.rows:
+                line = table_line(row)
+                if not given.startswith(line, start):
+                    self._table_differs(f"It differs from the entries, first at entry {seq} or before it.")
+                    break
+                start += len(line)
+        self.rows = []
 
     def _table_differs(self, sentence: str) -> None:
         self.same_table = False
@@ -1219,9 +1364,12 @@ class _Bundle:
     def _bound_files(self, folder: str) -> None:
         names = [name for name in self.members if name.startswith(folder + "/")]
         by_hash = {name[len(folder) + 1 :].partition(".")[0]: name for name in names}
-        missing = []
+        missing, erased = [], self.erasures.files.get(folder, {})
         for digest, seq in self.files[folder].items():
             name = by_hash.get(digest)
+            if name is None and digest in erased:
+                self.gone.append((folder, erased[digest]))
+                continue
             if name is None:
                 missing.append(seq)
                 continue
@@ -1236,7 +1384,7 @@ class _Bundle:
             self.found.fault(folder, f"What {told(sorted(missing))} name is not in the bundle.")
 
     def _disclosures(self) -> None:
-        check, opened = "personal data", set()
+        check, opened = "personal data", self.opened
         if NAMES not in self.members:
             self.found.limit(check, f"There is no {NAMES}: no name and no note is shown.")
             return
@@ -1255,10 +1403,33 @@ class _Bundle:
                     opened.add(commit)
                 except (Bad, KeyError, TypeError, ValueError) as error:
                     self.found.fault(check, f"Line {number} of {NAMES}: {error}.")
-        if len(opened) < len(self.commits):
-            lacking = len(self.commits) - len(opened)
-            about = "are not shown: erased, or left out. That they stood there can be seen, what they said cannot"
+        lacking = sum(one not in opened and one not in self.erasures.commits for one in self.commits)
+        if lacking:
+            about = "are not shown, and no decision in the record erased them: left out, or taken away"
             self.found.limit(check, f"{lacking} of {len(self.commits)} names and notes {about}.")
+
+    def _erased(self) -> None:
+        """Count what is not here by a decision in the record, and what is here in spite of one."""
+        check, gone, again = "erasures", list(self.gone), 0
+        for commit, (word, seq) in self.erasures.commits.items():
+            if commit in self.opened:
+                again += 1
+            elif commit in self.commits:
+                gone.append((word + "s", seq))
+        for folder, erased in self.erasures.files.items():
+            again += sum(digest in self.files[folder] for digest in erased) - sum(one == folder for one, _ in self.gone)
+        if again:
+            about = "is in the bundle all the same" if again == 1 else "are in the bundle all the same"
+            self.found.note(check, f"Of what was erased {again} {about}. Ask the operator to take that away.")
+        if gone:
+            counts = [(sum(one == word for one, _ in gone), word) for word in ("names", "notes", "photos", "papers")]
+            parts = [f"{count} {word[:-1] if count == 1 else word}" for count, word in counts if count]
+            listed = " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
+            by = told(sorted({seq for _, seq in gone}))
+            decided = "a decision" if by.startswith("entry") else "decisions"
+            sentence = f"{listed} {'was' if len(gone) == 1 else 'were'} erased by {decided} in the record ({by})."
+            self.found.info["erased"] = sentence
+            self.found.limit(check, f"{sentence} That they stood there can be seen, what they said or showed cannot.")
 
     def _rest(self) -> None:
         check, found = "unbound files", self.found
@@ -1321,6 +1492,8 @@ def verdict(found: Found) -> Iterator[str]:
         days, shown = found.info["span"], found.info["shown"]
         yield f"  It shows the days {days['from']} to {days['to']} alone: {shown} of {size} entries,"
         yield f"  with all that were received from {days['since']} until before {days['until']}."
+    if found.info.get("erased"):
+        yield from wrap(found.info["erased"], 110, initial_indent="  ", subsequent_indent="  ")
     yield "WHAT NO CHECK CAN SHOW"
     for one in NEVER:
         counted = one.format(own=found.info.get("own", "Not all"), shown=found.info.get("shown", "the"))

@@ -22,6 +22,7 @@ from reports.actions import issue_day_sheet
 from reports.bundle import begin_bundle
 from tests import make
 from tests.inspections.test_photos import jpeg
+from tests.verifier.erased import erased_record
 from tests.verifier.record import MINE, Bundle, log_key_text
 
 
@@ -76,6 +77,25 @@ def _made(w: SimpleNamespace) -> SimpleNamespace:
     return SimpleNamespace(
         whole=b"".join(whole.chunks()), days=b"".join(some.chunks()), missing=whole.missing + some.missing, sheet=text
     )
+
+
+@pytest.fixture
+def erased(erased_once: SimpleNamespace, db: None) -> SimpleNamespace:
+    """A record of which something was erased: ``tests.verifier.erased``. ``asked``: how it is checked."""
+    return erased_once
+
+
+@pytest.fixture(scope="session")
+def erased_once(django_db_setup: None, django_db_blocker: Any, morning: datetime) -> SimpleNamespace:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        django_db_blocker.unblock(),
+        transaction.atomic(),
+        override_settings(MEDIA_ROOT=Path(folder), LOG_KEY=log_key_text()),
+    ):
+        found = erased_record(morning)
+        transaction.set_rollback(True)
+    return found
 
 
 @pytest.fixture

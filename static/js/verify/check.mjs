@@ -78,5 +78,6 @@ async function bundle({ archive, asked, found, now, breath }) {
   for (const name of signed.bound) files.bound.add(name);
   for (const folder of Object.keys(said.files)) await files.folder(folder);
   await files.disclosures();
+  files.erased();
   await files.rest({ size: tree.size, signed: signed.head?.size ?? 0, span: pass.span });
 }

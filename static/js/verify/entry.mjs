@@ -2,6 +2,7 @@
 
 import { Bad, hex, strict64, utf8 } from "./bytes.mjs";
 import { canonical, equal, isObject } from "./canonical.mjs";
+import { Erasures, ERASING } from "./erasures.mjs";
 import { es256 } from "./notes.mjs";
 import { sha256 } from "./sha256.mjs";
 import { DAY, MINUTE, timeOf } from "./times.mjs";
@@ -34,20 +35,32 @@ export function shaped(record) {
   return record;
 }
 
-// Tell ``take`` the hashes of files that an entry binds, and the commitments that stand in it for names and notes.
-function named(record, take) {
-  const walk = (value, name) => {
+// Return the hashes of files that an entry binds, and the commitments that stand in it for names and notes, by kind;
+// ``beside``: of the commitments those of persons' names, each with the reference. What a deed of erasing is about
+// (``what``) it does not name: an entry before it did.
+function namedBy(record) {
+  const found = { photos: new Set(), papers: new Set(), sources: new Set(), commits: new Set(), beside: [] };
+  const take = (kind, hash) => found[kind].add(hash);
+  const walk = (value, name, ref) => {
     if (typeof value === "string") {
       if (value.length !== 64 || !HASH.test(value)) return;
       if (name === "photos" || name === "paper" || name === "photo") take("photos", value);
       else if (name === "source_file") take("sources", value);
       else if (name === "sha256") {
         if (record.kind === "paper") take("papers", value); // elsewhere of a content that stands in the record itself
-      } else if (name !== "root") take("commits", value); // a root: of the record, as a person's device had seen it
+      } else if (name !== "root") { // a root: of the record, as a person's device had seen it
+        take("commits", value);
+        if (name === "commit" && typeof ref === "string") found.beside.push([ref, value]);
+      }
     } else if (Array.isArray(value)) for (const one of value) walk(one, name);
-    else if (isObject(value)) for (const key of Object.keys(value)) walk(value[key], key);
+    else if (isObject(value)) {
+      for (const key of Object.keys(value)) {
+        if (value !== record.act || key !== "what" || !ERASING.includes(record.kind)) walk(value[key], key, own(value, "ref"));
+      }
+    }
   };
   walk(record.act, "");
+  return found;
 }
 
 // What the entries say, taken one after the other. Kept: hashes and names, never entries.
@@ -62,6 +75,7 @@ export class Said {
     this.keys = []; // of the record: [entry, act]
     this.files = { photos: new Map(), papers: new Map(), sources: new Map() }; // hash: entry
     this.commits = new Map();
+    this.erasures = new Erasures(found);
     this.late = [];
     this.ahead = [];
     this.people = new Map(); // keys of persons: point, reference, entry
@@ -97,10 +111,11 @@ export class Said {
       this.zone = String(own(act, "tz") ?? "");
     }
     if (record.kind === "log-key") this.keys.push([seq, act]);
-    named(record, (kind, hash) => {
-      const known = kind === "commits" ? this.commits : this.files[kind];
-      if (!known.has(hash)) known.set(hash, seq);
-    });
+    const named = namedBy(record);
+    for (const [kind, known] of [...Object.entries(this.files), ["commits", this.commits]]) {
+      for (const hash of named[kind]) if (!known.has(hash)) known.set(hash, seq);
+    }
+    this.erasures.take(record, named, at);
   }
 
   // Hold what a person signed against the keys that the record named before, and what the device had seen.

@@ -2,8 +2,9 @@
 
 import { Bad, hex, unhex, utf8 } from "./bytes.mjs";
 import { canonical, parsed } from "./canonical.mjs";
+import { told } from "./numbers.mjs";
 import { readme } from "./readme.mjs";
-import { ENTRIES, LEAVES, LONGEST_LINE, LONGEST_TEXT, RANGE, TABLE, told } from "./record.mjs";
+import { ENTRIES, LEAVES, LONGEST_LINE, LONGEST_TEXT, RANGE, TABLE } from "./record.mjs";
 import { Sha256, sha256 } from "./sha256.mjs";
 import { quoted } from "./times.mjs";
 import { linesOf } from "./zip.mjs";
@@ -52,6 +53,8 @@ export class Files {
   constructor({ archive, asked, found, said, breath }) {
     Object.assign(this, { archive, asked, found, said, breath });
     this.bound = new Set([README, PROGRAM, ENTRIES, TABLE, NAMES]);
+    this.opened = new Set(); // the commitments whose names and notes are here
+    this.gone = []; // files that are not here and were erased: folder, by which entry
   }
 
   async folder(folder) {
@@ -61,10 +64,15 @@ export class Files {
       if (name.startsWith(`${folder}/`)) named.set(name.slice(folder.length + 1).split(".")[0], name);
     }
     const missing = [];
+    const erased = this.said.erasures.files[folder] ?? new Map();
     let done = 0;
     for (const [digest, seq] of this.said.files[folder]) {
       done += 1;
       const name = named.get(digest);
+      if (name === undefined && erased.has(digest)) {
+        this.gone.push([folder, erased.get(digest)]);
+        continue;
+      }
       if (name === undefined) {
         missing.push(seq);
         continue;
@@ -88,9 +96,9 @@ export class Files {
 
   async disclosures() {
     const { archive, found, breath } = this;
-    const { commits } = this.said;
+    const { commits, erasures } = this.said;
     const check = "personal data";
-    const opened = new Set();
+    const { opened } = this;
     if (!archive.has(NAMES)) {
       found.limit(check, `There is no ${NAMES}: no name and no note is shown.`);
       return;
@@ -111,11 +119,17 @@ export class Files {
         }
       }
     }
-    if (opened.size < commits.size) {
-      const lacking = commits.size - opened.size;
-      const about = "are not shown: erased, or left out. That they stood there can be seen, what they said cannot";
+    let lacking = 0;
+    for (const one of commits.keys()) lacking += !opened.has(one) && !erasures.commits.has(one);
+    if (lacking) {
+      const about = "are not shown, and no decision in the record erased them: left out, or taken away";
       found.limit(check, `${lacking} of ${commits.size} names and notes ${about}.`);
     }
+  }
+
+  // Count what is not here by a decision in the record, and what is here in spite of one.
+  erased() {
+    this.said.erasures.count({ gone: this.gone, said: this.said, opened: this.opened, told });
   }
 
   async rest({ size, signed, span }) {

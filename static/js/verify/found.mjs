@@ -19,6 +19,7 @@ export const CHECKS = {
   "papers": "every paper is the one that its entry names",
   "sources": "every source of a limit is the one that its entry names",
   "personal data": "every name and note is the one that its entry stands for",
+  "erasures": "whatever was erased, a manager and an engineer decided together, years after it was entered",
   "spreadsheet": "the table says what the entries say",
   "unbound files": "nothing else was put into the bundle",
 };

@@ -56,6 +56,7 @@ export function verdict(found) {
     sentences.push(`It shows the days ${from} to ${to} alone: ${info.shown} of ${size} entries,`
       + ` with all that were received from ${since} until before ${until}.`);
   }
+  if (info.erased) sentences.push(info.erased);
   return {
     level, title, sentences: sentences.map(plain),
     never: never(info.own ?? "Not all", info.shown ?? "the").map(plain),
