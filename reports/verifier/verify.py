@@ -779,15 +779,8 @@ class Erasures:
 
     def _wrong(self, asked: dict[str, Any], record: dict[str, Any]) -> Iterator[str]:
         act, before = record["act"], asked["act"]
-        what, shape = act.get("what"), {"person": str, "notes": list, "photos": list, "papers": list}
-        if (
-            not isinstance(what, dict)
-            or len(what) != 1
-            or not all(
-                isinstance(one, shape.get(name, type(None))) and all(isinstance(part, str) for part in one)
-                for name, one in what.items()
-            )
-        ):
+        what = act.get("what")
+        if not _is_one_thing(what):
             yield "does not say what it erases"
         elif what != before.get("what") or act.get("asked_entry") != asked["seq"]:
             yield "erases something else than what was asked for"
@@ -819,6 +812,18 @@ def _roles(record: dict[str, Any]) -> list[Any]:
     judged = record.get("judged")
     roles = judged.get("roles") if isinstance(judged, dict) else None
     return roles if isinstance(roles, list) else []
+
+
+def _is_one_thing(what: Any) -> bool:
+    """Tell whether it says one thing to erase: a person, or a list of notes, photos or papers."""
+    if not isinstance(what, dict) or len(what) != 1:
+        return False
+    [(name, one)] = what.items()
+    if name == "person":
+        return isinstance(one, str)
+    return (
+        name in ("notes", "photos", "papers") and isinstance(one, list) and all(isinstance(part, str) for part in one)
+    )
 
 
 def _raw(text: str) -> bytes:
