@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from base64 import b64decode, b64encode
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from hashlib import sha256
 from io import BytesIO
@@ -49,7 +49,7 @@ def kept(kept_once: SimpleNamespace, db: None) -> SimpleNamespace:
 @pytest.fixture(scope="module")
 def kept_once(
     built: SimpleNamespace, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[SimpleNamespace]:
+) -> SimpleNamespace:
     """Drawn once for all; of the database nothing is left."""
     w, t = built, lambda minutes: built.at + timedelta(minutes=minutes)
     file = tmp_path_factory.mktemp("key") / "certificate.p12"
@@ -64,7 +64,7 @@ def kept_once(
         sign_off = opened(w, t(20))
         paper = issue_day_sheet(sign_off, deed=make.deed(w.manager, at=t(21)))
         rows = Entry.objects.filter(log=w.operator.log).order_by("seq")
-        yield SimpleNamespace(
+        found = SimpleNamespace(
             pdf=path_of(w.operator.pk, paper.sha256).read_bytes(),
             certificate=file.read_bytes(),
             sign_off=sign_off.seq,
@@ -76,6 +76,7 @@ def kept_once(
             people=[w.technician.name, w.manager.name],
         )
         transaction.set_rollback(True)
+    return found
 
 
 def opened(w: SimpleNamespace, at: datetime, **decided: str) -> SignOff:
