@@ -1,7 +1,9 @@
 """Database triggers that refuse to change or remove entries, checkpoints, countersignatures: SQLite and PostgreSQL.
 
 They stop accidents and injected SQL, not the owner of the database file; what stops the owner are copies of the
-history kept elsewhere. ``drop`` and ``create`` exist for the test suite, which must empty tables between tests.
+history kept elsewhere. That no statement drops them first sees to it, on SQLite, the connection's guard
+(``config.sqlite``) and, on PostgreSQL, an account that does not own the tables (``ledger.roles``). ``drop`` and
+``create`` are for migrations and for the test suite, which must empty tables between tests.
 """
 
 from __future__ import annotations
@@ -82,15 +84,23 @@ _CREATE = {"sqlite": _sqlite, "postgresql": _postgresql}
 
 
 def create(connection: Any, *tables: Table) -> None:
-    """Put the triggers of the tables in place; of all without a name."""
+    """Put the triggers of the tables in place; of all without a name, and then the connection's guard too."""
     for table in tables or TABLES:
         _run(connection, _CREATE[connection.vendor](table))
+    if not tables:
+        _guard(connection, True)
 
 
 def drop(connection: Any, *tables: Table) -> None:
-    """Take the triggers of the tables away; of all without a name."""
+    """Take the triggers of the tables away; of all without a name. The connection's guard is lifted too."""
+    _guard(connection, False)
     for table in tables or TABLES:
         _run(connection, _dropped(connection.vendor, table))
+
+
+def _guard(connection: Any, on: bool) -> None:
+    if hasattr(connection, "guard"):
+        connection.guard(on)
 
 
 def _run(connection: Any, statements: list[str]) -> None:

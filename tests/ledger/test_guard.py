@@ -1,0 +1,207 @@
+"""The history is attacked with SQL, with and without the triggers' owner's rights, on the database of this run.
+
+What every attack must leave is the history as it was. The list is that of the dossier on trust, part 5 (RUN there).
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator
+from datetime import datetime
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import DatabaseError, connection, transaction
+from django.test import override_settings
+
+from config.checks import owner_of_the_history
+from ledger import actions, chain
+from ledger.models import Log
+from tests import make
+from tests.ledger.test_history import AT, append, rows
+
+ONLY_SQLITE = pytest.mark.skipif(connection.vendor != "sqlite", reason="The guard is SQLite's.")
+ONLY_POSTGRESQL = pytest.mark.skipif(connection.vendor != "postgresql", reason="Accounts are PostgreSQL's.")
+ROLE = "course_app"
+REFUSED = r"not authorized|prohibited"
+NO_RIGHT = r"permission denied|must be owner|must be able to SET ROLE"
+TRIGGERS = r"append-only|next number|recorded already"
+
+
+@pytest.fixture
+def log(db: None) -> Log:
+    log = actions.open_log(at=AT)
+    for _ in range(3):
+        append(log)
+    return log
+
+
+def run(sql: str, on: Any = connection) -> None:
+    with on.cursor() as cursor:
+        cursor.execute(sql)
+
+
+# --- SQLite: whatever gets into a statement
+
+SQLITE = [
+    "UPDATE ledger_entry SET data = x'7b7d'",
+    "UPDATE Ledger_Entry SET seq = seq + 10",
+    "DELETE FROM ledger_entry",
+    "WITH gone AS (SELECT 1) DELETE FROM ledger_entry WHERE seq = 2",
+    "DROP TABLE ledger_entry",
+    "DROP TRIGGER ledger_entry_no_update",
+    "DROP TRIGGER ledger_entry_no_delete",
+    "DROP TRIGGER ledger_entry_next",
+    "ALTER TABLE ledger_entry RENAME TO elsewhere",
+    "ALTER TABLE ledger_entry ADD COLUMN more TEXT",
+    "ALTER TABLE ledger_entry DROP COLUMN frontier",
+    "CREATE UNIQUE INDEX once ON ledger_entry (leaf_hash)",
+    "CREATE TRIGGER swallow BEFORE INSERT ON ledger_entry BEGIN SELECT RAISE(IGNORE); END",
+    "CREATE TEMP TRIGGER swallow BEFORE INSERT ON main.ledger_entry BEGIN SELECT RAISE(IGNORE); END",
+    "PRAGMA writable_schema = 1",
+    "INSERT INTO ledger_entry SELECT * FROM ledger_entry WHERE seq = 1 ON CONFLICT DO UPDATE SET data = x'7b7d'",
+    "UPDATE ledger_checkpoint SET size = 1",
+    "DELETE FROM ledger_countersignature",
+    "DROP TRIGGER ledger_checkpoint_grows",
+]
+
+
+@ONLY_SQLITE
+@pytest.mark.parametrize("sql", SQLITE)
+def test_no_statement_changes_the_history_or_what_guards_it(log: Log, sql: str) -> None:
+    connection.guard(True)
+    before, schema = rows(log), _schema()
+    with pytest.raises(DatabaseError, match=REFUSED), transaction.atomic():
+        run(sql)
+    assert (rows(log), _schema()) == (before, schema)
+
+
+def _schema() -> list[Any]:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT type, name, sql FROM sqlite_master WHERE tbl_name LIKE 'ledger%' ORDER BY name")
+        return list(cursor.fetchall())
+
+
+@ONLY_SQLITE
+def test_what_was_prepared_while_the_guard_was_lifted_is_refused_after_it(log: Log) -> None:
+    connection.guard(True)
+    statement = "UPDATE ledger_entry SET kind = 'other' WHERE seq = 7"
+    connection.guard(False)
+    run(statement)
+    connection.guard(True)
+    with pytest.raises(DatabaseError, match=REFUSED), transaction.atomic():
+        run(statement)
+
+
+@ONLY_SQLITE
+def test_every_new_connection_is_guarded(db: None, tmp_path: Path) -> None:
+    other = connection.copy()
+    other.settings_dict["NAME"] = str(tmp_path / "other.sqlite3")
+    try:
+        run("CREATE TABLE ledger_entry (seq INTEGER)", other)
+        run("INSERT INTO ledger_entry VALUES (1)", other)
+        for sql in ("UPDATE ledger_entry SET seq = 2", "DELETE FROM ledger_entry", "DROP TABLE ledger_entry"):
+            with pytest.raises(DatabaseError, match=REFUSED):
+                run(sql, other)
+        run("CREATE TABLE kept (seq INTEGER)", other)
+        run("DROP TABLE kept", other)
+    finally:
+        other.close()
+
+
+# --- PostgreSQL: an account that owns nothing, and the owner
+
+
+@pytest.fixture
+def as_role(log: Log) -> Iterator[Log]:
+    """Go on as the application's account; it is gone with the transaction of the test."""
+    run(f"CREATE ROLE {ROLE} NOLOGIN")
+    call_command("database_role", ROLE, stdout=StringIO())
+    run(f"SET LOCAL ROLE {ROLE}")
+    yield log
+    run("RESET ROLE")
+
+
+POSTGRESQL = [
+    "UPDATE ledger_entry SET data = ''",
+    "DELETE FROM ledger_entry",
+    "TRUNCATE ledger_entry CASCADE",
+    "INSERT INTO ledger_entry SELECT * FROM ledger_entry WHERE seq = 1 "
+    "ON CONFLICT (log_id, seq) DO UPDATE SET data = EXCLUDED.data",
+    "ALTER TABLE ledger_entry DISABLE TRIGGER ALL",
+    "DROP TRIGGER ledger_entry_no_change ON ledger_entry",
+    "CREATE OR REPLACE FUNCTION ledger_entry_append_only() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NEW; END'",
+    "DROP TABLE ledger_entry CASCADE",
+    "ALTER TABLE ledger_entry RENAME TO elsewhere",
+    "CREATE RULE swallow AS ON INSERT TO ledger_entry DO INSTEAD NOTHING",
+    "CREATE TABLE public.ledger_entry_2 (seq int)",
+    "SET session_replication_role = replica",
+    "ALTER TABLE ledger_entry OWNER TO CURRENT_USER",
+    "UPDATE ledger_checkpoint SET size = 1",
+    "DELETE FROM ledger_countersignature",
+    "DELETE FROM django_migrations",
+]
+
+
+@ONLY_POSTGRESQL
+@pytest.mark.parametrize("sql", POSTGRESQL)
+def test_the_applications_account_can_change_nothing(as_role: Log, sql: str) -> None:
+    before = rows(as_role)
+    with pytest.raises(DatabaseError, match=NO_RIGHT), transaction.atomic():
+        run(sql)
+    assert rows(as_role) == before
+
+
+@ONLY_POSTGRESQL
+def test_the_applications_account_can_do_a_whole_morning(as_role: Log, morning: datetime) -> None:
+    w = make.ready(on=morning)
+    make.inspect(w, at=w.at)
+    make.open_lines(w, at=w.at)
+    log = w.operator.log
+    assert list(chain.faults(str(log.pk), rows(log))) == []
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT current_user")
+        assert cursor.fetchone() == (ROLE,)
+
+
+@ONLY_POSTGRESQL
+@pytest.mark.parametrize("sql", POSTGRESQL[:4])
+def test_the_owner_is_refused_by_the_triggers_even_as_a_replica(log: Log, sql: str) -> None:
+    """Only taking the triggers away helps the owner: against that stand copies of signed states kept elsewhere."""
+    before = rows(log)
+    run("SET CONSTRAINTS ALL IMMEDIATE")  # else TRUNCATE is refused for what is still to be looked at
+    for first in ("SELECT 1", "SET LOCAL session_replication_role = replica"):
+        run(first)
+        with pytest.raises(DatabaseError, match=TRIGGERS), transaction.atomic():
+            run(sql)
+        assert rows(log) == before
+
+
+@ONLY_POSTGRESQL
+def test_check_tells_when_the_application_runs_as_the_owner(log: Log) -> None:
+    with override_settings(DEMO=False):
+        assert [one.id for one in owner_of_the_history(databases=["default"])] == ["config.W004"]
+        run(f"CREATE ROLE {ROLE} NOLOGIN")
+        call_command("database_role", ROLE, stdout=StringIO())
+        run(f"SET LOCAL ROLE {ROLE}")
+        assert owner_of_the_history(databases=["default"]) == []
+        run("RESET ROLE")
+
+
+# --- the command
+
+
+@ONLY_POSTGRESQL
+def test_an_account_that_does_not_exist_gets_nothing(db: None) -> None:
+    with pytest.raises(CommandError, match="Nothing was changed"):
+        call_command("database_role", f"nobody_{uuid.uuid4().hex}")
+
+
+@ONLY_SQLITE
+def test_a_file_has_no_accounts(db: None) -> None:
+    with pytest.raises(CommandError, match="has no accounts"):
+        call_command("database_role", ROLE)
+    assert owner_of_the_history(databases=["default"]) == []
