@@ -210,11 +210,11 @@ export class Archive {
     if (head.length < 30) throw new Bad("Truncated file header");
     const view = viewOf(head);
     if (view.getUint32(0, true) !== 0x04034b50) throw new Bad("Bad magic number for file header");
-    const [flags, names, extras] = [6, 26, 28].map((field) => view.getUint16(field, true));
+    const [names, extras] = [26, 28].map((field) => view.getUint16(field, true));
     if (names !== member.raw.length || !same(head.subarray(30), member.raw)) {
       throw new Bad(`File name in directory '${name}' and header differ`);
     }
-    if ((flags | member.flags) & 0x61) throw new Bad(`${name} is encrypted or patched`);
+    if (member.flags & 0x61) throw new Bad(`${name} is encrypted or patched`);
     const from = offset + 30 + names + extras;
     if (from + member.packed > this.next.get(offset)) throw new Bad(`Overlapped entries: '${name}'`);
     let stream = this.blob.slice(from, from + member.packed).stream();
