@@ -22,7 +22,7 @@ from django.db.models.functions import Length
 
 from accounts.models import Operator
 from courses.actions.files import path_of
-from courses.models import StoredFile
+from courses.models import Place, Placement, StoredFile
 from ledger import chain
 from ledger.actions import as_text
 from ledger.models import Checkpoint, Countersignature, Disclosure, Entry, Log
@@ -35,8 +35,6 @@ logger = logging.getLogger(__name__)
 CHUNK = 200  # entries read at once; a sheet has some ten thousand bytes
 READ = 1 << 16
 ENDINGS = {"application/pdf": "pdf", "image/jpeg": "jpg", "image/png": "png"}
-# What names or ends a key, and what decides to forget something: needed to check any other entry.
-ALWAYS = ("log-key", "person-key", *verifier.ERASING)
 FOLDERS = {"photos": "jpg", "papers": "pdf", "sources": ""}
 _DATE = re.compile(rb'"date":"(\d{4}-\d\d-\d\d)"')
 
@@ -74,6 +72,7 @@ class Bundle:
     note: str  # that state with its witnesses, "" if there is none
     at: datetime
     days: Days | None = None
+    line: Place | None = None
     unsigned: str = ""  # why the newest state is not signed: a code of ``ledger.sealing.WHY``
     missing: list[str] = field(default_factory=list)
     _named: dict[str, set[str]] = field(default_factory=lambda: {name: set() for name in (*FOLDERS, "commits")})
@@ -81,8 +80,15 @@ class Bundle:
     @property
     def name(self) -> str:
         """What the file is called."""
-        days = f"-{self.days.first}-{self.days.last}" if self.days else ""
-        return f"record-{self.size}{days}.zip"
+        some = f"-{self.days.first}-{self.days.last}" if self.days else f"-line-{self.line.number}" if self.line else ""
+        return f"record-{self.size}{some}.zip"
+
+    @property
+    def span(self) -> dict[str, str] | None:
+        """What the bundle says of itself where it does not show everything."""
+        if self.line is not None:
+            return {"course": str(self.line.course_id), "line": str(self.line.pk)}
+        return self.days.told() if self.days else None
 
     def chunks(self) -> Iterator[bytes]:
         """Yield the ZIP file piece by piece; memory holds hashes, a page of entries and a piece of a file."""
@@ -95,8 +101,8 @@ class Bundle:
         if self.note:
             yield Member(verifier.HEAD, [self.note.encode()])
         yield from self._states()
-        if self.days is not None:
-            yield Member(verifier.RANGE, [chain.canonical(self.days.told()) + b"\n"])
+        if self.span is not None:
+            yield Member(verifier.RANGE, [chain.canonical(self.span) + b"\n"])
             yield Member(verifier.LEAVES, _leaves(log, self.size), packed=False)
         with tempfile.SpooledTemporaryFile(max_size=1 << 20) as table:
             table.write(verifier.table_line(verifier.COLUMNS))
@@ -119,8 +125,7 @@ class Bundle:
     def _readme(self) -> str:
         first = Entry.objects.filter(log=self.operator.log, seq=0).first()
         name = first.record["act"].get("name", "") if first is not None else ""
-        days = self.days.told() if self.days else None
-        return verifier.readme(name, str(self.operator.log_id), self.size, self.signed, days)
+        return verifier.readme(name, str(self.operator.log_id), self.size, self.signed, self.span)
 
     def _entries(self, table: Any) -> Iterator[bytes]:
         """Yield the lines, and take on the way what they name and their row of the table."""
@@ -133,18 +138,34 @@ class Bundle:
             yield data + b"\n"
 
     def _shown(self) -> Iterator[bytes]:
-        """Yield the entries that are shown: all, or of some days also what proves that none of them lacks.
+        """Yield the entries that are shown: all, those about a line, or those of some days.
 
-        Beside the entries received on those days: the one before and the one after them, the first, the last, what
-        names a key or erases something, and whatever was entered later about one of the days.
+        With some of them always the first, the last, and what names a key or erases something.
         """
-        log, days = self.operator.log, self.days
-        if days is None:
-            yield from (data for _seq, data in _rows(log, 0, self.size))
-            return
+        if self.days is not None:
+            yield from self._of_days(self.days)
+        elif self.line is not None:
+            yield from self._of_line(self.line)
+        else:
+            yield from (data for _seq, data in _rows(self.operator.log, 0, self.size))
+
+    def _of_line(self, line: Place) -> Iterator[bytes]:
+        log = self.operator.log
+        parts = Placement.objects.filter(place=line).values_list("component_id", flat=True)
+        of = verifier.OfLine(str(line.course_id), str(line.pk), map(str, parts))
+        proof = {0, self.size - 1, *_always(log)}
+        for seq, data in _rows(log, 0, self.size):
+            if of.has(json.loads(data), data) or seq in proof:
+                yield data
+
+    def _of_days(self, days: Days) -> Iterator[bytes]:
+        """Beside the entries received on those days: what proves that none of them lacks, the one before and after.
+
+        And whatever was entered later about one of the days.
+        """
+        log = self.operator.log
         begin, end = _first_since(log, days.since, self.size), _first_since(log, days.until, self.size)
-        proof = {0, begin - 1, end, self.size - 1}
-        proof |= set(Entry.objects.filter(log=log, kind__in=ALWAYS).values_list("seq", flat=True))
+        proof = {0, begin - 1, end, self.size - 1, *_always(log)}
         first, last = days.first.isoformat().encode(), days.last.isoformat().encode()
         for seq, data in _rows(log, 0, self.size):
             about = any(first <= on <= last for on in _DATE.findall(data))
@@ -153,8 +174,11 @@ class Bundle:
 
     def _disclosures(self) -> Iterator[bytes]:
         for some in _some_of(sorted(self._named["commits"])):
-            rows = Disclosure.objects.filter(log=self.operator.log, commit__in=some).order_by("commit")
-            for commit, salt, value in rows.values_list("commit", "salt", "value"):
+            # Asked for by their key alone: told to look for them in one log, a database may go through all of that log.
+            rows = Disclosure.objects.filter(commit__in=some).order_by("commit")
+            for commit, salt, value, log in rows.values_list("commit", "salt", "value", "log_id"):
+                if log != self.operator.log_id:
+                    continue
                 yield chain.canonical({"commit": commit, "salt": bytes(salt).hex(), "value": json.loads(value)}) + b"\n"
 
     def _files(self, folder: str) -> Iterator[Member]:
@@ -176,11 +200,16 @@ class Bundle:
                     self.missing.append(name)
 
 
-def begin_bundle(operator: Operator, *, at: datetime, first: date | None = None, last: date | None = None) -> Bundle:
+def begin_bundle(
+    operator: Operator, *, at: datetime, first: date | None = None, last: date | None = None, line: Place | None = None
+) -> Bundle:
     """Fix what a bundle is of, and sign that state if it is not signed yet and the key is there.
 
-    ``first`` and ``last``: days on the operator's clock, both included; without them the whole history.
+    ``first`` and ``last``: days on the operator's clock, both included; or ``line``; without them the whole history.
+    Raises ValueError for days of one line, and for a line of another operator.
     """
+    if line is not None and (first or last or line.kind != Place.Kind.LINE or line.course.operator_id != operator.pk):
+        raise ValueError("A line is one of the operator, and alone.")
     unsigned = ""
     try:
         with transaction.atomic():
@@ -192,7 +221,7 @@ def begin_bundle(operator: Operator, *, at: datetime, first: date | None = None,
     size = head.size if head and not unsigned else 0 if last_seq is None else last_seq + 1
     days = Days.of(operator, first, last) if first and last else None
     note = whole_note(head, kept_of(head)) if head else ""
-    return Bundle(operator, size, head.size if head else 0, note, at, days, unsigned)
+    return Bundle(operator, size, head.size if head else 0, note, at, days, line, unsigned)
 
 
 def program() -> bytes:
@@ -219,6 +248,11 @@ def _leaves(log: Log, size: int) -> Iterator[bytes]:
     for start in range(0, size, 10 * CHUNK):
         rows = Entry.objects.filter(log=log, seq__gte=start, seq__lt=min(start + 10 * CHUNK, size)).order_by("seq")
         yield b"".join(map(bytes, rows.values_list("leaf_hash", flat=True)))
+
+
+def _always(log: Log) -> set[int]:
+    """Return the numbers of the entries that are needed to check any other."""
+    return set(Entry.objects.filter(log=log, kind__in=verifier.ALWAYS).values_list("seq", flat=True))
 
 
 def _first_since(log: Log, at: datetime, size: int) -> int:

@@ -27,7 +27,7 @@ import unicodedata
 import zipfile
 import zlib
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta, timezone
 from functools import lru_cache
 from hashlib import sha256, sha512
@@ -456,6 +456,7 @@ def _bytes_of(text: str, otherwise: bytes | None = None) -> bytes:
 # --- what an entry names, and what is made of entries: the maker of a bundle uses these too
 
 HASH = re.compile("[0-9a-f]{64}")
+ID = re.compile("[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 COLUMNS = (
     "number", "received_utc", "kind", "day", "made_at_utc", "signed_by", "known_by", "deed", "place", "component",
     "meaning", "fingerprint",
@@ -463,6 +464,9 @@ COLUMNS = (
 
 
 ERASING = ("erasure-asked", "erasure-withdrawn", "erasure")  # what decides to forget something
+
+
+ALWAYS = ("log-key", "person-key", *ERASING)  # kinds that are shown with whatever was chosen: needed to check the rest
 
 
 class Named(NamedTuple):
@@ -507,6 +511,40 @@ def named_by(record: dict[str, Any]) -> Named:
     return found
 
 
+class OfLine:
+    """Which entries are about one line: what names it, what is about a part of it, what holds for its whole course.
+
+    Parts and holds are learnt on the way, from the entries that fit or call them; ``parts`` are known beforehand.
+    """
+
+    def __init__(self, course: str, line: str, parts: Iterable[str] = ()) -> None:
+        self.course, self.line, self.parts = course, line, set(parts)
+
+    def has(self, record: dict[str, Any], data: bytes) -> bool:
+        """Tell it of an entry and its bytes. Of a course are its days, papers, rules, and holds of all of its lines."""
+        about = self.line.encode() in data or self._has(record["act"], record["kind"])
+        if record["kind"] == "component-fitted" and _text(record["act"], "place") == self.line:
+            self.parts.add(_text(record["act"], "component"))
+        elif record["kind"] == "hold" and about:
+            self.parts.add(_text(record["act"], "id"))
+        return about
+
+    def _has(self, act: dict[str, Any], kind: str) -> bool:
+        if kind.startswith(("component-", "hold-")):
+            return _text(act, kind[: kind.index("-")]) in self.parts
+        if _text(act, "place"):
+            return False
+        subject = _text(act, "subject")
+        if ":" in subject:
+            return subject.rpartition(":")[2] in {self.course, *self.parts}
+        return _text(act, "course") == self.course
+
+
+def _text(act: dict[str, Any], name: str) -> str:
+    found = act.get(name)
+    return found if isinstance(found, str) else ""
+
+
 def table_row(record: dict[str, Any], leaf: bytes) -> list[Any]:
     """Return the row of the spreadsheet; a cell that would be taken for a formula has an apostrophe before it."""
     act, auth = record.get("act", {}), record.get("auth", {})
@@ -525,13 +563,15 @@ def table_line(*rows: Any) -> bytes:
     return out.getvalue().encode()
 
 
-def readme(name: str, log: str, size: int, signed: int, days: dict[str, Any] | None) -> str:
+def readme(name: str, log: str, size: int, signed: int, span: dict[str, Any] | None) -> str:
     """Return the README of a bundle: the same for everybody, so that a changed one is noticed."""
     what = "This is the inspection record of"
-    if days:
-        received = "received from {since}\nuntil before {until}".format(**days)
+    if span and "line" in span:
+        what = "This is one line ({line}) of the inspection record of".format(**span)
+    elif span:
+        received = "received from {since}\nuntil before {until}".format(**span)
         what = "These are the days {from} to {to} ({received}) of the inspection record of".format(
-            **days, received=received
+            **span, received=received
         )
     if signed >= size:
         state = f"All {size} entries stand under a signature of the record's own key."
@@ -539,6 +579,8 @@ def readme(name: str, log: str, size: int, signed: int, days: dict[str, Any] | N
         state = f"ONLY THE FIRST {signed} OF {size} ENTRIES ARE SIGNED. Nobody's signature stands for those after them."
     else:
         state = f"NOTHING HERE IS SIGNED. Only copies of its papers show whether the {size} entries were changed."
+    if span and "line" in span:
+        state += "\nWHETHER AN ENTRY ABOUT THIS LINE WAS LEFT OUT CANNOT BE SEEN. Days, or the whole record, show it."
     return README_TEXT.format(what=what, name=name or "an operator", log=log, state=state)
 
 
@@ -557,8 +599,9 @@ WHAT IS IN IT
   disclosures.jsonl   the names and notes that entries stand for, as far as not erased
   photos/  papers/  sources/   files, named by their fingerprint (SHA-256)
   csv/entries.csv     a list of the entries for a spreadsheet
-  log/leaves.bin      only where days were chosen: the fingerprints of all entries, by
-  log/range.json      which those shown are proven to be all of these days, and the days
+  log/leaves.bin      only where days or a line were chosen: the fingerprints of all
+  log/range.json      entries, which prove that those shown stand in the record, and
+                      what was chosen; of days also that none of theirs is left out
 Every time is in UTC. Names, notes and photos of people are in it: keep it as such.
 
 HOW TO CHECK IT
@@ -858,6 +901,10 @@ class _Bundle:
         self.log = self.name = self.zone = ""
         self.last: datetime | None = None
         self.since = self.until = self.now
+        self.of: OfLine | None = None  # the line that is shown alone
+        self.line_name: str | None = None
+        self.strangers: list[int] = []  # entries that are not about it
+        self.loose: dict[str, list[int]] = {}  # entries about parts that no entry so far has fitted to it
         self.count = 0
 
     def check(self) -> None:
@@ -868,7 +915,8 @@ class _Bundle:
         self.roots = {size: self.tree.root(size) for size in self.wanted if size <= self.tree.size}
         self.found.info.update(
             name=self.name, log=self.log, size=self.tree.size, shown=self.count, root=self.tree.root().hex(),
-            span=self.span, states=len({one.size for one in self.states}), last=self.last, head=self.head,
+            span=self.span, line=self.line_name,
+            states=len({one.size for one in self.states}), last=self.last, head=self.head,
             own=self.signed_acts, keys=self._keys_of_persons(),
         )  # fmt: skip
         self._signatures()
@@ -889,9 +937,9 @@ class _Bundle:
         return data
 
     def _span(self) -> dict[str, Any] | None:
-        """Return which days are shown, None for all."""
+        """Return which days or which line are shown, None for all."""
         if (RANGE in self.members) != (LEAVES in self.members):
-            self.found.fault("container", f"Of {RANGE} and {LEAVES} only one is there; days need both.")
+            self.found.fault("container", f"Of {RANGE} and {LEAVES} only one is there; days and lines need both.")
         if RANGE not in self.members or LEAVES not in self.members:
             return None
         self.bound |= {RANGE, LEAVES}
@@ -900,6 +948,11 @@ class _Bundle:
             span = parsed(line)
             if not end or rest:
                 raise Bad("it is not one line")
+            if set(span) == {"course", "line"}:
+                if not all(isinstance(one, str) and ID.fullmatch(one) for one in span.values()):
+                    raise Bad("it names no line")
+                self.of = OfLine(span["course"], span["line"])
+                return span
             self.since, self.until = time_of(span.get("since")), time_of(span.get("until"))
             if set(span) != {"from", "to", "since", "until"} or self.since >= self.until:
                 raise Bad("it names no days")
@@ -962,8 +1015,10 @@ class _Bundle:
                     if record["prev"] != previous.hex():
                         self.found.fault("chain", f"Entry {record['seq']} does not name the entry before it.")
                     self._entry(record, record["seq"])
+                    if self.of is not None:
+                        self._of_line(self.of, record, line)
                     self._compare(table, self.tree.size, table_row(record, leaf))
-                # Of days alone, the list is what was signed; it goes on where an entry does not agree with it.
+                # Of days or a line, the list is what was signed; it goes on where an entry does not agree with it.
                 self._add(listed if len(listed) == 32 else leaf, self.last if record is not None else None)
                 previous, expected = leaf, (record["seq"] if record is not None else expected) + 1
         if leaves is not None:
@@ -976,8 +1031,11 @@ class _Bundle:
             table.close()
         if not self.count:
             self.found.fault("numbering", "There is not one entry.")
-        if self.span:
+        if self.of is not None:
+            self._line_alone(self.of)
+        elif self.span:
             self._bounds(self.span)
+        if self.span:
             self._unseen()
         if self.late:
             about = "reached the record more than a day after they were made, by the time of the device"
@@ -1013,13 +1071,40 @@ class _Bundle:
                     "numbering", f"The days do not begin or end where it says: at {at:%d %B %Y, %H:%M} UTC."
                 )
 
+    def _of_line(self, of: OfLine, record: dict[str, Any], data: bytes) -> None:
+        """Hold an entry against the line that is said to be shown alone."""
+        act, kind, seq = record["act"], record["kind"], record["seq"]
+        if of.has(record, data):
+            if kind == "place-added" and (act.get("kind"), act.get("place"), act.get("course")) == (
+                "line", of.line, of.course,
+            ):  # fmt: skip
+                self.line_name = _text(act, "name")
+        elif kind.startswith("component-"):
+            self.loose.setdefault(_text(act, "component"), []).append(seq)
+        elif seq and kind not in ALWAYS:
+            self.strangers.append(seq)
+
+    def _line_alone(self, of: OfLine) -> None:
+        """Tell of the line that is shown alone what is wrong, and what cannot be seen."""
+        loose = [seq for part, seqs in self.loose.items() if part not in of.parts for seq in seqs]
+        # The last entry of all is shown too: it tells when the record ended.
+        strangers = sorted({*self.strangers, *loose} - {self.tree.size - 1})
+        if strangers:
+            self.found.fault("numbering", f"{told(strangers).capitalize()}: not about the line that {RANGE} names.")
+        if self.line_name is None:
+            self.found.fault("numbering", f"No entry here adds the line that {RANGE} names.")
+        if self.count < self.tree.size:
+            about = "whether one about this line was left out cannot be seen. Days, or the whole record, show it"
+            self.found.limit("numbering", f"Entries about other things are not shown, and {about}.")
+
     def _unseen(self) -> None:
-        """Tell what cannot be seen where only days are shown."""
+        """Tell what cannot be seen where only days or a line are shown."""
         if self.count >= self.tree.size:
             return
-        self.found.limit("replay", "Whether an act was entered twice cannot be seen outside of the days shown.")
-        about = "whether one was left out, as the end of a key, cannot be seen outside of the days shown"
-        self.found.limit("own keys", f"Entries that name or end a key belong to any days; {about}.")
+        what, where = ("line", "entries") if self.of else ("days", "days")
+        self.found.limit("replay", f"Whether an act was entered twice cannot be seen outside of the {where} shown.")
+        about = f"whether one was left out, as the end of a key, cannot be seen outside of the {where} shown"
+        self.found.limit("own keys", f"Entries that name or end a key belong to any {what}; {about}.")
 
     def _add(self, leaf: bytes, at: datetime | None) -> None:
         self.tree.add(leaf)
@@ -1030,7 +1115,7 @@ class _Bundle:
     leaf = b""
 
     def _pass_over(self, leaves: Any, to: int | None) -> bool:
-        """Take fingerprints up to entry ``to``, or all; none that is passed over may be of the days shown."""
+        """Take fingerprints up to entry ``to``, or all; none passed over may be of the days, if days are shown."""
         start, before = self.tree.size, self.last
         if to is not None and to < start:
             self.found.fault("numbering", f"Entry {to} stands after entry {start - 1}, or twice.")
@@ -1042,7 +1127,7 @@ class _Bundle:
                     self.found.fault("tree head", f"{LEAVES} is cut short.")
                 break
             self._add(leaf, None)
-        if self.tree.size > start:
+        if self.tree.size > start and self.of is None:
             self.left = (start, self.tree.size - 1, before)
             if to is None and (before is None or before < self.until):
                 self.found.fault("numbering", f"Entries from {start} on are not shown and may be of the days shown.")
@@ -1493,7 +1578,11 @@ def verdict(found: Found) -> Iterator[str]:
             yield f"  For the first {covered} of {size} entries the {what} stands, for the rest nothing from outside."
         if not found.covered:
             yield "  Anybody could have made it, from first to last. Give the key that you got by another way."
-    if found.info.get("span"):
+    if found.info.get("span") and "line" in found.info["span"]:
+        name, line = found.info["line"] or "no line", found.info["span"]["line"]
+        yield f"  It shows {name} ({line}) alone: {found.info['shown']} of {size} entries."
+        yield "  Whether an entry about it was left out cannot be seen. Days, or the whole record, show it."
+    elif found.info.get("span"):
         days, shown = found.info["span"], found.info["shown"]
         yield f"  It shows the days {days['from']} to {days['to']} alone: {shown} of {size} entries,"
         yield f"  with all that were received from {days['since']} until before {days['until']}."

@@ -36,10 +36,10 @@ def bundle(request: HttpRequest, course: UUID) -> HttpResponseBase:
     """Ask how much, and send it. A POST, because the newest state is signed first if it is not yet."""
     at = timezone.now()
     where = history_of(request.user, course, at=at)
-    form = fill(BundleForm(request.POST if request.method == "POST" else None), request)
+    form = fill(BundleForm(where, request.POST if request.method == "POST" else None), request)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
-        made = begin_bundle(where.operator, at=at, first=data["first"], last=data["last"])
+        made = begin_bundle(where.operator, at=at, first=data["first"], last=data["last"], line=data["line"])
         response = StreamingHttpResponse(made.chunks(), content_type="application/zip")
         return _handed_out(response, made.name)
     log = where.operator.log

@@ -99,6 +99,53 @@ def erased_once(django_db_setup: None, django_db_blocker: Any, morning: datetime
 
 
 @pytest.fixture
+def lines(lines_built: SimpleNamespace, db: None) -> SimpleNamespace:
+    """A record of a course of two lines: ``lines.whole``; ``lines.first``, ``lines.second`` show one line alone."""
+    return lines_built
+
+
+@pytest.fixture(scope="session")
+def lines_built(django_db_setup: None, django_db_blocker: Any, morning: datetime) -> SimpleNamespace:
+    """15 June: on each line a sheet and a finding with a photo, thunder over the course. Nothing is left of it."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        django_db_blocker.unblock(),
+        transaction.atomic(),
+        override_settings(MEDIA_ROOT=Path(folder)),
+    ):
+        w = make.ready(lines=2, on=morning)
+        with override_settings(LOG_KEY=log_key_text()):
+            found = _of_two_lines(w)
+        transaction.set_rollback(True)
+    return found
+
+
+def _of_two_lines(w: SimpleNamespace) -> SimpleNamespace:
+    t = lambda minute: w.at + timedelta(minutes=minute)  # noqa: E731
+    begin_log_key(w.operator, log_key.read(log_key_text()), deed=Deed(by=w.manager, at=t(0), how=COMMAND))
+    for number, line in enumerate(w.lines):
+        at = t(5 + number)
+        section = next(section for place, section in make.sections(w, at=at) if place == line)
+        actions.sign_sheet(make.draft(w, line, section, at=at), meaning="Seen.", deed=make.deed(w.technician, at=at))
+        photo = store_bytes(
+            w.operator, jpeg((20 + number, 10)), kind="photo", media_type="image/jpeg",
+            deed=make.deed(w.technician, at=at),
+        )  # fmt: skip
+        actions.open_finding(
+            make.picture(w, at), line, title="Rust", severity="minor", photos=(photo.sha256,),
+            deed=make.deed(w.technician, at=at),
+        )  # fmt: skip
+    actions.call_hold(make.picture(w, t(20)), None, cause="thunder", deed=make.deed(w.technician, at=t(20)))
+    make.place(w.course, "platform", 9, "Platform 9", at=t(30))
+    whole = begin_bundle(w.operator, at=t(40))
+    first, second = (begin_bundle(w.operator, at=t(40), line=line) for line in w.lines)
+    return SimpleNamespace(
+        whole=b"".join(whole.chunks()), first=b"".join(first.chunks()), second=b"".join(second.chunks()),
+        ids=[str(line.pk) for line in w.lines],
+    )  # fmt: skip
+
+
+@pytest.fixture
 def bundle(made: SimpleNamespace) -> Bundle:
     return Bundle.of(made.whole)
 

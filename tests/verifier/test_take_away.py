@@ -26,8 +26,10 @@ from django.urls import reverse
 
 from accounts.deeds import COMMAND, Deed
 from accounts.log_keys import PLANNED, STOLEN, rotate_log_key
+from courses.actions import places
 from courses.actions.files import path_of, store_bytes
 from inspections import actions
+from inspections.models import Hold
 from inspections.picture import picture_of
 from ledger import notes, sealing, triggers
 from ledger.models import Checkpoint, Countersignature, Entry
@@ -154,6 +156,76 @@ def test_what_is_entered_later_about_a_day_comes_with_the_day(w: SimpleNamespace
     assert late.seq in {one["seq"] for one in day.records}
     assert [name for name in day.files if name.startswith("papers/")] != []
     assert check(day, keys=[w.key]).checks("FAULT") == check(next_day, keys=[w.key]).checks("FAULT") == []
+
+
+def test_one_line_is_taken_away_alone_and_has_to_be_named(w: SimpleNamespace) -> None:
+    other = make.line(make.course(make.operator("Elsewhere")), 1, "Not this one")
+    before = Checkpoint.objects.count()
+    for fields in ({}, {"line": str(other.pk)}, {"line": str(w.line.launch_id)}, {"line": "Heron"}):
+        response = as_one(w).post(w.url, {"what": "line", **fields})
+        assert response.status_code == 400
+    assert Checkpoint.objects.count() == before
+
+    response = as_one(w).post(w.url, {"what": "line", "line": str(w.line.pk)})
+    data = response.getvalue()  # type: ignore[attr-defined]
+
+    assert response["Content-Disposition"].endswith('-line-1.zip"')
+    found = check(data, keys=[w.key])
+    assert (found.level, found.checks("FAULT"), found.info["line"]) == (3, [], "Heron")
+    assert found.info["shown"] < found.info["size"]
+
+
+def test_a_line_and_days_are_not_mixed_up_by_what_else_is_filled_in(w: SimpleNamespace) -> None:
+    response = as_one(w).post(w.url, {"what": "all", "line": str(w.line.pk), "first": "2026-06-15"})
+
+    assert v.RANGE not in Bundle.of(response.getvalue()).files  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("wrong", ["a platform", "another operator's", "with days"])
+def test_a_bundle_of_what_is_no_line_of_the_operator_is_not_begun(w: SimpleNamespace, wrong: str) -> None:
+    line = {
+        "a platform": w.line.launch,
+        "another operator's": make.line(make.course(make.operator("Elsewhere")), 1, "Not this one"),
+    }.get(wrong, w.line)
+    with pytest.raises(ValueError, match="A line is one of the operator, and alone"):
+        begin_bundle(w.operator, at=AT, line=line, first=AT.date() if wrong == "with days" else None)
+
+
+def test_what_is_told_of_a_hold_of_another_line_stays_with_that_line(w: SimpleNamespace) -> None:
+    other = make.line(w.course, 2, "Wren")
+    for line in (w.line, other):
+        picture = picture_of(w.course, at=AT)
+        actions.call_hold(picture, line, cause="other", text="Rope", deed=make.deed(w.people["technician"], at=AT))
+    for hold in Hold.objects.all():
+        actions.tell_hold(
+            picture_of(w.course, at=AT),
+            hold,
+            where="launch",
+            text="Told",
+            deed=make.deed(w.people["technician"], at=AT),
+        )
+
+    records = made(w, line=other).records
+
+    calls = [one["act"]["id"] for one in records if one["kind"] == "hold"]
+    assert len(calls) == 1
+    assert [one["act"]["hold"] for one in records if one["kind"] == "hold-told"] == calls
+    assert check(made(w, line=other), keys=[w.key]).checks("FAULT") == []
+
+
+def test_a_part_that_was_taken_off_and_fitted_elsewhere_is_followed_up_to_there(w: SimpleNamespace) -> None:
+    other = make.line(w.course, 2, "Wren")
+    deed = make.deed(make.founder_of(w.operator), at=AT)
+    cable = places.add_component(w.course, kind="cable", tag="CB-1", label="12.7 mm", deed=deed)
+    places.fit(cable, w.line, "cable", deed=make.deed(deed.by, at=AT))
+    places.fit(cable, other, "cable", deed=make.deed(deed.by, at=AT))
+
+    for line in (w.line, other):
+        bundle = made(w, line=line)
+        assert [one["kind"] for one in bundle.records if one["act"].get("component") == str(cable.pk)] == [
+            "component-added", "component-fitted", "component-fitted",
+        ]  # fmt: skip
+        assert check(bundle, keys=[w.key]).checks("FAULT") == []
 
 
 def test_nothing_of_another_operator_is_in_it(w: SimpleNamespace) -> None:
@@ -295,6 +367,38 @@ def test_the_command_writes_a_file_for_its_owner_alone_and_never_over_another(
     with pytest.raises(CommandError, match="was not written"):
         call_command("export_bundle", "--operator", "Kestrel Hollow", "--out", str(out))
     assert out.read_bytes() == kept
+
+
+def test_the_command_takes_a_line_by_name_or_number(w: SimpleNamespace, tmp_path: Path) -> None:
+    for number, name in enumerate(("heron", "1")):
+        out = tmp_path / f"{number}.zip"
+        call_command(
+            "export_bundle", "--operator", w.operator.name, "--out", str(out), "--line", name, "--course",
+            w.course.name, stdout=io.StringIO(),
+        )  # fmt: skip
+        assert check(out.read_bytes(), keys=[w.key]).info["line"] == "Heron"
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        ["--line", "Nobody's"], ["--line", "2"], ["--line", "Heron launch"], ["--course", "Kestrel Hollow Lines"],
+        ["--line", "Heron", "--course", "Elsewhere"],
+        ["--line", "Heron", "--from", "2026-06-15", "--to", "2026-06-15"],
+    ],
+)  # fmt: skip
+def test_the_command_refuses_what_is_not_one_line(w: SimpleNamespace, tmp_path: Path, more: list[str]) -> None:
+    with pytest.raises(CommandError):
+        call_command("export_bundle", "--operator", w.operator.name, "--out", str(tmp_path / "x.zip"), *more)
+    assert not (tmp_path / "x.zip").exists()
+
+
+def test_a_line_that_two_courses_have_is_asked_back(w: SimpleNamespace, tmp_path: Path) -> None:
+    make.line(make.course(w.operator, "Second course"), 1, "Heron")
+    with pytest.raises(CommandError, match="2 lines are called 'Heron'"):
+        call_command(
+            "export_bundle", "--operator", w.operator.name, "--out", str(tmp_path / "x.zip"), "--line", "Heron"
+        )
 
 
 def test_the_command_takes_days(w: SimpleNamespace, tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""``manage.py export_bundle --operator NAME --out FILE``: the record of an operator, or of some days, as one file."""
+"""``manage.py export_bundle --operator NAME --out FILE``: an operator's record, or days or a line of it, as a file."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from accounts.models import Operator
+from courses.models import Place
 from ledger.sealing import WHY
 from reports.bundle import begin_bundle
 
@@ -26,6 +27,8 @@ class Command(BaseCommand):
         parser.add_argument("--out", required=True, type=Path, metavar="FILE", help="where to write it")
         parser.add_argument("--from", type=date.fromisoformat, metavar="DAY", dest="first", help="as 2026-06-15")
         parser.add_argument("--to", type=date.fromisoformat, metavar="DAY", dest="last", help="included")
+        parser.add_argument("--line", metavar="NAME", help="one line alone, by its name or number; no days then")
+        parser.add_argument("--course", metavar="NAME", help="whose line it is, where several courses have such a one")
 
     def handle(self, *args: Any, operator: str, out: Path, **options: Any) -> None:
         first, last = options["first"], options["last"]
@@ -34,12 +37,13 @@ class Command(BaseCommand):
         found = list(Operator.objects.select_related("log").filter(name__iexact=operator.strip()))
         if len(found) != 1:
             raise CommandError(f"{len(found)} operators are called {operator!r}.")
+        line = _line(found[0], options["line"], options["course"], days=first is not None)
         try:
             # Names and photos of people are in it: nobody else on this machine reads it.
             descriptor = os.open(out, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         except OSError as error:
             raise CommandError(f"{out} was not written: {error.strerror}.") from None
-        made = begin_bundle(found[0], at=timezone.now(), first=first, last=last)
+        made = begin_bundle(found[0], at=timezone.now(), first=first, last=last, line=line)
         try:
             with os.fdopen(descriptor, "wb") as target:
                 for chunk in made.chunks():
@@ -54,3 +58,22 @@ class Command(BaseCommand):
             self.stderr.write(f"The newest entries in it are not signed. {WHY[made.unsigned]}")
         for name in made.missing:
             self.stderr.write(f"{name} is named by an entry and is not in the store.")
+
+
+def _line(operator: Operator, name: str | None, course: str | None, *, days: bool) -> Place | None:
+    """Return the line of this name or number. Raises CommandError if it is not one, or days are asked for too."""
+    if name is None:
+        if course is not None:
+            raise CommandError("--course says whose line --line is; without it every course is in the file.")
+        return None
+    if days:
+        raise CommandError("Give days or a line, not both.")
+    lines = Place.objects.select_related("course").filter(course__operator=operator, kind=Place.Kind.LINE)
+    if course is not None:
+        lines = lines.filter(course__name__iexact=course.strip())
+    wanted = name.strip()
+    found = [one for one in lines if wanted.casefold() == one.name.casefold()]
+    found = found or [one for one in lines if wanted == str(one.number)]
+    if len(found) != 1:
+        raise CommandError(f"{len(found)} lines are called {name!r}.")
+    return found[0]

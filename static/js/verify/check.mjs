@@ -67,6 +67,7 @@ async function bundle({ archive, asked, found, now, breath }) {
   await pass.entries();
   Object.assign(found.info, {
     name: said.name, log: said.log, size: tree.size, shown: pass.count, root: hex(tree.root()), span: pass.span,
+    line: pass.alone?.name ?? null,
     states: new Set(signed.states.map((one) => one.size)).size, last: said.last, head: signed.head,
     own: said.signedActs, keys: said.keysOfPersons(),
   });

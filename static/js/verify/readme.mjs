@@ -1,15 +1,19 @@
 // The README of a bundle: the same for everybody, so that a changed one is noticed. Its text is the program's.
 
-export function readme(name, log, size, signed, days) {
+export function readme(name, log, size, signed, span) {
   let what = "This is the inspection record of";
-  if (days) {
-    const received = `received from ${days.since}\nuntil before ${days.until}`;
-    what = `These are the days ${days.from} to ${days.to} (${received}) of the inspection record of`;
+  if (span?.line) what = `This is one line (${span.line}) of the inspection record of`;
+  else if (span) {
+    const received = `received from ${span.since}\nuntil before ${span.until}`;
+    what = `These are the days ${span.from} to ${span.to} (${received}) of the inspection record of`;
   }
   let state = `NOTHING HERE IS SIGNED. Only copies of its papers show whether the ${size} entries were changed.`;
   if (signed >= size) state = `All ${size} entries stand under a signature of the record's own key.`;
   else if (signed) {
     state = `ONLY THE FIRST ${signed} OF ${size} ENTRIES ARE SIGNED. Nobody's signature stands for those after them.`;
+  }
+  if (span?.line) {
+    state += "\nWHETHER AN ENTRY ABOUT THIS LINE WAS LEFT OUT CANNOT BE SEEN. Days, or the whole record, show it.";
   }
   const title = `INSPECTION RECORD\n\n${what} ${name || "an operator"}\n(record ${log}).\n${state}\n\n`;
   return title + TEXT;
@@ -24,8 +28,9 @@ WHAT IS IN IT
   disclosures.jsonl   the names and notes that entries stand for, as far as not erased
   photos/  papers/  sources/   files, named by their fingerprint (SHA-256)
   csv/entries.csv     a list of the entries for a spreadsheet
-  log/leaves.bin      only where days were chosen: the fingerprints of all entries, by
-  log/range.json      which those shown are proven to be all of these days, and the days
+  log/leaves.bin      only where days or a line were chosen: the fingerprints of all
+  log/range.json      entries, which prove that those shown stand in the record, and
+                      what was chosen; of days also that none of theirs is left out
 Every time is in UTC. Names, notes and photos of people are in it: keep it as such.
 
 HOW TO CHECK IT

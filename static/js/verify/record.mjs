@@ -3,6 +3,7 @@
 import { Bad, hex, same } from "./bytes.mjs";
 import { parsed } from "./canonical.mjs";
 import { shaped } from "./entry.mjs";
+import { LineAlone } from "./line.mjs";
 import { leafHash } from "./merkle.mjs";
 import { told } from "./numbers.mjs";
 import { COLUMNS, tableLine, tableRow } from "./table.mjs";
@@ -24,19 +25,20 @@ export { told };
 export class Pass {
   constructor({ archive, found, tree, said, wanted, breath }) {
     Object.assign(this, { archive, found, tree, said, wanted, breath });
-    this.span = null; // which days are shown, null for all
+    this.span = null; // which days or which line are shown, null for all
     this.since = this.until = null;
+    this.alone = null; // the line that is shown alone
     this.times = new Map(); // size: when its last entry was received
     this.count = 0;
     this.leaf = new Uint8Array(0);
     this.left = null; // what was passed over last: its first and last entry, and what was received before it
   }
 
-  // Read which days are shown. Throws Bad.
+  // Read which days or which line are shown. Throws Bad.
   async readSpan() {
     const { archive, found } = this;
     if (archive.has(RANGE) !== archive.has(LEAVES)) {
-      found.fault("container", `Of ${RANGE} and ${LEAVES} only one is there; days need both.`);
+      found.fault("container", `Of ${RANGE} and ${LEAVES} only one is there; days and lines need both.`);
     }
     if (!archive.has(RANGE) || !archive.has(LEAVES)) return;
     try {
@@ -44,6 +46,11 @@ export class Pass {
       const end = data.indexOf(10);
       const span = parsed(end < 0 ? data : data.subarray(0, end));
       if (end !== data.length - 1) throw new Bad("it is not one line");
+      if (Object.keys(span).sort().join() === "course,line") {
+        this.alone = new LineAlone(span, found);
+        this.span = span;
+        return;
+      }
       [this.since, this.until] = [timeOf(span.since), timeOf(span.until)];
       if (Object.keys(span).sort().join() !== "from,since,to,until" || this.since >= this.until) {
         throw new Bad("it names no days");
@@ -84,10 +91,9 @@ export class Pass {
       await this.table.close();
     }
     if (!this.count) found.fault("numbering", "There is not one entry.");
-    if (this.span) {
-      this.bounds();
-      this.unseen();
-    }
+    if (this.alone) this.alone.end(this.count, tree.size);
+    else if (this.span) this.bounds();
+    if (this.span) this.unseen();
     if (this.said.late.length) {
       const about = "reached the record more than a day after they were made, by the time of the device";
       found.note("time order", `${capital(told(this.said.late))}: ${about}.`);
@@ -129,9 +135,10 @@ export class Pass {
       }
       this.passed(timeOf(record.t));
       await this.said.take(record, seq);
+      this.alone?.take(record, line);
       if (this.sameTable) await this.compare(tableLine(tableRow(record, leaf)));
     }
-    // Of days alone, the list is what was signed; it goes on where an entry does not agree with it.
+    // Of days or a line alone, the list is what was signed; it goes on where an entry does not agree with it.
     this.add(listed?.length === 32 ? listed : leaf, record === null ? null : this.said.last);
     this.previous = leaf;
     this.expected = (record === null ? this.expected : record.seq) + 1;
@@ -148,7 +155,7 @@ export class Pass {
     return (this.leaves.take(32) ?? (await this.leaves.read(32))).slice();
   }
 
-  // Take fingerprints up to entry ``to``, or all; none that is passed over may be of the days shown.
+  // Take fingerprints up to entry ``to``, or all; none that is passed over may be of the days shown, if it is days.
   async passOver(to) {
     const { found, tree } = this;
     const [start, before] = [tree.size, this.said.last];
@@ -166,7 +173,7 @@ export class Pass {
       if (this.breath.due) await this.breath.pause("entries", 0, 0);
     }
     this.left = null;
-    if (tree.size > start) {
+    if (tree.size > start && !this.alone) {
       this.left = { start, end: tree.size - 1, before };
       if (to === null && (before === null || before < this.until)) {
         found.fault("numbering", `Entries from ${start} on are not shown and may be of the days shown.`);
@@ -211,13 +218,14 @@ export class Pass {
     }
   }
 
-  // Tell what cannot be seen where only days are shown.
+  // Tell what cannot be seen where only days or a line are shown.
   unseen() {
     if (this.count >= this.tree.size) return;
     const { found } = this;
-    found.limit("replay", "Whether an act was entered twice cannot be seen outside of the days shown.");
-    const about = "whether one was left out, as the end of a key, cannot be seen outside of the days shown";
-    found.limit("own keys", `Entries that name or end a key belong to any days; ${about}.`);
+    const [what, where] = this.alone ? ["line", "entries"] : ["days", "days"];
+    found.limit("replay", `Whether an act was entered twice cannot be seen outside of the ${where} shown.`);
+    const about = `whether one was left out, as the end of a key, cannot be seen outside of the ${where} shown`;
+    found.limit("own keys", `Entries that name or end a key belong to any ${what}; ${about}.`);
   }
 
   async compare(line) {

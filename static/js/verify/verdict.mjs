@@ -51,7 +51,10 @@ export function verdict(found) {
       sentences.push("Anybody could have made it, from first to last. Give the key that you got by another way.");
     }
   }
-  if (info.span) {
+  if (info.span?.line) {
+    sentences.push(`It shows ${info.line ?? "no line"} (${info.span.line}) alone: ${info.shown} of ${size} entries.`,
+      "Whether an entry about it was left out cannot be seen. Days, or the whole record, show it.");
+  } else if (info.span) {
     const { from, to, since, until } = info.span;
     sentences.push(`It shows the days ${from} to ${to} alone: ${info.shown} of ${size} entries,`
       + ` with all that were received from ${since} until before ${until}.`);
