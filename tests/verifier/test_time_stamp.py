@@ -52,7 +52,8 @@ def authority(tmp_path: Path) -> Path:
     openssl(tmp_path, "req -new -newkey rsa:2048 -nodes -keyout tsa.key -out tsa.csr -config ts.cnf")
     openssl(
         tmp_path,
-        "x509 -req -in tsa.csr -CA root.pem -CAkey root.key -set_serial 2 -out tsa.pem -extfile ts.cnf -extensions stamp",
+        "x509 -req -in tsa.csr -CA root.pem -CAkey root.key -set_serial 2 -out tsa.pem "
+        "-extfile ts.cnf -extensions stamp",
     )
     return tmp_path
 
