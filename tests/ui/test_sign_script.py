@@ -10,7 +10,7 @@ import json
 from types import SimpleNamespace
 from typing import Any
 from urllib.parse import urlsplit
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from django.templatetags.static import static
@@ -194,6 +194,13 @@ def test_what_stands_here_is_signed(page: Page, said: SimpleNamespace) -> None:
     assert path == "/test-deed/"
     assert acts.is_signed(acts.point_of(public) or b"", fields["_sig"], acts.message("sheet", act))
     assert (fields["_seen"], fields["_made_at"]) == (f"3:{'ab' * 32}", act["made_at"])
+    # A form that is shown without an identity of its deed is given one here.
+    page.goto(ADDRESS)
+    page.evaluate("() => { document.querySelector('[name=deed_id]').value = ''; }")
+    press(page)
+    page.get_by_text("Done.").wait_for()
+    assert UUID(sent[1][1]["deed_id"]) != UUID(DEED)
+    assert sent[1][1]["_sig"]
     assert said.told == []
 
 
