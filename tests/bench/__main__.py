@@ -66,6 +66,16 @@ def show_sheets(name: str, found: dict[str, Any]) -> None:
     )
 
 
+def show_append(name: str, found: dict[str, Any]) -> None:
+    whole = f"{found['entries_per_s']} a second; lost {found['lost']}, faults {found['faults']}"
+    row(
+        f"{name}, entries by {found['writers']} writers: median, 99 %",
+        f"{found['median_ms']}, {found['p99_ms']} ms",
+        "",
+    )
+    row(f"{name}, entries by {found['writers']} writers", whole, "0, 0", kept=not found["lost"] and not found["faults"])
+
+
 def show_mechanics(result: dict[str, Any]) -> None:
     result["riders"] = many = riders.thousand_riders()
     row(f"{many['riders']} riders along the loaded cable", f"{many['ms']} ms", "")
@@ -88,10 +98,10 @@ def show_mechanics(result: dict[str, Any]) -> None:
     row("draws, times as quick as by a solver", drawn["ratio"], "")
 
 
-def sheets_on(database: str) -> dict[str, Any]:
-    """Measure signed sheets in a process of its own; an empty address is a fresh SQLite file."""
+def measured(what: str, database: str) -> dict[str, Any]:
+    """Run a benchmark in a process of its own; an empty address is a fresh SQLite file."""
     told = subprocess.run(
-        [sys.executable, "-m", "tests.bench.sheets", database],
+        [sys.executable, "-m", f"tests.bench.{what}", database],
         cwd=ROOT, env=dict(os.environ), check=True, capture_output=True, text=True, timeout=PATIENCE_S,
     )  # fmt: skip
     found: dict[str, Any] = json.loads(told.stdout.splitlines()[-1])
@@ -105,7 +115,7 @@ def main() -> int:
     ask.add_argument("--json", type=Path, default=ROOT / "var" / "bench.json")
     chosen = ask.parse_args()
     begun = perf_counter()
-    result: dict[str, Any] = {"lines": LINES, "season_days": chosen.season, "pages": [], "sheets": {}}
+    result: dict[str, Any] = {"lines": LINES, "season_days": chosen.season, "pages": [], "sheets": {}, "append": {}}
     chosen.json.parent.mkdir(parents=True, exist_ok=True)
 
     def keep() -> None:
@@ -157,12 +167,24 @@ def main() -> int:
             result["pages"].append(found)
             show_page(found)
         keep()
-    result["sheets"]["SQLite"] = sheets_on("")
+    result["signing"] = slow = measured("signing", "")
+    row(
+        f"sheet signed on a phone {slow['slower']} times as slow",
+        f"{slow['ms']} ms; without key {slow['without_key_ms']} ms",
+        "",
+        kept=slow["signed"] == slow["of"] == 2 * slow["by_key"],
+    )
+    result["sheets"]["SQLite"] = measured("sheets", "")
     show_sheets("SQLite", result["sheets"]["SQLite"])
+    result["append"]["SQLite"] = measured("append", "")
+    show_append("SQLite", result["append"]["SQLite"])
     try:
         with pg.server() as address:
-            result["sheets"]["PostgreSQL"] = sheets_on(address)
+            result["sheets"]["PostgreSQL"] = measured("sheets", address)
         show_sheets("PostgreSQL", result["sheets"]["PostgreSQL"])
+        with pg.server() as address:
+            result["append"]["PostgreSQL"] = measured("append", address)
+        show_append("PostgreSQL", result["append"]["PostgreSQL"])
     except pg.NoServer as missing:
         print(f"PostgreSQL was not measured: {missing}.")
     result["took_s"] = round(perf_counter() - begun)
