@@ -11,8 +11,10 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as L
 
-from courses.models import Component, Course, Place
+from accounts.models import Operator
+from courses.models import Component, Course, Place, StoredFile
 from inspections.telling import disclosed
+from ledger.erasures import named
 from ledger.models import Entry
 
 PAGE = 50
@@ -137,13 +139,31 @@ def _about(act: dict[str, Any], labels: dict[str, str]) -> Iterator[str]:
         yield str(act["tag"])
 
 
-def content_of(entry: Entry) -> tuple[str, list[tuple[str, str]]]:
+@dataclass(frozen=True)
+class Standing:
+    """What a commitment stands for. ``is_note``: not the name of a person with a log-in, so it is erased by itself."""
+
+    commit: str
+    value: str
+    is_note: bool
+
+
+def content_of(entry: Entry) -> tuple[str, list[Standing]]:
     """Return (the stored content, laid out for reading; what its commitments stand for, as far as not erased)."""
     record = entry.record
     laid_out = json.dumps(record, indent=2, ensure_ascii=False, sort_keys=True)
     commits = sorted(set(_commits(record)))
     names = disclosed(commits)
-    return laid_out, [(commit, names[commit]) for commit in commits if names.get(commit)]
+    persons = {one for one, ref in named(record).commits.items() if ref}
+    return laid_out, [Standing(one, names[one], one not in persons) for one in commits if names.get(one)]
+
+
+def files_of(operator: Operator, entry: Entry) -> tuple[list[StoredFile], list[StoredFile]]:
+    """Return the photos and papers that an entry names, those that were erased too."""
+    here = named(entry.record)
+    rows = StoredFile.objects.filter(operator=operator, sha256__in=here.photos | here.papers).order_by("sha256")
+    kinds = StoredFile.Kind
+    return [one for one in rows if one.kind == kinds.PHOTO], [one for one in rows if one.kind == kinds.PAPER]
 
 
 def _commits(value: Any) -> Iterator[str]:

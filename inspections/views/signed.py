@@ -86,7 +86,7 @@ def _row(
         "before": _said(before) if before is not None and _said(before) != _said(reading) else "",
         "now": _said(now) if now is not None and _said(now) != _said(reading) else "",
         "note": names.get(reading.note_commit, "") or names.get(reading.reason, ""),
-        "photos": [reverse("inspections:photo", args=[course.pk, sha]) for sha in reading.photos],
+        "photos": reading.photos,
     }
 
 

@@ -67,7 +67,7 @@ def linked_paper(request: HttpRequest, text: str, paper: UUID) -> HttpResponse:
     one = next((one for one in sheets_of(where, link.on) if one.pk == paper), None)
     if one is None:
         raise Http404
-    return _private(given_out(one))
+    return _private(given_out(request, one))
 
 
 def _opened(text: str) -> tuple[DayLink, Course]:

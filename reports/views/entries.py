@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from ledger.models import Entry
 from reports.access import history_of
-from reports.entries import KINDS, PAGE, content_of, listed, told
+from reports.entries import KINDS, PAGE, content_of, files_of, listed, told
 
 MOST_DIGITS = 12
 
@@ -48,6 +48,7 @@ def entry(request: HttpRequest, course: UUID, seq: int) -> HttpResponse:
     if found is None:
         raise Http404
     laid_out, stands_for = content_of(found)
+    photos, papers = files_of(where.operator, found)
     context = {
         "course": where,
         "entry": told(where, found),
@@ -56,5 +57,7 @@ def entry(request: HttpRequest, course: UUID, seq: int) -> HttpResponse:
         "hash": bytes(found.leaf_hash).hex(),
         "laid_out": laid_out,
         "stands_for": stands_for,
+        "photos": photos,
+        "papers": papers,
     }
     return render(request, "reports/entry.html", context)

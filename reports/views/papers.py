@@ -29,6 +29,7 @@ from inspections.views.asking import ask
 from reports.access import history_of, paper_for
 from reports.actions import STOCK, issue_tag, issue_tag_stock, next_tag_number
 from reports.blank import blank_sheets_data
+from reports.erasures import erased_files
 from reports.forms import TagStockForm
 from reports.papers.blank_sheet import draw_blank_sheets
 
@@ -47,11 +48,13 @@ def day_sheets(request: HttpRequest, course: UUID) -> HttpResponse:
 @require_safe
 def paper(request: HttpRequest, course: UUID, paper: UUID) -> HttpResponse:
     """Give out the bytes that were drawn. Where they do not fit their hash any more, nothing is given out."""
-    return given_out(paper_for(request.user, course, paper, at=timezone.now()))
+    return given_out(request, paper_for(request.user, course, paper, at=timezone.now()))
 
 
-def given_out(one: Paper) -> HttpResponse:
-    """Return the bytes of a paper that somebody may read."""
+def given_out(request: HttpRequest, one: Paper) -> HttpResponse:
+    """Return the bytes of a paper that somebody may read, or the page that says by which entry it was erased."""
+    if (erased := erased_files(one.course.operator, [one.sha256]).get(one.sha256)) is not None:
+        return render(request, "reports/erased_paper.html", {"erased": erased, "paper": one}, status=410)
     data = _bytes_of(one)
     if data is None:
         raise Http404

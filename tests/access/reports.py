@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
+
+from django.test import override_settings
 
 from accounts.policy import Right
 from courses.models import Component, Place
@@ -40,6 +43,16 @@ def build(w: World) -> None:
         picture_of(w.course, at=w.at), w.line, title="Rust", severity="major", deed=founder.part("rust")
     )
     w.rust = Finding.objects.get(course=w.course, seq=opened.seq)
+    # No term is over in this world: what is asked for here is asked for as if none had to be.
+    noted = actions.open_finding(
+        picture_of(w.course, at=w.at), w.line, title="Rust", severity="minor", text="A note.", deed=founder.part("note")
+    )
+    w.note = noted.record["act"]["note"]
+    with override_settings(KEEP_YEARS=0):
+        later = make.deed(w.manager, at=w.at + timedelta(days=1))
+        w.asked = actions.ask_erasure(
+            w.operator, {"notes": [w.note]}, grounds="over", reason="Its term is over.", deed=later
+        )
 
 
 def _day(w: World) -> dict[str, Any]:
@@ -82,6 +95,15 @@ def _closed(w: World) -> dict[str, Any]:
     return {"password": make.WORD, "seen_revision": "1", **{field_name(one): "closed" for one in w.all_lines}}
 
 
+def _asked(w: World) -> dict[str, Any]:
+    return {"seq": w.asked.seq}
+
+
+def _asking(w: World) -> dict[str, Any]:
+    # Too early, so the form comes back and says so.
+    return {"password": make.WORD, "grounds": "over", "reason": "Its term is over."}
+
+
 READ = Right.READ_HISTORY
 
 ROWS: list[Row] = [
@@ -112,6 +134,15 @@ ROWS: list[Row] = [
     Row("reports:mechanics", Right.READ_SETUP, kwargs=_the_line),
     Row("reports:entries", READ),
     Row("reports:entry", READ, kwargs=lambda w: {"seq": 0}),
+    Row("reports:erasures", READ),
+    Row("reports:ask_person", Right.FORGET),
+    Row("reports:ask_person", Right.FORGET, ok=200, post=lambda w: {**_asking(w), "person": w.technician.ref}),
+    Row("reports:ask_one", Right.FORGET, kwargs=lambda w: {"what": "note", "digest": w.note}),
+    Row("reports:ask_one", Right.FORGET, ok=200, kwargs=lambda w: {"what": "note", "digest": w.note}, post=_asking),
+    Row("reports:erasure", Right.FORGET, kwargs=_asked),
+    Row("reports:erasure", Right.FORGET, ok=200, kwargs=_asked, post=lambda w: {"password": make.WORD, "sure": "on"}),
+    Row("reports:withdraw_erasure", Right.FORGET, kwargs=_asked),
+    Row("reports:withdraw_erasure", Right.FORGET, kwargs=_asked, post=lambda w: {"password": make.WORD}),
     Row("reports:states", READ),
     Row("reports:bundle", READ),
     Row("reports:bundle", READ, ok=200, post=lambda w: {"what": "all"}),

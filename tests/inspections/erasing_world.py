@@ -22,7 +22,8 @@ NOTE = "Scratches seen beside the child of a guest."
 def world(on: datetime) -> SimpleNamespace:
     """Return ``make.ready`` with a day signed by Tarik (technician), a photo and a note of a part, and the day sheet.
 
-    Ten days later Tarik's role is taken and the part is retired. ``w.later`` is a day on which every term is over.
+    Revision 2 of the day, ``w.no_sheet``, has no sheet. Ten days later Tarik's role is taken. ``w.later`` is a day on
+    which every term is over.
     """
     from reports.actions import issue_day_sheet
 
@@ -32,6 +33,8 @@ def world(on: datetime) -> SimpleNamespace:
     make.inspect(w, at=on + timedelta(minutes=5))
     make.open_lines(w, at=on + timedelta(minutes=10))
     w.paper = issue_day_sheet(SignOff.objects.get(day__course=w.course), deed=make.deed(w.manager, at=on))
+    make.open_lines(w, at=on + timedelta(minutes=12))
+    w.no_sheet = SignOff.objects.get(day__course=w.course, revision=2)
     w.part = w.course.components.get(tag="HA-01")
     at = on + timedelta(days=1)
     stored = store_bytes(
