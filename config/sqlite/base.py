@@ -28,6 +28,8 @@ except ImportError:  # a system without it: SQLite's own waiting is all there is
 class SchemaEditor(DatabaseSchemaEditor):
     """What changes tables: it may do what the guard refuses to everybody else."""
 
+    connection: DatabaseWrapper
+
     def __enter__(self) -> SchemaEditor:
         self.connection.guard(False)
         super().__enter__()
