@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from django.db import transaction
+from django.db.models import Max
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -17,9 +18,10 @@ from accounts.models import Operator
 from courses.actions.files import path_of
 from courses.models import StoredFile
 from inspections.actions.erasing import asked_for, forget
+from inspections.backup_manifest import BackupError, Manifest, kept_in
 from ledger import chain
 from ledger.actions import lock
-from ledger.erasures import PAPERS, PERSON, PHOTOS, Forgotten
+from ledger.erasures import ERASED, PAPERS, PERSON, PHOTOS, Forgotten
 from ledger.models import Disclosure, Entry
 
 CHUNK = 500
@@ -93,6 +95,21 @@ def _is_there(path: Path, size: int) -> bool:
         return path.stat().st_size == size
     except OSError:
         return False
+
+
+def backups_before_erasing(folder: Path) -> list[Path]:
+    """Return the backups in a folder that were made before something was erased, and so hold it still."""
+    rows = Entry.objects.filter(kind=ERASED).values("log").annotate(last=Max("seq"))
+    erased = {str(row["log"]): row["last"] for row in rows}
+    found = []
+    for path in kept_in(folder) if erased else []:
+        try:
+            histories = Manifest.read(path).histories
+        except BackupError:
+            continue  # told where it is restored
+        if any(history.entries <= erased.get(history.log, -1) for history in histories):
+            found.append(path)
+    return found
 
 
 @transaction.atomic

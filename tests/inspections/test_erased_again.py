@@ -11,6 +11,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+import time_machine
 from django.core.management import CommandError, call_command
 from django.db import connection, transaction
 from django.test import TestCase
@@ -19,7 +20,7 @@ from accounts.deeds import record
 from accounts.models import Operator, User
 from courses.models import StoredFile
 from inspections import backup, backup_restore, backup_rows
-from inspections.erasure_check import erase_again
+from inspections.erasure_check import backups_before_erasing, erase_again
 from inspections.photos import Unusable, store_photo
 from ledger import triggers
 from ledger.models import Disclosure, Entry
@@ -57,7 +58,8 @@ def built(
 @pytest.fixture
 def w(built: SimpleNamespace, db: None, settings: Any) -> Iterator[SimpleNamespace]:
     settings.MEDIA_ROOT = built.media
-    yield built
+    with time_machine.travel(built.later + timedelta(days=3), tick=False):
+        yield built
     built.photo_path.unlink(missing_ok=True)
 
 
@@ -147,7 +149,12 @@ def test_a_backup_made_afterwards_does_not_hand_on_what_an_earlier_one_has(w: Si
     assert [one.sha256 for one in w.before.manifest.files if one.sha256 == w.photo] == [w.photo]
     assert w.photo not in {one.sha256 for one in [*w.after.manifest.files, *w.after.manifest.absent]}
     assert not list(w.after.folder.rglob(f"*{w.photo}*"))
-    assert w.before.folder.parent == w.after.folder.parent
+    # That the earlier one has it is told each time, so that somebody removes it.
+    assert backups_before_erasing(w.before.folder.parent) == [w.before.folder]
+    out = StringIO()
+    call_command("backup", str(w.before.folder.parent), stdout=out, stderr=out)
+    assert "1 backups here were made before something was erased by a decision and hold it still" in out.getvalue()
+    assert f"the newest of them is {w.before.folder}." in out.getvalue()
 
 
 def test_restored_it_is_still_erased_and_in_order(w: SimpleNamespace, settings: Any, tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from inspections import backup
 from inspections.backup_manifest import BackupError
+from inspections.erasure_check import backups_before_erasing
 
 
 class Command(BaseCommand):
@@ -39,6 +40,12 @@ class Command(BaseCommand):
             signed = f"newest signed state {history.signed}" if history.signed else "no signed state"
             self.stdout.write(f"{history.operator}: {history.entries} entries, {signed}.")
         self.stdout.write("The secret key and the log key are not in the backup; keep copies of both apart from it.")
+        if older := backups_before_erasing(folder):
+            self.stdout.write(
+                f"{len(older)} backups here were made before something was erased by a decision and hold it still; "
+                f"the newest of them is {older[-1]}. Remove them, and their copies elsewhere, as soon as you can do "
+                "without them."
+            )
         if manifest.absent:
             for one in manifest.absent:
                 self.stderr.write(f"{one.part}: there are no sound bytes of this file.")
