@@ -146,6 +146,7 @@ def test_a_file_that_was_changed_is_called_so_with_the_faults_first(built: Any, 
     title = check(page)
 
     assert title == "Altered, or not what it is said to be"
+    expect(page.get_by_text("What is wrong stands below under Fault.")).to_be_visible()
     marks = page.locator("[data-outcomes] .outcome__head").all_inner_texts()
     assert [one.split("\n") for one in marks[:3]] == [
         ["Fault", "chain"],

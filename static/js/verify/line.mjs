@@ -50,7 +50,8 @@ export class LineAlone {
       }
     } else if (kind.startsWith("component-")) {
       const part = named(act, "component");
-      this.loose.set(part, [...(this.loose.get(part) ?? []), seq]);
+      if (!this.loose.has(part)) this.loose.set(part, []);
+      this.loose.get(part).push(seq);
     } else if (seq && !ALWAYS.includes(kind)) this.strangers.push(seq);
   }
 

@@ -154,8 +154,10 @@ class Page {
     const shown = title[0] + title.slice(1, -1).toLowerCase();
     fill("verdict", this.mark(STATES[level], shown));
     this.part("verdict").firstElementChild.classList.add("mark--large");
-    // Here the verdict comes first, and what it rests on after it.
-    fill("sentences", ...sentences.map((one) => made("p", one.replace("stands above", "stands below"))));
+    // Here the verdict comes first, what it rests on after it, under the words of the marks.
+    const here = (one) => one.replace(/stands above under (\w+)/, (_, word) =>
+      `stands below under ${this.mark(word).textContent.trim()}`);
+    fill("sentences", ...sentences.map((one) => made("p", here(one))));
 
     // What was not checked and limits the verdict stands among the limits.
     const all = outcomes(found).map((one) =>

@@ -20,8 +20,6 @@ const SLACK_OF_ZONES = 14 * 60 * 60_000;
 
 const capital = (text) => text[0].toUpperCase() + text.slice(1);
 
-export { told };
-
 export class Pass {
   constructor({ archive, found, tree, said, wanted, breath }) {
     Object.assign(this, { archive, found, tree, said, wanted, breath });
