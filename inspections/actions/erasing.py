@@ -7,6 +7,7 @@ and notes, the bytes of files. Only these two deeds together take anything away,
 from __future__ import annotations
 
 import logging
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from accounts.policy import Right
 from courses.actions.files import path_of
 from courses.models import StoredFile
 from inspections.errors import Refused
+from inspections.models import Draft
 from inspections.terms import kept
 from ledger.actions import lock, recorded
 from ledger.erasures import (
@@ -105,8 +107,10 @@ def erase(operator: Operator, seq: int, *, deed: Deed) -> Entry:
 def forget(operator: Operator, what: dict[str, Any], *, entry: Entry) -> None:
     """Take away what an erasure names, in the caller's transaction; files go when it has ended well.
 
-    Done already, nothing happens: a backup or a copied folder may have brought something back.
+    Done already, nothing happens: a backup or a copied folder may have brought something back. Drafts of past days that
+    nobody signed go as well: what was typed there, names and notes too, was never part of the record.
     """
+    Draft.objects.filter(course__operator=operator, date__lt=operator.date_at(entry.t) - timedelta(days=1)).delete()
     if isinstance(person := what.get(PERSON), str):
         Disclosure.objects.filter(log=operator.log_id, subject=person).delete()
         user = User.objects.filter(ref=person, roles__operator=operator).first()

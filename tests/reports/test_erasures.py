@@ -117,6 +117,10 @@ def test_a_name_is_asked_for_seen_and_erased(w: SimpleNamespace) -> None:
     assert f"It was erased, by entry {last(w).seq}." in done
     assert f"The name of {w.technician.ref} Erased" in done
     assert "Tarik Oben" not in done
+    person = text_of(as_(w.manager).get(reverse("accounts:person", args=[w.operator.pk, w.technician.pk])))
+    assert "name erased" in person
+    assert "E-mail address" not in person
+    assert "Give a role" not in person
 
 
 def test_without_the_tick_or_the_password_nothing_goes(w: SimpleNamespace) -> None:
