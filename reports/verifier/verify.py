@@ -28,6 +28,7 @@ import zipfile
 import zlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date, datetime, timedelta, timezone
 from functools import lru_cache
 from hashlib import sha256, sha512
@@ -740,13 +741,19 @@ def _container(archive: zipfile.ZipFile, found: Found) -> bool:
     return len(found.said["container"]) == before
 
 
+def _ahead(stream: Any) -> Iterator[bytes]:
+    """Yield what is read, piece by piece: while one is worked on, the next is unpacked beside it."""
+    with ThreadPoolExecutor(1) as beside:
+        coming = beside.submit(stream.read, CHUNK)
+        while chunk := coming.result():
+            coming = beside.submit(stream.read, CHUNK)
+            yield chunk
+
+
 def _lines(stream: Any, longest: int) -> Iterator[bytes]:
     """Yield the lines without their ends, never holding more than one of them and a chunk."""
     rest = b""
-    while True:
-        chunk = stream.read(CHUNK)
-        if not chunk:
-            break
+    for chunk in _ahead(stream):
         *whole, rest = (rest + chunk).split(b"\n")
         yield from whole
         if len(rest) > longest:
