@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hmac
 import json
+import logging
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from contextvars import ContextVar
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import count
 from typing import Any
 from uuid import UUID
@@ -19,6 +20,8 @@ from ledger import chain
 from ledger.errors import AlreadyRecorded
 from ledger.models import Disclosure, Entry, Log
 
+logger = logging.getLogger(__name__)
+SLACK = timedelta(minutes=5)  # that clocks of servers may differ by
 TIME_FORMAT = "%Y-%m-%dT%H:%M:%SZ"
 
 
@@ -114,6 +117,8 @@ def _append(
     if last is not None:
         seq, prev = last[0] + 1, bytes(last[2]).hex()
         tree = chain.Frontier.from_bytes(seq, bytes(last[3]))
+        if last[1] - received > SLACK:
+            logger.error("The clock is behind entry %d of log %s: %s is before %s", last[0], log.pk, received, last[1])
         received = max(received, last[1])  # a clock set back never makes the history run backwards
     data = chain.entry_bytes(
         log=str(log.pk), seq=seq, prev=prev, t=as_text(received), kind=kind,

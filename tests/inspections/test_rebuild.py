@@ -360,3 +360,17 @@ def test_what_a_witness_said_is_held_to_the_state_it_saw(
     false = line.replace(line[40:48], "AAAAAAAA")
     Countersignature.objects.filter(log=w.operator.log).update(line=false)
     assert [one.startswith(f"Checkpoint {row.size}, witness witness.example: ") for one in _signed(w)] == [True]
+
+
+def test_an_entry_of_a_time_to_come_is_told_at_night(
+    busy: SimpleNamespace, clock: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Somebody set the server's clock on by a year for an hour: the history goes on, and does not pass it over."""
+    newest = Entry.objects.filter(log=busy.operator.log_id).latest("seq").t
+    clock.move_to(newest - timedelta(minutes=5))
+    call_command("verify_ledger", "--chain-only", stdout=StringIO())
+    clock.move_to(newest - timedelta(minutes=6))
+    with pytest.raises(CommandError, match="1 fault"):
+        call_command("verify_ledger", "--chain-only", stdout=StringIO())
+    told = capsys.readouterr().err
+    assert f"The newest entry is of {newest:%Y-%m-%d %H:%M} UTC, which is still to come" in told

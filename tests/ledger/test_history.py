@@ -65,10 +65,17 @@ def test_an_act_is_recorded_once(log: Log) -> None:
     assert Entry.objects.filter(log=log).count() == 2
 
 
-def test_a_clock_that_was_set_back_does_not_make_the_history_run_backwards(log: Log) -> None:
+def test_a_clock_that_was_set_back_does_not_make_the_history_run_backwards(
+    log: Log, caplog: pytest.LogCaptureFixture
+) -> None:
     append(log, at=AT)
 
+    assert append(log, at=AT - timedelta(minutes=5)).record["t"] == "2026-06-15T05:30:00Z"
+    assert caplog.messages == []
     assert append(log, at=AT - timedelta(hours=3)).record["t"] == "2026-06-15T05:30:00Z"
+    assert caplog.messages == [
+        f"The clock is behind entry 1 of log {log.pk}: 2026-06-15 02:30:00+00:00 is before 2026-06-15 05:30:00+00:00"
+    ]
     assert list(chain.faults(str(log.pk), rows(log))) == []
 
 

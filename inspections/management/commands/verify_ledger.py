@@ -1,11 +1,13 @@
 """``manage.py verify_ledger``: check the history of every operator, and the tables against it."""
 
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.mail import send_mail
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -22,6 +24,7 @@ from inspections.rebuild import (
 )
 from ledger.models import Checkpoint, Entry
 
+SLACK = timedelta(minutes=5)
 IN_A_MAIL = 20  # faults; the output has them all
 
 
@@ -78,6 +81,8 @@ class Command(BaseCommand):
             broken = history_faults(operator)
             if not broken:
                 self._in_order.append(operator)
+            if not broken and (ahead := clock_fault(operator, now=timezone.now())):
+                self._tell(found, f"{operator.name}: {ahead}")
             for sentence in broken or ([] if options["chain_only"] else table_faults(operator)):
                 self._tell(found, f"{operator.name}: {sentence}")
             for sentence in unbelieved_states(operator) if len(found) == before else ():
@@ -111,6 +116,19 @@ class Command(BaseCommand):
 def history_faults(operator: Operator) -> list[str]:
     """Return what is wrong with the entries themselves, and then with what was signed of them."""
     return list(chain_faults(operator)) or [*checkpoint_faults(operator), *signature_faults(operator)]
+
+
+def clock_fault(operator: Operator, *, now: datetime) -> str:
+    """Tell where the newest entry is of a time that is still to come; empty where it is not."""
+    newest = Entry.objects.filter(log=operator.log_id).order_by("-seq").values_list("t", flat=True).first()
+    if newest is None or newest <= now + SLACK:
+        return ""
+    said = _(
+        "The newest entry is of %(at)s UTC, which is still to come by this server's clock, %(now)s UTC. One of the two "
+        "was wrong. Until that time all entries will carry it; what they say themselves of when they were made stands."
+    )
+    form = "%Y-%m-%d %H:%M"
+    return said % {"at": newest.astimezone(UTC).strftime(form), "now": now.astimezone(UTC).strftime(form)}
 
 
 def table_faults(operator: Operator) -> list[str]:
