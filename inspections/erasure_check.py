@@ -5,6 +5,8 @@ And the other way round: what a decision took away and a backup or a copied fold
 
 from __future__ import annotations
 
+import gzip
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -110,6 +112,26 @@ def backups_before_erasing(folder: Path) -> list[Path]:
         if any(history.entries <= erased.get(history.log, -1) for history in histories):
             found.append(path)
     return found
+
+
+def erased_after(folder: Path, manifest: Manifest) -> list[tuple[str, int, str]]:
+    """Return what was erased after a backup, as its newest neighbour knows it: (operator, entry, time).
+
+    The history in the backup does not have these decisions, so nothing goes by itself: they have to be made again.
+    Empty where there is no newer backup beside it, or none that can be read.
+    """
+    newest = kept_in(folder.resolve().parent)[-1:]
+    if not newest or newest[0].name <= folder.resolve().name:
+        return []
+    known = {history.log: history for history in manifest.histories}
+    try:
+        table = next(one for one in Manifest.read(newest[0]).tables if one.name == Entry._meta.label_lower)
+        log, seq, kind, at = (table.columns.index(name) for name in ("log_id", "seq", "kind", "t"))
+        with gzip.open(newest[0] / table.part, "rt", encoding="utf-8") as lines:
+            rows = [row for row in map(json.loads, lines) if row[kind] == ERASED and row[log] in known]
+    except (BackupError, OSError, EOFError, ValueError, StopIteration):
+        return []
+    return [(known[row[log]].operator, row[seq], row[at]) for row in rows if row[seq] >= known[row[log]].entries]
 
 
 @transaction.atomic

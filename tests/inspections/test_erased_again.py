@@ -169,6 +169,24 @@ def test_restored_it_is_still_erased_and_in_order(w: SimpleNamespace, settings: 
     assert not Disclosure.objects.filter(subject=w.technician.ref).exists()
 
 
+def test_who_restores_an_older_backup_is_told_what_was_erased_since(
+    w: SimpleNamespace, settings: Any, tmp_path: Path
+) -> None:
+    emptied()
+    settings.MEDIA_ROOT = tmp_path / "files"
+    err = StringIO()
+
+    call_command("restore", str(w.before.folder), stdout=StringIO(), stderr=err)
+
+    assert list((tmp_path / "files").rglob(f"*{w.photo}*"))  # the history in it does not say that it goes
+    for gone in (w.name_gone, w.photo_gone):
+        assert (
+            f"Kestrel Hollow: a later backup knows that entry {gone.seq} of {gone.t.isoformat()} erased"
+            in err.getvalue()
+        )
+    assert "confirm it once more" in err.getvalue()
+
+
 def test_a_restore_takes_away_what_the_history_in_it_has_erased(
     w: SimpleNamespace, settings: Any, tmp_path: Path, django_capture_on_commit_callbacks: Any
 ) -> None:

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from accounts.models import Operator
 from inspections import backup_restore
 from inspections.backup_manifest import BackupError, History
-from inspections.erasure_check import erase_again
+from inspections.erasure_check import erase_again, erased_after
 from inspections.management.commands.verify_ledger import history_faults, table_faults
 from ledger import log_key, sealing
 from ledger.models import Log
@@ -38,6 +38,11 @@ class Command(BaseCommand):
             self.stderr.write(f"{one.part}: this file had no sound bytes when the backup was made; it is missing.")
         for history in manifest.histories:
             self._newest(history)
+        for operator, seq, at in () if check else erased_after(folder, manifest):
+            self.stderr.write(
+                f"{operator}: a later backup knows that entry {seq} of {at} erased something by a decision. It is here "
+                "again, and this history does not have the decision: ask for it and confirm it once more."
+            )
         if not check:
             self._verify()
 
