@@ -282,13 +282,22 @@ def canonical(value: Any) -> bytes:
     return _WRITER.encode(value).encode()
 
 
+_WIDE_KEY = re.compile(r'[^\x00-\x7f][^"]*":')
+
+
+def _has_plain_text(text: str) -> bool:
+    """Tell whether all keys are ASCII and all text is in NFC, without reading it; False where that is not plain."""
+    if text.isascii():
+        return True
+    return "\\" not in text and not _WIDE_KEY.search(text) and unicodedata.is_normalized("NFC", text)
+
+
 def parsed(data: bytes) -> dict[str, Any]:
     """Read one object. Raises Bad unless the bytes are exactly its canonical form."""
     try:
         text = data.decode("utf-8")
-        if text.isascii() and "null" not in text:
-            # Then one comparison says it all: a key that stands twice, or text written in another way, is not written
-            # back as it was; and what is ASCII throughout has ASCII keys and is in NFC.
+        if "null" not in text and _has_plain_text(text):
+            # Then one comparison says the rest: a key that stands twice is not written back, nor is a space.
             value = _READER.decode(text)
             if isinstance(value, dict) and _WRITER.encode(value) == text:
                 return value

@@ -10,6 +10,8 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from ledger import chain, notes
 from reports.verifier import verify as v
@@ -37,6 +39,35 @@ def test_what_is_not_canonical_is_refused_by_both_readers(data: bytes) -> None:
 def test_what_is_canonical_is_read_the_same_by_both(data: bytes) -> None:
     assert v.parsed(data) == chain.parse(data)
     assert v.canonical(v.parsed(data)) == data
+
+
+TEXTS = st.text(alphabet='aä\u0308€😀":\\ \x7f\n,{}', max_size=6)
+VALUES = st.recursive(
+    st.booleans() | st.none() | st.integers(-(2**54), 2**54) | st.floats() | TEXTS,
+    lambda some: st.lists(some, max_size=3) | st.dictionaries(TEXTS, some, max_size=3),
+    max_leaves=8,
+)
+
+
+@settings(max_examples=300)
+@given(data=st.data())
+def test_whatever_is_written_both_readers_take_and_refuse_the_same(data: st.DataObject) -> None:
+    """The application's reader is another program of the same profile; it reads every value and writes it back."""
+    value = data.draw(st.dictionaries(TEXTS, VALUES, max_size=4))
+    how = data.draw(st.fixed_dictionaries({"ensure_ascii": st.booleans(), "sort_keys": st.booleans()}))
+    text = json.dumps(value, separators=data.draw(st.sampled_from([(",", ":"), (", ", ":")])), **how)
+    if data.draw(st.booleans()):
+        at = data.draw(st.integers(0, len(text)))
+        text = text[:at] + data.draw(st.sampled_from([" ", "-0", '"a":1,', "null", "\n", "0", "\\u0061"])) + text[at:]
+    line = text.encode("utf-8", "surrogatepass")
+
+    def taken(reader: Callable[[bytes], Any]) -> bool:
+        try:
+            return isinstance(reader(line), dict)
+        except (v.Bad, chain.NotCanonical):
+            return False
+
+    assert taken(v.parsed) == taken(chain.parse)
 
 
 def lacks(*path: str) -> Callable[[dict[str, Any]], None]:
