@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import struct
+import tracemalloc
 import zipfile
 from collections.abc import Callable
 from io import BytesIO
@@ -256,6 +258,33 @@ def test_other_ways_of_packing_are_refused_before_they_are_tried(bundle: Bundle,
 def test_too_much_is_refused_before_it_is_unpacked(bundle: Bundle, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(v, "MOST_BYTES", 1000)
     assert "more than 64 GiB" in told(check(bundle, keys=[bundle.key]))
+
+
+def test_what_unpacks_to_more_than_it_says_is_a_fault_and_is_not_unpacked(bundle: Bundle) -> None:
+    """A bomb that lies about its size: 48 mebibytes of blanks behind a file that is said to be as long as before."""
+    name = v.ENTRIES
+    size = len(bundle.files[name])
+    long = bundle.files[name] + b" " * (48 << 20)
+    out = BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for one, data in bundle.files.items():
+            if one == name:
+                archive.writestr(zipfile.ZipInfo(one), long, zipfile.ZIP_DEFLATED)
+            else:
+                archive.writestr(zipfile.ZipInfo(one), data)
+    lying = out.getvalue().replace(struct.pack("<I", len(long)), struct.pack("<I", size))
+    with zipfile.ZipFile(BytesIO(lying)) as archive:
+        assert archive.getinfo(name).file_size == size
+
+    tracemalloc.start()
+    try:
+        found = check(lying, keys=[bundle.key])
+        _now, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+
+    assert (found.level, "container" in found.checks("FAULT")) == (1, True)
+    assert peak < 24 << 20
 
 
 @pytest.mark.parametrize(("name", "limit"), [(v.ENTRIES, "LONGEST_LINE"), (v.README, "LONGEST_TEXT")])
