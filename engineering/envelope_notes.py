@@ -29,7 +29,7 @@ NOTES: Mapping[str, str] = {
     ),
     "not-calibrated": (
         "Computed from the figures listed with their sources and dates. Not calibrated on this line: no calibration "
-        "from %(needed)s or more test rides is in force (%(rides)s)."
+        "from %(needed)s or more test rides is in force (rides so far: %(rides)s)."
     ),
     "calibrated": (
         "Computed from the figures listed with their sources and dates. Calibrated on this line with %(rides)s rides, "

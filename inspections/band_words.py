@@ -179,7 +179,7 @@ def _edge(which: str, edge: Edge, value: str) -> EdgeSaid:
     # Within a signing the bound of the weights is what was signed.
     why = _("As signed for today.") if edge.set_by == "tested" else str(_(EDGES[edge.set_by]))
     if edge.of_map and edge.of_map != "new":
-        why += f" ({LOOKED_AT[edge.of_map]})"
+        why = _("%(why)s (%(what)s).") % {"why": why.rstrip("."), "what": LOOKED_AT[edge.of_map]}
     return EdgeSaid(str(WHICH[which]), value, why, edge.set_by != "posted")
 
 

@@ -31,8 +31,10 @@ def sentence(one: Coming) -> str:
         return main_sentence(one.told.outlook)
     if one.why == OUT and one.finding is not None and one.last is not None:
         said = _("Out of service since %(day)s, %(class)s: %(what)s.")
-        what = one.finding.title.rstrip(".")
-        return said % {"day": day(one.last), "class": one.finding.get_severity_display(), "what": what}
+        told = said % {
+            "day": day(one.last), "class": one.finding.get_severity_display(), "what": one.finding.title.rstrip("."),
+        }  # fmt: skip
+        return told.removesuffix(".") if told.endswith(("?.", "!.")) else told
     if one.missing is not None:
         return str(_(one.missing.templates[one.missing.code])) % one.missing.params
     if one.why == INTERVAL:

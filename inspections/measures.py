@@ -17,6 +17,7 @@ US = {
     "mm": "in", "cm": "in", "m": "ft", "kg": "lb", "m/s": "mph", "kN": "lbf", "Nm": "ft-lb", "degC": "degF",
 }  # fmt: skip
 _OWN_UNIT = re.compile(r"[^\W\d_]|[\"'″′°%]")
+MOST_PLACES = 3
 PLACES = {"in": 3, "ft": 2, "lb": 1, "mph": 1, "lbf": 0, "ft-lb": 1, "degF": 1}
 
 
@@ -68,13 +69,17 @@ def in_both(number: str, unit: str, units: str, *, toward: str = "nearest") -> s
 
     >>> in_both("115", "kg", "us"), in_both("115", "kg", "metric")
     ('253.5 lb (115 kg)', '115 kg')
+    >>> in_both("25.03424", "m/s", "us")
+    '56 mph (25.034 m/s)'
     """
-    plain, asked = said(number, unit), asked_in(unit, units)
+    asked = asked_in(unit, units)
     if asked == unit:
-        return plain
-    places = PLACES[asked]
-    value = rounded(convert(parse_exact(number), unit, asked), places, toward)
-    return f"{said(shown(value, most=places), asked)} ({plain})"
+        return said(number, unit)
+    places, exact = PLACES[asked], parse_exact(number)
+    value = rounded(convert(exact, unit, asked), places, toward)
+    # What was typed in the course's own unit has a long tail of decimals in the other.
+    plain = number if len(number.partition(".")[2]) <= MOST_PLACES else shown(exact, most=MOST_PLACES, toward=toward)
+    return f"{said(shown(value, most=places), asked)} ({said(plain, unit)})"
 
 
 @dataclass(frozen=True)

@@ -107,7 +107,7 @@ def _labels(scale: _Scale, ticks: Sequence[float], unit: str) -> Iterable[Label]
         yield Label("size", 0, scale.y(at) - 4, words)
     yield Label("zone", scale.x(view.zone_m[1]), TOP - ABOVE, _("brake zone"), "end")
     span = units.own("length", view.span_m)
-    for at in nice_ticks(0.0, span * 0.85, 4):
+    for at in nice_ticks(0.0, span * 0.75, 4):
         x = scale.x(at / span * view.span_m)
         yield Label("when", x, HEIGHT - 14, f"{at:g}", "start" if at == 0 else "middle")
     yield Label("when", scale.x(view.span_m), HEIGHT - 14, units.text("length", view.span_m), "end")

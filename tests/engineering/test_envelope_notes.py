@@ -36,7 +36,7 @@ def test_six_warnings_and_one_for_a_missing_rating():
         assert one.sentence.endswith(".")
         assert "%(" not in one.sentence
     assert "takes 62 % of the arrival speed of a rider of 80 kg" in notes[2].sentence
-    assert "no calibration from 6 or more test rides is in force (0)" in notes[1].sentence
+    assert "no calibration from 6 or more test rides is in force (rides so far: 0)" in notes[1].sentence
     assert "designer of record" in notes[0].sentence
 
 
@@ -62,7 +62,11 @@ def test_calibrated_only_with_six_rides_and_inside_their_weights(rides, masses, 
     assert note.code == code
     assert ("±0.31 m/s" in note.sentence) == (rides >= 6)
     assert (
-        "is in force (5)" if rides < 6 else "with 6 rides" if code == "calibrated" else "6 rides of 50 to 120 kg"
+        "is in force (rides so far: 5)"
+        if rides < 6
+        else "with 6 rides"
+        if code == "calibrated"
+        else "6 rides of 50 to 120 kg"
     ) in (note.sentence)
 
 

@@ -280,13 +280,16 @@ def test_planning_aid_warnings_and_sources_stand_with_the_figures(settled: Simpl
     # The six warnings of the mechanics dossier, part 7 (own wording).
     for said in (
         "Planning aid: not a design approval",
-        "Not calibrated on this line: no calibration from 6 or more test rides is in force (0).",
+        "Not calibrated on this line: no calibration from 6 or more test rides is in force (rides so far: 0).",
         "Wind measured at Line 1", "Deceleration limits shown are editable planning values",
         "The emergency brake is judged only as entered", "A tension from a stopwatch is uncertain by 2 %",
     ):  # fmt: skip
         assert said in page
     assert (
-        page.count("Not calibrated on this line: no calibration from 6 or more test rides is in force (0).") == 2
+        page.count(
+            "Not calibrated on this line: no calibration from 6 or more test rides is in force (rides so far: 0)."
+        )
+        == 2
     )  # beside the band once more
     assert "from Designer's folder, sheet 4" in page
     assert "stopwatch, return wave, of 14 March 2026" in page
