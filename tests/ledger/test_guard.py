@@ -62,6 +62,14 @@ SQLITE = [
     "CREATE TRIGGER swallow BEFORE INSERT ON ledger_entry BEGIN SELECT RAISE(IGNORE); END",
     "CREATE TEMP TRIGGER swallow BEFORE INSERT ON main.ledger_entry BEGIN SELECT RAISE(IGNORE); END",
     "PRAGMA writable_schema = 1",
+    "PRAGMA main.recursive_triggers = OFF",
+    "PRAGMA journal_mode(OFF)",
+    "PRAGMA schema_version = 7",
+    "CREATE TEMP TABLE ledger_entry AS SELECT * FROM main.ledger_entry",
+    "CREATE TEMP TABLE harmless (seq INTEGER)",
+    "CREATE TEMP VIEW ledger_entry AS SELECT * FROM main.ledger_entry WHERE seq < 2",
+    "CREATE VIRTUAL TABLE temp.ledger_entry USING fts5(log_id, seq, kind, act_id, t, data, leaf_hash, frontier)",
+    "ATTACH ':memory:' AS other",
     "INSERT INTO ledger_entry SELECT * FROM ledger_entry WHERE seq = 1 ON CONFLICT DO UPDATE SET data = x'7b7d'",
     "UPDATE ledger_checkpoint SET size = 1",
     "DELETE FROM ledger_countersignature",
@@ -77,6 +85,32 @@ def test_no_statement_changes_the_history_or_what_guards_it(log: Log, sql: str) 
     with pytest.raises(DatabaseError, match=REFUSED), transaction.atomic():
         run(sql)
     assert (rows(log), _schema()) == (before, schema)
+
+
+REPLACING = [
+    "INSERT OR REPLACE INTO ledger_entry (rowid, {columns}) SELECT {row}, {values} FROM ledger_entry WHERE seq = 2",
+    "REPLACE INTO main.ledger_entry (_rowid_, {columns}) SELECT {row}, {values} FROM ledger_entry WHERE seq = 2",
+    "INSERT INTO ledger_entry (oid, {columns}) SELECT {row}, {values} FROM ledger_entry WHERE seq = 2 "
+    "ON CONFLICT DO UPDATE SET data = x'7b7d'",
+]
+
+
+@ONLY_SQLITE
+@pytest.mark.parametrize("sql", REPLACING)
+def test_no_row_takes_the_place_of_an_entry_by_its_number_in_the_table(log: Log, sql: str) -> None:
+    """By the manual of SQLite (lang_conflict.html) REPLACE takes away whatever row has the same rowid."""
+    connection.guard(True)
+    before = rows(log)
+    with pytest.raises(DatabaseError, match=REFUSED):
+        run("PRAGMA recursive_triggers = OFF")  # with it off the trigger on deleted rows would not be asked
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT rowid FROM ledger_entry WHERE log_id = %s AND seq = 1", [log.pk.hex])
+        [row] = cursor.fetchone()
+    columns = "log_id, seq, kind, act_id, t, data, leaf_hash, frontier"
+    values = f"log_id, 3, kind, '{uuid.uuid4().hex}', t, data, leaf_hash, frontier"
+    with pytest.raises(DatabaseError, match=f"{REFUSED}|append-only"), transaction.atomic():
+        run(sql.format(columns=columns, values=values, row=row))
+    assert rows(log) == before
 
 
 def _schema() -> list[Any]:
