@@ -9,9 +9,18 @@ from typing import Any
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as L
 
 from courses import documents
 from courses.shapes import Said, said, without_typed
+from engineering.units import BARE, UNITS
+
+# What nothing published speaks of.
+OWN = {
+    "own.figure": L("a figure that only this course measures"),
+    "own.count": L("a count that only this course takes"),
+    "general.sound": L("looked at"),
+}
 
 
 @dataclass(frozen=True)
@@ -117,7 +126,10 @@ def item_in_words(item: Mapping[str, Any], names: Mapping[str, str]) -> str:
         names.get(f"{name}:{item[name]}", str(item[name])) for name in ("class", "every", "reach") if item.get(name)
     ]
     if item.get("measures"):
-        parts.append(names.get(item["measures"], item["measures"]))
+        # A quantity has the name that rules know it by: two of them must never read alike.
+        parts.append(names.get(item["measures"], str(OWN.get(item["measures"], item["measures"]))))
+    if item.get("unit") in UNITS and item.get("unit") not in BARE:
+        parts.append(UNITS[item["unit"]].shown.strip())
     return ", ".join(parts)
 
 
