@@ -1,8 +1,8 @@
 """System checks: mistakes of an installation that would weaken it in silence, each with an id and what to do about it.
 
 E001 to E007 and E010 are asked by every command, and so stop ``migrate`` or ``load_demo`` as well. E008 and E009 look
-into the database and would stand in the way of the very ``migrate`` they ask for; they, W001 and W004 belong to ``check
---deploy --database default``, which ``make serve`` runs before it serves. W002 and W003 are asked by every
+into the database and would stand in the way of the very ``migrate`` they ask for; they, W001, W004 and W005 belong to
+``check --deploy --database default``, which ``make serve`` runs before it serves. W002 and W003 are asked by every
 command and stop none.
 """
 
@@ -186,7 +186,10 @@ def owner_of_the_history(databases: Sequence[str] | None = None, **kwargs: Any) 
     found: list[CheckMessage] = []
     for alias in databases or ():
         try:
-            if settings.DEMO or connections[alias].vendor != "postgresql" or not roles.may_change(connections[alias]):
+            if settings.DEMO or connections[alias].vendor != "postgresql":
+                continue
+            if not roles.may_change(connections[alias]):
+                found += _hidden_history(connections[alias])
                 continue
         except DatabaseError:
             continue  # E008 tells it
@@ -198,6 +201,14 @@ def owner_of_the_history(databases: Sequence[str] | None = None, **kwargs: Any) 
             )
         )
     return found
+
+
+def _hidden_history(connection: Any) -> list[CheckMessage]:
+    if not roles.may_stand_before(connection):
+        return []
+    said = "The application's database account can make tables: one could stand before the history's and be read."
+    hint = "As the owner of the database, run manage.py database_role with the name of that account."
+    return [Warning(said, hint=hint, id="config.W005")]
 
 
 @register(Tags.security, deploy=True)

@@ -65,7 +65,20 @@ def _postgresql(table: Table) -> list[str]:
         f"FOR EACH STATEMENT EXECUTE FUNCTION {name}_append_only()",
         f"CREATE TRIGGER {name}_next BEFORE INSERT ON {name} FOR EACH ROW EXECUTE FUNCTION {name}_next()",
         *(f"ALTER TABLE {name} ENABLE ALWAYS TRIGGER {name}_{rule}" for rule in ("no_change", "no_truncate", "next")),
+        _bound(table),
     ]
+
+
+def _bound(table: Table) -> str:
+    """Return what makes a function look into the tables where it stands, and not into a temporary one of that name.
+
+    Temporary tables come first unless they are named last (https://www.postgresql.org/docs/15/sql-createfunction.html,
+    "Writing SECURITY DEFINER Functions Safely", from memory).
+    """
+    return (
+        f"DO $$ BEGIN EXECUTE format('ALTER FUNCTION ledger_{table}_next() SET search_path = %I, pg_temp', "
+        "current_schema()); END $$"
+    )
 
 
 def _dropped(vendor: str, table: Table) -> list[str]:
@@ -89,6 +102,12 @@ def create(connection: Any, *tables: Table) -> None:
         _run(connection, _CREATE[connection.vendor](table))
     if not tables:
         _guard(connection, True)
+
+
+def bind(connection: Any) -> None:
+    """Bind the functions of all triggers to their own tables, where there are functions: for what was made before."""
+    if connection.vendor == "postgresql":
+        _run(connection, [_bound(table) for table in TABLES])
 
 
 def drop(connection: Any, *tables: Table) -> None:

@@ -18,7 +18,7 @@ from django.db import DatabaseError, connection, transaction
 from django.test import override_settings
 
 from config.checks import owner_of_the_history
-from ledger import actions, chain
+from ledger import actions, chain, triggers
 from ledger.models import Log
 from tests import make
 from tests.ledger.test_history import AT, append, rows
@@ -172,6 +172,9 @@ POSTGRESQL = [
     "ALTER TABLE ledger_entry RENAME TO elsewhere",
     "CREATE RULE swallow AS ON INSERT TO ledger_entry DO INSTEAD NOTHING",
     "CREATE TABLE public.ledger_entry_2 (seq int)",
+    "CREATE TEMPORARY TABLE ledger_entry (seq int)",
+    "CREATE TEMPORARY VIEW ledger_entry AS SELECT 1 AS seq",
+    "CREATE SCHEMA elsewhere",
     "SET session_replication_role = replica",
     "ALTER TABLE ledger_entry OWNER TO CURRENT_USER",
     "UPDATE ledger_checkpoint SET size = 1",
@@ -212,6 +215,58 @@ def test_the_owner_is_refused_by_the_triggers_even_as_a_replica(log: Log, sql: s
         with pytest.raises(DatabaseError, match=TRIGGERS), transaction.atomic():
             run(sql)
         assert rows(log) == before
+
+
+@ONLY_POSTGRESQL
+def test_a_temporary_table_does_not_stand_before_the_history_for_its_triggers(log: Log) -> None:
+    before = rows(log)
+    columns = "log_id, kind, t, data, leaf_hash, frontier"
+    copied = f"({columns}, act_id, seq) SELECT {columns}, '{uuid.uuid4()}', {{}} FROM public.ledger_entry WHERE seq = 1"  # noqa: S608
+    run("CREATE TEMPORARY TABLE ledger_entry (LIKE public.ledger_entry)")
+    run(f"INSERT INTO pg_temp.ledger_entry {copied.format(900)}")
+    with pytest.raises(DatabaseError, match="next number"), transaction.atomic():
+        run(f"INSERT INTO public.ledger_entry {copied.format(901)}")
+    run("DROP TABLE pg_temp.ledger_entry")
+    assert rows(log) == before
+
+
+@ONLY_POSTGRESQL
+def test_functions_made_before_are_bound_by_the_migration(log: Log) -> None:
+    run("ALTER FUNCTION ledger_entry_next() RESET search_path")
+    triggers.bind(connection)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT proname, proconfig FROM pg_proc WHERE proname LIKE 'ledger%next' ORDER BY proname")
+        found = dict(cursor.fetchall())
+    assert found == {f"ledger_{table}_next": ["search_path=public, pg_temp"] for table in triggers.TABLES}
+
+
+@ONLY_POSTGRESQL
+def test_check_tells_when_a_table_could_stand_before_the_history(log: Log) -> None:
+    with override_settings(DEMO=False):
+        run(f"CREATE ROLE {ROLE} NOLOGIN")
+        call_command("database_role", ROLE, stdout=StringIO())
+        for given in ("TEMPORARY ON DATABASE {}", "CREATE ON SCHEMA public"):
+            what = given.format(connection.ops.quote_name(connection.settings_dict["NAME"]))
+            run(f"GRANT {what} TO {ROLE}")
+            run(f"SET LOCAL ROLE {ROLE}")
+            assert [one.id for one in owner_of_the_history(databases=["default"])] == ["config.W005"]
+            run("RESET ROLE")
+            run(f"REVOKE {what} FROM {ROLE}")
+
+
+@ONLY_POSTGRESQL
+def test_check_tells_when_the_account_may_become_the_owner(log: Log) -> None:
+    """Who inherits nothing from the owner can still change over to it: SET ROLE is a statement as any other."""
+    with override_settings(DEMO=False):
+        run(f"CREATE ROLE {ROLE} NOLOGIN NOINHERIT")
+        run("CREATE ROLE course_owner NOLOGIN")
+        run(f"GRANT course_owner TO {ROLE}")
+        run("SET CONSTRAINTS ALL IMMEDIATE")  # else it is refused for what is still to be looked at
+        run("ALTER TABLE ledger_entry OWNER TO course_owner")
+        call_command("database_role", ROLE, stdout=StringIO())
+        run(f"SET LOCAL ROLE {ROLE}")
+        assert [one.id for one in owner_of_the_history(databases=["default"])] == ["config.W004"]
+        run("RESET ROLE")
 
 
 @ONLY_POSTGRESQL

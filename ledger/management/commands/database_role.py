@@ -28,3 +28,8 @@ class Command(BaseCommand):
         except DatabaseError as error:
             raise CommandError(f"Nothing was changed: {error}") from None
         self.stdout.write(f"{name} reads and adds to the history, and can neither change nor remove what is in it.")
+        if roles.may_stand_before(connection, name):
+            self.stderr.write(
+                "It can still make tables of its own, and one could stand before the history's. Run this once as the "
+                "owner of the database."
+            )
