@@ -20,12 +20,14 @@ from cryptography.hazmat.primitives.asymmetric import ec, padding, rsa
 from cryptography.hazmat.primitives.serialization import pkcs12
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 from django.conf import settings
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as L
 
 NOBODY = "self-made: nobody vouches for this name"
 DOCUMENT_SIGNING = x509.ObjectIdentifier("1.3.6.1.5.5.7.3.36")  # RFC 9336, from memory
 BITS, LEAST_BITS = 3072, 2048
 DAYS = 3652  # ten years
+MOST_SHOWN = 200  # letters of a name on a sheet
 LONGEST_NAME = 64  # of one part of a name: ub-organization-name of RFC 5280, from memory
 
 WHY = {
@@ -36,6 +38,7 @@ WHY = {
     "no-certificate": L("The file of its certificate holds no certificate that belongs to its key."),
     "kind": L("The key of its certificate is of a kind that readers of PDF files do not know."),
     "short": L("The key of its certificate is too short."),
+    "odd": L("The file of its certificate holds something that cannot be read."),
     "use": L("Its certificate is not meant for signing."),
     "early": L("Its certificate is not valid yet."),
     "expired": L("Its certificate has expired."),
@@ -112,6 +115,8 @@ def read(data: bytes, password: str) -> PdfKey:
         raise PdfKeyError("kind") from None
     except ValueError as error:
         raise PdfKeyError(_misread(str(error))) from None
+    except Exception:
+        raise PdfKeyError("odd") from None
     private, own = found.key, found.cert
     if private is None:
         raise PdfKeyError("no-key")
@@ -124,9 +129,24 @@ def read(data: bytes, password: str) -> PdfKey:
             raise PdfKeyError("kind")
     elif private.key_size < LEAST_BITS:
         raise PdfKeyError("short")
-    if not _may_sign(own.certificate):
+    key = PdfKey(private, own.certificate, tuple(one.certificate for one in found.additional_certs))
+    if not _is_for_signing(key):
         raise PdfKeyError("use")
-    return PdfKey(private, own.certificate, tuple(one.certificate for one in found.additional_certs))
+    return key
+
+
+def _is_for_signing(key: PdfKey) -> bool:
+    """Read all that is asked of a certificate later: parts of it are only read when they are asked for.
+
+    Whatever the library raises for what it finds there (an extension twice, a name or time that is none): a certificate
+    that cannot be read through stops neither a command nor a morning.
+    """
+    try:
+        for part in ("name", "issuer", "until", "fingerprint", "is_self_made"):
+            getattr(key, part)
+        return _may_sign(key.certificate)
+    except Exception:
+        raise PdfKeyError("odd") from None
 
 
 def _misread(error: str) -> str:
@@ -208,4 +228,5 @@ def _said(name: x509.Name) -> str:
     found = dict.fromkeys(str(part.value) for part in parts)
     if len(found) > 1:
         found.pop(NOBODY, None)  # beside a name that is given it is said in other words, wherever the name is said
-    return ", ".join(found) or name.rfc4514_string()
+    said = ", ".join(found) or name.rfc4514_string() or _("(no name)")
+    return "".join(sign if sign.isprintable() else "?" for sign in said[:MOST_SHOWN])

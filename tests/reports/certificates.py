@@ -38,6 +38,27 @@ def certificate(
     )
 
 
+def exchanged(was: bytes, now: bytes, at: datetime) -> bytes:
+    """A file whose certificate had some bytes exchanged: well formed on the outside, and odd within."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    whole = certificate("Nobody", key, "Nobody", key, at).public_bytes(Encoding.DER)
+    if whole.count(was) != 1 or len(was) != len(now):
+        raise ValueError("the bytes do not stand there once")
+    odd = x509.load_der_x509_certificate(whole.replace(was, now))
+    return pkcs12.serialize_key_and_certificates(b"x", key, odd, None, NoEncryption())
+
+
+def of_name(parts: list[x509.NameAttribute], at: datetime) -> bytes:
+    """A self-made file whose certificate names whatever is given."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    made = (
+        x509.CertificateBuilder().subject_name(x509.Name(parts)).issuer_name(x509.Name(parts))
+        .public_key(key.public_key()).serial_number(7).not_valid_before(at).not_valid_after(at + timedelta(days=9))
+        .sign(key, hashes.SHA256())
+    )  # fmt: skip
+    return pkcs12.serialize_key_and_certificates(b"x", key, made, None, NoEncryption())
+
+
 def issued(at: datetime, *, signing: bool = True) -> tuple[bytes, bytes]:
     """A PKCS#12 file with a key on P-256 that an authority vouches for, and the authority's certificate as PEM."""
     root, key = ec.generate_private_key(ec.SECP256R1()), ec.generate_private_key(ec.SECP256R1())

@@ -13,11 +13,12 @@ from typing import Any
 import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives.serialization import pkcs12
+from cryptography.x509.oid import NameOID
 from django.core.checks import run_checks
 from django.core.management import CommandError, call_command
 
 from reports import pdf_key
-from tests.reports.certificates import faulty, issued
+from tests.reports.certificates import exchanged, faulty, issued, of_name
 
 AT = datetime(2026, 6, 15, 6, 0, tzinfo=UTC)
 PASSWORD = "a password for tests"
@@ -85,6 +86,35 @@ def test_a_curve_that_readers_do_not_know_and_a_wrong_password_are_refused(own: 
     assert code(own) == "password"
     assert code(own[:-40], PASSWORD) in {"password", "no-container"}
     assert code(b"") == "no-container"
+
+
+# The identifiers 2.5.29.15 (key usage) and 2.5.29.19 (basic constraints) of RFC 5280 in DER, from memory.
+KEY_USAGE, CONSTRAINTS = bytes.fromhex("0603551d0f0101ff0404"), bytes.fromhex("0603551d130101ff")
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        (CONSTRAINTS, CONSTRAINTS.replace(b"\x13", b"\x0f")),  # an extension twice
+        (KEY_USAGE + b"\x03", KEY_USAGE + b"\x04"),  # a use that is none
+    ],
+)
+def test_a_certificate_that_cannot_be_read_through_is_refused_and_stops_no_command(
+    was: bytes, now: bytes, kept: Path
+) -> None:
+    data = exchanged(was, now, AT)
+    assert code(data) == "odd"
+    kept.write_bytes(data)
+    assert [one.id for one in run_checks(tags=["security"]) if one.id.startswith("config.W00")] == ["config.W002"]
+
+
+def test_a_name_in_a_certificate_moves_no_text_about() -> None:
+    hostile = ["Kestrel\x00 Hollow\n\u202eltd", *(letter * 60 for letter in "abcd")]
+    parts = [x509.NameAttribute(NameOID.COMMON_NAME, one) for one in hostile]
+    name = pdf_key.read(of_name(parts, AT), "").name
+    assert name.startswith("Kestrel? Hollow??ltd, aaa")
+    assert len(name) == 200
+    assert pdf_key.read(of_name([], AT), "").name == "(no name)"
 
 
 def test_a_key_is_read_once_and_again_when_the_file_is_another(
