@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
@@ -79,9 +80,15 @@ def end_key(request: HttpRequest, operator: UUID, key: UUID) -> HttpResponse:
         else:
             messages.success(request, _("The key was ended. What it signed before stands."))
             return redirect(back)
+    timezone.activate(office.zone)
+    named = {"key": one.key[:8], "name": one.user}
     words = {
-        "title": _("End this key?") if is_own else _("End this key of %(name)s?") % {"name": one.user},
-        "lead": _("It ends at once. What it signed before stands, and says so for ever."),
+        "title": (_("End key %(key)s?") if is_own else _("End key %(key)s of %(name)s?")) % named,
+        "lead": _(
+            "It signs since %(since)s and ends at once. What it signed before stands: it stays signed by this key, and "
+            "the record says when and why the key ended."
+        )
+        % {"since": date_format(timezone.localtime(one.since), "j F Y, H:i")},
         "back_label": _("Keys of my devices") if is_own else _("Keys of %(name)s") % {"name": one.user},
     }
     return render(request, "accounts/ask.html", {"operator": office, "form": form, "back": back, **words})

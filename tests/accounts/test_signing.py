@@ -287,7 +287,10 @@ def test_a_manager_ends_the_key_of_a_phone_that_was_lost(
     end = reverse("accounts:end_key", args=[operator.pk, key.pk])
     assert f'href="{listed}"' in person
     assert f'href="{end}"' in text_of(client.get(listed))
-    assert f"End this key of {technician.name}?" in text_of(client.get(end))
+    asked = text_of(client.get(end))
+    assert f"End key {key.key[:8]} of {technician.name}?" in asked  # who ends one of several sees which
+    since = key.since.astimezone(operator.zone)
+    assert f"It signs since {since.day} {since:%B %Y, %H:%M} and ends at once." in asked
     assert client.post(end, {"deed_id": str(uuid4()), "why": "lost"})["Location"] == listed
     assert f'href="{end}"' not in text_of(client.get(listed))
     assert records(operator)[-1]["act"]["person"] == technician.ref

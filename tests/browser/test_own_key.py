@@ -38,7 +38,7 @@ def test_what_is_done_on_a_phone_is_signed_there(
 ) -> None:
     hands = Hands(w, w.technician, open_window(PHONE)).log_in()
     page = keys_page(hands)
-    expect(page.get_by_text("This device has no key yet.")).to_be_visible()
+    expect(page.get_by_text("This device has no key in use.")).to_be_visible()
     page.get_by_label("Your password").fill("not the word")
     hands.send("Make a key on this device")
     assert not PersonKey.objects.exists()
@@ -86,7 +86,7 @@ def test_what_is_done_on_a_phone_is_signed_there(
     page.locator("label", has_text="another device is used now").tap()
     hands.send("End this key")
     assert signature_of(w, "person-key")[0]["key"] == key.key  # it still could sign its own end
-    expect(page.get_by_text("This device has no key yet.")).to_be_visible()
+    expect(page.get_by_text("This device has no key in use.")).to_be_visible()
     hands.ride("35")
     assert signature_of(w, "ride")[0] == {}
     assert hands.wrong == []
@@ -103,6 +103,6 @@ def test_a_key_of_one_person_does_not_sign_for_another_on_the_same_phone(
     hands.send("Make a key on this device")
     window.clear_cookies()
     other = Hands(w, w.mate, window).log_in()
-    expect(keys_page(other).get_by_text("This device has no key yet.")).to_be_visible()
+    expect(keys_page(other).get_by_text("This device has no key in use.")).to_be_visible()
     other.rack("A", len(make.RACK_TAGS["A"][1]))
     assert signature_of(w, "sheet")[0] == {}
