@@ -1,7 +1,7 @@
 """The benchmarks: ``python -m tests.bench`` prints each figure beside its budget and writes var/bench.json.
 
 ``--full`` adds ten years of history; ``--record 0`` leaves out the record of 150,000 entries that is taken away and
-checked, which takes about five minutes. Budgets are for two cores with nothing else to do; on a machine that works for
+checked (twelve minutes on a busy one). Budgets are for two cores with nothing else to do; on one that works for
 others too, the numbers of queries, the ratios and "computing" (time of this process alone) still say something.
 """
 
