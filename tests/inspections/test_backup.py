@@ -179,7 +179,7 @@ def test_the_command_tells_size_files_state_and_what_is_not_in_it(office: Simple
     assert f"{made}: {rows} rows in " in out
     assert "1 files, 1 of them new." in out
     assert "Kestrel Hollow: 1 entries, no signed state." in out
-    assert "The secret key and the log key are not in the backup" in out
+    assert "The secret key, the log key and the certificate of the day sheets are not in the backup" in out
     assert err == ""
 
 

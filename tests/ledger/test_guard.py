@@ -291,6 +291,6 @@ def test_an_account_that_does_not_exist_gets_nothing(db: None) -> None:
 
 @ONLY_SQLITE
 def test_a_file_has_no_accounts(db: None) -> None:
-    with pytest.raises(CommandError, match="has no accounts"):
+    with pytest.raises(CommandError, match=r"for PostgreSQL\. SQLite has no accounts"):
         call_command("database_role", ROLE)
     assert owner_of_the_history(databases=["default"]) == []

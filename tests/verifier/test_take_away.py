@@ -374,8 +374,9 @@ def test_the_command_takes_a_line_by_name_or_number(w: SimpleNamespace, tmp_path
         out = tmp_path / f"{number}.zip"
         call_command(
             "export_bundle", "--operator", w.operator.name, "--out", str(out), "--line", name, "--course",
-            w.course.name, stdout=io.StringIO(),
+            w.course.name, stdout=(said := io.StringIO()),
         )  # fmt: skip
+        assert said.getvalue().startswith(f"{out}: Heron alone, of the ")
         assert check(out.read_bytes(), keys=[w.key]).info["line"] == "Heron"
 
 
@@ -405,10 +406,17 @@ def test_the_command_takes_days(w: SimpleNamespace, tmp_path: Path) -> None:
     out = tmp_path / "b.zip"
     call_command(
         "export_bundle", "--operator", "Kestrel Hollow", "--out", str(out), "--from", "2026-05-01",
-        "--to", "2026-05-02", stdout=io.StringIO(),
+        "--to", "2026-05-02", stdout=(said := io.StringIO()),
     )  # fmt: skip
 
+    size = Entry.objects.filter(log=w.operator.log).count()
+    assert said.getvalue().startswith(f"{out}: 2026-05-01 to 2026-05-02, of the {size} entries of Kestrel Hollow, ")
     assert json.loads(Bundle.of(out.read_bytes()).files[v.RANGE])["to"] == "2026-05-02"
+
+
+def test_the_command_names_the_operators_that_are_there(w: SimpleNamespace, tmp_path: Path) -> None:
+    with pytest.raises(CommandError, match=r"0 operators are called 'Kestrel'\. Those here: 'Kestrel Hollow'\."):
+        call_command("export_bundle", "--operator", "Kestrel", "--out", str(tmp_path / "b.zip"))
 
 
 @pytest.mark.parametrize(

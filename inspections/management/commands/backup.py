@@ -16,7 +16,8 @@ from inspections.erasure_check import backups_before_erasing
 class Command(BaseCommand):
     help = (
         "Writes all tables and files into a new folder inside FOLDER, while the server runs. Files that the backup "
-        "before holds unharmed are given a second name, not copied. The secret key and the log key are not in it."
+        "before holds unharmed are given a second name, not copied. The secret key, the log key and the certificate of "
+        "the day sheets are not in it."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -39,7 +40,10 @@ class Command(BaseCommand):
         for history in manifest.histories:
             signed = f"newest signed state {history.signed}" if history.signed else "no signed state"
             self.stdout.write(f"{history.operator}: {history.entries} entries, {signed}.")
-        self.stdout.write("The secret key and the log key are not in the backup; keep copies of both apart from it.")
+        self.stdout.write(
+            "The secret key, the log key and the certificate of the day sheets are not in the backup; keep copies of "
+            "them apart from it."
+        )
         if older := backups_before_erasing(folder):
             self.stdout.write(
                 f"{len(older)} backups here were made before something was erased by a decision and hold it still; "

@@ -21,7 +21,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, name: str, **options: Any) -> None:
         if connection.vendor != "postgresql":
-            raise CommandError("This database has no accounts: its file belongs to whoever may write to it.")
+            raise CommandError(
+                "This is for PostgreSQL. SQLite has no accounts: its file belongs to whoever may write to it."
+            )
         try:
             with transaction.atomic():
                 roles.grant(connection, name)

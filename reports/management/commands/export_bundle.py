@@ -36,7 +36,8 @@ class Command(BaseCommand):
             raise CommandError("Give both --from and --to, the earlier day first, or neither.")
         found = list(Operator.objects.select_related("log").filter(name__iexact=operator.strip()))
         if len(found) != 1:
-            raise CommandError(f"{len(found)} operators are called {operator!r}.")
+            names = ", ".join(repr(one) for one in Operator.objects.order_by("name").values_list("name", flat=True))
+            raise CommandError(f"{len(found)} operators are called {operator!r}. Those here: {names or 'none'}.")
         line = _line(found[0], options["line"], options["course"], days=first is not None)
         try:
             # Names and photos of people are in it: nobody else on this machine reads it.
@@ -53,7 +54,8 @@ class Command(BaseCommand):
         except BaseException:
             out.unlink(missing_ok=True)
             raise
-        self.stdout.write(f"{out}: {made.size} entries of {found[0].name}, {out.stat().st_size} bytes.")
+        some = f"{first} to {last}, of the " if first else f"{line.name} alone, of the " if line else ""
+        self.stdout.write(f"{out}: {some}{made.size} entries of {found[0].name}, {out.stat().st_size} bytes.")
         if made.unsigned:
             self.stderr.write(f"The newest entries in it are not signed. {WHY[made.unsigned]}")
         for name in made.missing:
