@@ -30,10 +30,13 @@ export function canonical(value, depth = 0) {
 
 const BEYOND = "a number is beyond 2**53 - 1";
 const BROKEN = "a number is not whole";
+const OTHER = "the bytes are not in canonical form";
+const LONGEST_TOLD = 1 << 20; // of longer ones only that it is wrong is told
 const TOKEN = /"(?:[^"\\]|\\.)*"|-?\d[\d.eE+-]*|[{}[\]:,]|[a-z]+/g;
 
 // Why a text that can be read is not the canonical one; only for the words, it is refused in any case.
 function why(text) {
+  if (text.length > LONGEST_TOLD) return OTHER;
   const open = [];
   let before = "";
   for (const [token] of text.matchAll(TOKEN)) {
@@ -50,7 +53,7 @@ function why(text) {
     }
     before = token;
   }
-  return "the bytes are not in canonical form";
+  return OTHER;
 }
 
 // Read one object. Throws Bad unless the bytes are exactly its canonical form. What JSON leaves open (a key that stands
@@ -74,5 +77,9 @@ export function equal(one, other) {
   if (one === other || one === undefined || other === undefined) return one === other;
   return canonical(one) === canonical(other);
 }
+
+// A value that has to be a text, as one: what stands in its place in a bundle may be anything, and what is named
+// toString in an object is no function.
+export const worded = (value) => (isObject(value) || Array.isArray(value) ? JSON.stringify(value) : String(value));
 
 export const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);

@@ -1,7 +1,7 @@
 // One entry: its shape, what it names, and what it says of the record so far.
 
 import { Bad, hex, strict64, utf8 } from "./bytes.mjs";
-import { canonical, equal, isObject } from "./canonical.mjs";
+import { canonical, equal, isObject, worded } from "./canonical.mjs";
 import { Erasures, ERASING } from "./erasures.mjs";
 import { es256 } from "./notes.mjs";
 import { sha256 } from "./sha256.mjs";
@@ -107,8 +107,8 @@ export class Said {
     }
     await this.ownKey(record, seq);
     if (record.kind === "operator-founded" && seq === 0) {
-      this.name = String(own(act, "name") ?? "");
-      this.zone = String(own(act, "tz") ?? "");
+      this.name = worded(own(act, "name") ?? "");
+      this.zone = worded(own(act, "tz") ?? "");
     }
     if (record.kind === "log-key") this.keys.push([seq, act]);
     const named = namedBy(record);
@@ -129,7 +129,7 @@ export class Said {
     if (record.sig !== undefined) {
       this.signedActs += 1;
       const sig = isObject(record.sig) ? record.sig : {};
-      const name = String(own(sig, "key"));
+      const name = worded(own(sig, "key"));
       const known = this.people.get(name);
       if (own(sig, "alg") !== "es256" || !known) {
         fault(`Entry ${seq} is signed by a key that the record did not name before.`);
@@ -148,7 +148,7 @@ export class Said {
       }
     }
     if (record.kind !== "person-key") return;
-    const name = String(own(act, "key"));
+    const name = worded(own(act, "key"));
     const known = this.people.get(name);
     if (own(act, "op") === "revoke") {
       const person = own(act, "person") ?? ref;
@@ -162,8 +162,8 @@ export class Said {
       return;
     }
     const shown = own(act, "public");
-    const point = strict64(String(shown)) ?? new Uint8Array(0);
-    const proof = utf8(`key/v1\n${this.log}\n${ref}\n${shown}`);
+    const point = strict64(worded(shown)) ?? new Uint8Array(0);
+    const proof = utf8(`key/v1\n${this.log}\n${worded(ref)}\n${worded(shown)}`);
     if (hex(sha256(point)).slice(0, 32) !== name || !(await signed(point, own(act, "proof"), proof))) {
       fault(`The key in entry ${seq} did not sign that it belongs to this person.`);
     } else if (known) fault(`The key in entry ${seq} was named before.`);
@@ -173,7 +173,7 @@ export class Said {
   // The keys of persons by person: reference, first signs, named by and ended by which entry.
   keysOfPersons() {
     return [...this.people]
-      .map(([name, { ref, seq }]) => ({ ref: String(ref), signs: name.slice(0, 8), since: seq, until: this.ended.get(name) }))
+      .map(([name, { ref, seq }]) => ({ ref: worded(ref), signs: name.slice(0, 8), since: seq, until: this.ended.get(name) }))
       .sort((one, other) => (one.ref < other.ref ? -1 : one.ref > other.ref ? 1 : one.since - other.since));
   }
 }

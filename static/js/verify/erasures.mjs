@@ -1,6 +1,6 @@
 // What the entries so far decided to forget, and what of these decisions cannot be right.
 
-import { equal, isObject } from "./canonical.mjs";
+import { equal, isObject, worded } from "./canonical.mjs";
 import { DAY } from "./times.mjs";
 
 export const ERASING = ["erasure-asked", "erasure-withdrawn", "erasure"];
@@ -39,10 +39,10 @@ export class Erasures {
   take(record, named, at) {
     const { act, kind, seq } = record;
     if (kind === "erasure-asked") this.asked.set(act.id, record);
-    else if (kind === "erasure-withdrawn") this.asked.delete(String(own(act, "asked")));
+    else if (kind === "erasure-withdrawn") this.asked.delete(worded(own(act, "asked")));
     else if (kind === "erasure") {
-      const asked = this.asked.get(String(own(act, "asked")));
-      this.asked.delete(String(own(act, "asked")));
+      const asked = this.asked.get(worded(own(act, "asked")));
+      this.asked.delete(worded(own(act, "asked")));
       const wrong = asked ? [...this.wrong(asked, record)] : ["erases what no entry before it asks for"];
       if (!wrong.length) wrong.push(...this.early(act.what, at));
       for (const about of wrong) this.found.fault("erasures", `Entry ${seq} ${about}.`);

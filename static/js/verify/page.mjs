@@ -155,8 +155,8 @@ class Page {
     fill("verdict", this.mark(STATES[level], shown));
     this.part("verdict").firstElementChild.classList.add("mark--large");
     // Here the verdict comes first, what it rests on after it, under the words of the marks.
-    const here = (one) => one.replace(/stands above under (\w+)/, (_, word) =>
-      `stands below under ${this.mark(word).textContent.trim()}`);
+    const here = (one) => one.replace(/stands above under (FAULT|limit)\.$/, (_, word) =>
+      `stands below under ${this.mark(word).textContent.trim()}.`);
     fill("sentences", ...sentences.map((one) => made("p", here(one))));
 
     // What was not checked and limits the verdict stands among the limits.

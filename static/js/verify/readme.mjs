@@ -1,11 +1,13 @@
 // The README of a bundle: the same for everybody, so that a changed one is noticed. Its text is the program's.
 
+import { worded } from "./canonical.mjs";
+
 export function readme(name, log, size, signed, span) {
   let what = "This is the inspection record of";
   if (span?.line) what = `This is one line (${span.line}) of the inspection record of`;
   else if (span) {
     const received = `received from ${span.since}\nuntil before ${span.until}`;
-    what = `These are the days ${span.from} to ${span.to} (${received}) of the inspection record of`;
+    what = `These are the days ${worded(span.from)} to ${worded(span.to)} (${received}) of the inspection record of`;
   }
   let state = `NOTHING HERE IS SIGNED. Only copies of its papers show whether the ${size} entries were changed.`;
   if (signed >= size) state = `All ${size} entries stand under a signature of the record's own key.`;

@@ -1,6 +1,7 @@
 // Who signed: the states in the bundle, the states that were kept, and witnesses.
 
 import { Bad, hex, textOf } from "./bytes.mjs";
+import { worded } from "./canonical.mjs";
 import { SLACK } from "./entry.mjs";
 import { Key, State } from "./notes.mjs";
 import { LONGEST_TEXT } from "./record.mjs";
@@ -110,7 +111,7 @@ export class Signed {
 
   keyOf(act, seq) {
     try {
-      return Key.read(String(act.key ?? ""));
+      return Key.read(worded(act.key ?? ""));
     } catch (error) {
       bad(error);
       this.found.fault("log signature", `Entry ${seq} names a key that is none.`);
@@ -143,7 +144,7 @@ export class Signed {
         if (!this.agrees(state) || !believed(state, signers, retired)) continue;
         for (const [seq, act] of keys) {
           if (seq >= state.size || act.op !== "rotate") continue;
-          const old = String(act.retires);
+          const old = worded(act.retires);
           if (!retired.has(old) && typeof act.retire_after === "number") {
             retired.set(old, act.retire_after);
             again = true;

@@ -2,6 +2,7 @@
 // everybody, so that a changed one is noticed.
 
 import { hex, utf8 } from "./bytes.mjs";
+import { worded } from "./canonical.mjs";
 
 export const COLUMNS = [
   "number", "received_utc", "kind", "day", "made_at_utc", "signed_by", "known_by", "deed", "place", "component",
@@ -10,7 +11,7 @@ export const COLUMNS = [
 
 function cell(value) {
   // An entry has texts and numbers in these places; of anything else the program's way to write it is not imitated.
-  let text = value === true ? "True" : value === false ? "False" : String(value);
+  let text = value === true ? "True" : value === false ? "False" : worded(value);
   if (/^[=+\-@\t\r]/.test(text)) text = `'${text}`; // a spreadsheet would take it for a formula
   return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
 }

@@ -1,5 +1,6 @@
 // What was found, in words: the same lines as the program prints, faults first.
 
+import { worded } from "./canonical.mjs";
 import { CHECKS } from "./found.mjs";
 import { timeWords } from "./times.mjs";
 
@@ -56,7 +57,7 @@ export function verdict(found) {
       "Whether an entry about it was left out cannot be seen. Days, or the whole record, show it.");
   } else if (info.span) {
     const { from, to, since, until } = info.span;
-    sentences.push(`It shows the days ${from} to ${to} alone: ${info.shown} of ${size} entries,`
+    sentences.push(`It shows the days ${worded(from)} to ${worded(to)} alone: ${info.shown} of ${size} entries,`
       + ` with all that were received from ${since} until before ${until}.`);
   }
   if (info.erased) sentences.push(info.erased);
