@@ -26,7 +26,7 @@ def draw(day: DayPaper) -> None:
     if found:
         paper.gap(GAP_1)
         paper.need(2 * SMALL.leading)
-        paper.text(paper.left, paper.y - DENSE.leading * 0.74, _("Certificate (SHA-256)"), SMALL)
+        paper.text(paper.left, paper.y - DENSE.leading * 0.74, _("Fingerprint of certificate (SHA-256)"), SMALL)
         paper.paragraph(grouped(found["fingerprint"]), DENSE, indent=LABEL_WIDTH)
     paper.gap(GAP_2)
 
@@ -47,9 +47,10 @@ def _attached(kept: Data) -> str:
     if not count:
         return _("The entries of this day are too many to be attached; they are in the record.")
     entries = ngettext(
-        "Attached to it: the entry of the record about this day as it is stored (entries.jsonl, entry %(first)s).",
-        "Attached to it: the %(count)s entries of the record about this day as they are stored (entries.jsonl, entries "
-        "%(first)s to %(last)s).",
+        "Attached to it: the entry of the record about this day up to this signature, as it is stored (entries.jsonl, "
+        "entry %(first)s).",
+        "Attached to it: the %(count)s entries of the record about this day up to this signature, as they are stored "
+        "(entries.jsonl, entries %(first)s to %(last)s).",
         count,
     ) % {"count": count, "first": kept["first"], "last": kept["last"]}
     return sentences(
@@ -57,7 +58,7 @@ def _attached(kept: Data) -> str:
         _("Also the signed state above (state.txt) and what shows that they are in it (proof.json).")
         if kept.get("proof")
         else "",
-        _("They hold check values in place of names and notes."),
+        _("The entries hold check values in place of names and notes."),
     )
 
 

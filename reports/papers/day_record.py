@@ -160,8 +160,8 @@ def _proof(day: DayPaper) -> None:
         return
     words = _(
         "The state of the record when this sheet was drawn, signed by the record's own key. Keep this paper: whoever "
-        "audits the record later can hold it to these lines, and no entry up to here can be changed or left out "
-        "without that being seen."
+        "audits the record later can hold it to these lines (the first three are enough; the square holds them all, to "
+        "be scanned), and no entry up to here can be changed or left out without that being seen."
     )
     width = paper.width - CODE_SIDE - 14
     paper.gap(GAP_2)
