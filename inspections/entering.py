@@ -9,12 +9,15 @@ from typing import Any
 
 from django.db import models as db
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from accounts.deeds import Deed, record
-from courses.models import Course
+from courses.models import Course, StoredFile
 from inspections import models
+from inspections.errors import Refused
 from inspections.projection import Change, changes, day_id
 from ledger.actions import lock, recorded
+from ledger.erasures import named
 from ledger.errors import AlreadyRecorded
 from ledger.models import Entry
 
@@ -41,12 +44,28 @@ def enter(
     """Record a deed about a course and store its rows. Raises AlreadyRecorded if it was received before.
 
     ``begun``: ``begin`` was called for this very deed in this very transaction; a savepoint is then not needed either.
+    Raises Refused where it names a file that was erased.
     """
     with nullcontext() if begun else transaction.atomic():
+        _demand_files(course, kind, body, begun)
         body = {"course": str(course.pk), **body}
         entry = record(course.operator, kind, body, deed=deed, judged=judged, begun=begun)
         store(changes(entry.record))
     return entry
+
+
+def _demand_files(course: Course, kind: str, body: dict[str, Any], begun: bool) -> None:
+    """Refuse to name what was erased: it would be a fault of the whole history for ever, whoever sent its hash."""
+    here = named({"kind": kind, "act": body})
+    if not (files := here.photos | here.papers):
+        return
+    if not begun:
+        lock(course.operator.log)
+    gone = StoredFile.objects.filter(operator=course.operator_id, sha256__in=files, erased_seq__isnull=False)
+    if (seq := gone.values_list("erased_seq", flat=True).first()) is not None:
+        raise Refused(
+            "file-erased", _("A photo or paper of this was erased by a decision, entry %(seq)s.") % {"seq": seq}
+        )
 
 
 def converted(model: type[db.Model], fields: Mapping[str, Any]) -> dict[str, Any]:

@@ -3,8 +3,9 @@
 Measurements, verdicts, times and who (by pseudonym) signed are never erased at all: they are in the entries, and no
 personal datum is. What can be erased is what entries stand for: names, notes, photos and papers.
 
-The shortest term is five years, longer where the installation says so (``KEEP_YEARS``); a photo of a part stays as long
-as the part is in use. Source: judgement of the project; how long a record must be kept is local law.
+The shortest term is five years, longer where the installation says so (``KEEP_YEARS``) or a course of the operator
+(``retention_years``, an entry, never made shorter); a photo of a part stays as long as the part is in use. Source:
+judgement of the project; how long a record must be kept is local law.
 """
 
 from __future__ import annotations
@@ -15,13 +16,14 @@ from datetime import date, datetime
 from typing import Any
 
 from django.conf import settings
+from django.db.models import Max
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from accounts import policy
 from accounts.models import Operator, Role, User
-from courses.models import Component, StoredFile
+from courses.models import Component, Course, StoredFile
 from inspections.models import Finding, FindingStep, Reading
 from ledger.erasures import KINDS, NOTES, PAPERS, PERSON, PHOTOS
 from ledger.models import Disclosure, Entry
@@ -41,7 +43,13 @@ class Kept:
 def first_day(operator: Operator, at: datetime) -> date:
     """Return the first day, at the office, on which what an instant binds may be erased: the day after the term."""
     bound = operator.date_at(at)
-    return operator.date_at(operator.end_of(_years_later(bound, settings.KEEP_YEARS)))
+    return operator.date_at(operator.end_of(_years_later(bound, years(operator))))
+
+
+def years(operator: Operator) -> int:
+    """Return how many years the record of an operator is kept at least: the longest that anybody said."""
+    courses = Course.objects.filter(operator=operator).aggregate(longest=Max("retention_years"))
+    return max(int(settings.KEEP_YEARS), courses["longest"] or 0)
 
 
 def _years_later(day: date, years: int) -> date:
@@ -84,33 +92,41 @@ def kept_person(operator: Operator, ref: str, *, at: datetime) -> Kept | None:
                 "This person still has a role. A name can be asked for once the last role has ended and %(term)s have "
                 "gone by."
             )
-            % {"term": term()},
+            % {"term": term(operator)},
             "in-use",
         )
-    ended = max(role.until or at for role in Role.objects.filter(user=user))
-    if (found := _too_early(operator, ended, at)) is not None:
+    for office in Operator.objects.filter(roles__user=user).select_related("log").distinct():
+        if (found := _kept_at(office, user, operator, at)) is not None:
+            return found
+    return None
+
+
+def _kept_at(office: Operator, user: User, operator: Operator, at: datetime) -> Kept | None:
+    """Ask for a person at one operator, whose term counts for what is there; ``operator`` is who asks."""
+    ended = max(role.until or at for role in Role.objects.filter(user=user, operator=office))
+    if (found := _too_early(office, ended, at)) is not None:
         return Kept(
             _("The name has to be kept until %(term)s after the last role ended. It can be erased from %(day)s on.")
-            % {"term": term(), "day": _day(found)},
+            % {"term": term(office), "day": _day(found)},
             first=found,
         )
-    for office in Operator.objects.filter(roles__user=user).select_related("log").distinct():
-        # What is older is out of its term whatever stands in it: no need to read it.
-        last = naming(office.log, ref).exclude(kind__in=KINDS).filter(t__gte=_long_ago(at)).order_by("-seq").first()
-        if last is not None and (found := _too_early(operator, last.t, at)) is not None:
-            about = {"term": term(), "day": _day(found), "seq": last.seq}
-            if office.pk != operator.pk:
-                return Kept(
-                    _("The name has to be kept until %(term)s after the last entry that names this person. It can be "
-                      "erased from %(day)s on.") % about,
-                    first=found,
-                )  # fmt: skip
-            return Kept(
-                _("The name has to be kept until %(term)s after the last entry that names this person, entry %(seq)s. "
-                  "It can be erased from %(day)s on.") % about,
-                first=found,
-            )  # fmt: skip
-    return None
+    # What is older is out of its term whatever stands in it: no need to read it.
+    since = _long_ago(office, at)
+    last = naming(office.log, user.ref).exclude(kind__in=KINDS).filter(t__gte=since).order_by("-seq").first()
+    if last is None or (found := _too_early(office, last.t, at)) is None:
+        return None
+    about = {"term": term(office), "day": _day(found), "seq": last.seq}
+    if office.pk != operator.pk:
+        return Kept(
+            _("The name has to be kept until %(term)s after the last entry that names this person. It can be erased "
+              "from %(day)s on.") % about,
+            first=found,
+        )  # fmt: skip
+    return Kept(
+        _("The name has to be kept until %(term)s after the last entry that names this person, entry %(seq)s. It can "
+          "be erased from %(day)s on.") % about,
+        first=found,
+    )  # fmt: skip
 
 
 def kept_note(operator: Operator, commit: str, *, at: datetime) -> Kept | None:
@@ -186,7 +202,7 @@ def _by_entry(operator: Operator, last: Entry | None, at: datetime) -> Kept | No
         return None
     return Kept(
         _("It has to be kept until %(term)s after entry %(seq)s, which names it. It can be erased from %(day)s on.")
-        % {"term": term(), "seq": last.seq, "day": _day(found)},
+        % {"term": term(operator), "seq": last.seq, "day": _day(found)},
         first=found,
     )
 
@@ -197,15 +213,16 @@ def _too_early(operator: Operator, bound: datetime, at: datetime) -> date | None
     return found if operator.date_at(at) < found else None
 
 
-def _long_ago(at: datetime) -> datetime:
+def _long_ago(operator: Operator, at: datetime) -> datetime:
     """Return an instant before which nothing is within its term."""
     day = at.date()
-    return at.replace(year=day.year - settings.KEEP_YEARS - 1, day=min(day.day, 28))
+    return at.replace(year=day.year - years(operator) - 1, day=min(day.day, 28))
 
 
-def term() -> str:
-    """Return how long the record is kept here, in words."""
-    return ngettext("%(count)s year", "%(count)s years", settings.KEEP_YEARS) % {"count": settings.KEEP_YEARS}
+def term(operator: Operator) -> str:
+    """Return how long the record of an operator is kept, in words."""
+    count = years(operator)
+    return ngettext("%(count)s year", "%(count)s years", count) % {"count": count}
 
 
 def _day(day: date) -> str:

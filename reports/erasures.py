@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.conf import settings
 from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as L
@@ -176,8 +175,3 @@ def erased_files(operator: Operator, digests: Sequence[str]) -> dict[str, Stored
     """Return the files among these that were erased, by hash."""
     rows = StoredFile.objects.filter(operator=operator, sha256__in=digests, erased_seq__isnull=False)
     return {row.sha256: row for row in rows}
-
-
-def years() -> int:
-    """Return how many years the record is kept at least on this installation."""
-    return int(settings.KEEP_YEARS)

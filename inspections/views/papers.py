@@ -43,7 +43,7 @@ def _known(course: Course, named: list[str]) -> list[str]:
         return []
     found = set(
         StoredFile.objects.filter(
-            operator_id=course.operator_id, kind=StoredFile.Kind.PHOTO, sha256__in=named
+            operator_id=course.operator_id, kind=StoredFile.Kind.PHOTO, sha256__in=named, erased_seq=None
         ).values_list("sha256", flat=True)
     )
     return [one for one in dict.fromkeys(named) if one in found]

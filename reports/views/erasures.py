@@ -34,7 +34,9 @@ asks = require_http_methods(["GET", "HEAD", "POST"])
 @require_safe
 def erasures(request: HttpRequest, course: UUID) -> HttpResponse:
     where = history_of(request.user, course, at=timezone.now())
-    return render(request, "reports/erasures.html", {"course": where, "rows": rows(where.operator), "term": term()})
+    return render(
+        request, "reports/erasures.html", {"course": where, "rows": rows(where.operator), "term": term(where.operator)}
+    )
 
 
 @sensitive_post_parameters("password")
@@ -55,7 +57,7 @@ def ask_person(request: HttpRequest, course: UUID) -> HttpResponse:
     def do(data: dict[str, Any]) -> str:
         return _asked(request, where, {PERSON: data["person"]}, data, at)
 
-    context = {"course": where, "title": _("Ask that a name be erased"), "people": found, "term": term()}
+    context = {"course": where, "title": _("Ask that a name be erased"), "people": found, "term": term(where.operator)}
     return ask_page(request, fill(form, request), do, back=back, template="reports/erasure_ask.html", context=context)
 
 
@@ -82,7 +84,13 @@ def ask_one(request: HttpRequest, course: UUID, what: str, digest: str) -> HttpR
         "photo": _("Ask that a photo be erased"),
         "paper": _("Ask that a paper be erased"),
     }
-    context = {"course": where, "title": titles[what], "lost": lost(where, wanted), "refusal": refusal, "term": term()}
+    context = {
+        "course": where,
+        "title": titles[what],
+        "lost": lost(where, wanted),
+        "refusal": refusal,
+        "term": term(where.operator),
+    }
     return ask_page(request, fill(form, request), do, back=back, template="reports/erasure_ask.html", context=context)
 
 
@@ -104,7 +112,7 @@ def confirm(request: HttpRequest, course: UUID, seq: int) -> HttpResponse:
 
     context = {
         "course": where, "title": in_words(one.what), "lost": lost(where, one.what), "seq": seq, "is_open": one.is_open,
-        "hindrance": _hindrance(request, where, one, at), "term": term(),
+        "hindrance": _hindrance(request, where, one, at), "term": term(where.operator),
     }  # fmt: skip
     return ask_page(request, fill(form, request), do, back=back, template="reports/erasure.html", context=context)
 

@@ -15,12 +15,14 @@ from typing import Any
 
 import pytest
 from django.db import transaction
+from django.test import RequestFactory
 
 from accounts import actions as people
 from accounts.models import User
 from courses.models import StoredFile
 from inspections import actions, backup_rows, terms
 from inspections.erasure_check import erasure_faults, forgotten_by
+from inspections.views.papers import PAPER_KEPT, paper_of
 from ledger.errors import AlreadyRecorded
 from ledger.models import Disclosure, Entry
 from tests import make
@@ -127,6 +129,29 @@ def test_a_longer_term_of_the_installation_counts(w: SimpleNamespace, refused: A
     ask(w, person=w.technician.ref, at=w.years(10))
 
 
+def test_a_longer_term_of_a_course_counts(w: SimpleNamespace, refused: Any) -> None:
+    """It stands in the history that records are kept as long, and that it can only be made longer."""
+    make.course_actions.change_course(w.course, changes={"retention_years": 9}, deed=make.deed(w.manager, at=w.at))
+    retire(w, at=w.at + timedelta(days=12))
+    for what in ({"person": w.technician.ref}, {"notes": [w.note]}, {"photos": [w.photo]}):
+        with refused("term"):
+            ask(w, **what, at=w.years(8))
+        ask(w, **what, at=w.years(9))
+
+
+def test_a_longer_term_at_another_operator_counts_there(w: SimpleNamespace, refused: Any) -> None:
+    other = make.operator("Far Away", at=w.at)
+    there = make.founder_of(other)
+    people.invite(other, w.technician.email, "Tarik", ["technician"], deed=make.deed(there, at=w.at))
+    make.course_actions.found_course(
+        other, name="Far", tz="Europe/Vienna", retention_years=9, deed=make.deed(there, at=w.at)
+    )
+    people.take_role(other, w.technician, "technician", deed=make.deed(there, at=w.at + timedelta(days=10)))
+    with refused("term"):
+        ask(w, person=w.technician.ref, at=w.years(8))
+    ask(w, person=w.technician.ref, at=w.years(9))
+
+
 def test_a_person_who_still_works_at_another_operator_keeps_the_log_in(w: SimpleNamespace, refused: Any) -> None:
     other = make.operator("Far Away", at=w.at)
     people.invite(other, w.technician.email, "Tarik", ["technician"], deed=make.deed(make.founder_of(other), at=w.at))
@@ -185,6 +210,28 @@ def test_the_bytes_of_a_photo_go_when_the_deed_has_ended_well(
     assert not w.photo_path.exists()
     row = StoredFile.objects.get(sha256=w.photo)
     assert (row.erased_seq, row.erased_at) == (done.seq, done.t)
+    assert faults(w) == []
+
+
+def test_no_deed_names_a_file_that_was_erased(
+    w: SimpleNamespace, refused: Any, django_capture_on_commit_callbacks: Any
+) -> None:
+    """A hash stands in a form that comes back, and anybody can send another: one entry with it, and every check of the
+    record finds a fault for ever."""
+    retire(w, at=w.at + timedelta(days=12))
+    with django_capture_on_commit_callbacks(execute=True):
+        erase(w, ask(w, photos=[w.photo]))
+    entries = Entry.objects.filter(log=w.operator.log_id).count()
+
+    with refused("file-erased"):
+        actions.open_finding(
+            make.picture(w, w.later), w.store, title="Again", severity="minor", text="Seen again.", photos=(w.photo,),
+            deed=make.deed(w.manager, at=w.later),
+        )  # fmt: skip
+
+    assert Entry.objects.filter(log=w.operator.log_id).count() == entries
+    form = RequestFactory().post("/", {PAPER_KEPT: w.photo})
+    assert paper_of(form, w.course, deed=make.deed(w.manager, at=w.later)) == ""
     assert faults(w) == []
 
 
