@@ -6,6 +6,7 @@ so only the level and the checks are compared, not the words.
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Callable
 from typing import Any
 
@@ -15,7 +16,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 from ledger import chain
 from reports.verifier import verify as v
 from tests.verifier.page import in_browser, window  # noqa: F401 - a fixture
-from tests.verifier.record import Bundle, as_lines, check
+from tests.verifier.record import NOW, Bundle, as_lines, check
 from tests.verifier.test_page import check as press
 from tests.verifier.test_page import chosen, opened
 
@@ -104,3 +105,53 @@ def test_words_of_the_page_in_the_file_stand_in_the_way_of_no_verdict(built: Any
 
     assert press(page) == "Altered, or not what it is said to be"
     expect(page.get_by_text("It shows the days stands above under nothing. to <b> alone")).to_be_visible()
+
+
+COUNTED = """async (given) => {
+    const verify = crypto.subtle.verify;
+    let count = 0;
+    crypto.subtle.verify = function (...how) { count += 1; return verify.apply(this, how); };
+    try {
+        return { ...(await look(given)), count };
+    } finally {
+        crypto.subtle.verify = verify;
+    }
+}"""
+
+
+def test_the_same_signature_a_thousand_times_is_looked_at_once(made: Any, window: Page) -> None:  # noqa: F811
+    bundle = Bundle.of(made.whole)
+    note = bundle.state(bundle.sizes[-1])
+    many = (note + 1000 * (note.rpartition("\n\n")[2])).encode()
+    hostile = bundle.put({v.HEAD: many, f"{v.STATES}{bundle.sizes[-1]}.txt": many})
+
+    given = {
+        "packed": b64encode(hostile.packed()).decode(), "now": NOW.timestamp() * 1000,
+        "asked": {"keys": [bundle.key], "program": ""},
+    }  # fmt: skip
+    page = window.evaluate(COUNTED, given)
+
+    assert page["faults"] == check(hostile, keys=[bundle.key]).checks("FAULT") == []
+    assert page["count"] < 100
+
+
+STOPPED = """async (packed) => {
+    const { askedOf, verify } = await import("/check.mjs");
+    const [stop, now] = [new AbortController(), performance.now];
+    let time = 0;
+    performance.now = () => (time += 100); // a slow device: a pause is due whenever it is asked for
+    const tell = (part) => part === "begin" && stop.abort();
+    try {
+        const blob = new Blob([Uint8Array.fromBase64(packed)]);
+        await verify(blob, askedOf({}), { now: Date.now(), signal: stop.signal, tell });
+        return "went on";
+    } catch (error) {
+        return error.name;
+    } finally {
+        performance.now = now;
+    }
+}"""
+
+
+def test_a_wish_to_stop_is_heard_between_two_states(made: Any, window: Page) -> None:  # noqa: F811
+    assert window.evaluate(STOPPED, b64encode(made.whole).decode()) == "AbortError"

@@ -59,7 +59,7 @@ export async function verify(blob, asked, { now, signal = null, tell = () => {} 
 async function bundle({ archive, asked, found, now, breath }) {
   const tree = new Tree();
   const said = new Said(found, tree, now);
-  const signed = new Signed({ archive, asked, found, tree, said, now });
+  const signed = new Signed({ archive, asked, found, tree, said, now, breath });
   const pass = new Pass({ archive, found, tree, said, breath });
   await pass.readSpan();
   await signed.read();
@@ -69,7 +69,7 @@ async function bundle({ archive, asked, found, now, breath }) {
     name: said.name, log: said.log, size: tree.size, shown: pass.count, root: hex(tree.root()), span: pass.span,
     line: pass.alone?.name ?? null,
     states: new Set(signed.states.map((one) => one.size)).size, last: said.last, head: signed.head,
-    own: said.signedActs, keys: said.keysOfPersons(),
+    own: said.signedActs, keys: said.keysOfPersons(), names: new Map(),
   });
   await signed.signatures();
   await signed.saved();

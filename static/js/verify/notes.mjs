@@ -123,7 +123,7 @@ export class State {
   static of(origin, size, root, text, signatures, note) {
     if (!/^(?:0|[1-9][0-9]{0,14})$/.test(size)) throw new Bad("its second line is not a number of entries");
     const bytes = strictly(root);
-    if (bytes.length !== 32) throw new Bad("its third line is not a fingerprint of 44 signs");
+    if (bytes.length !== 32) throw new Bad("its third line is not a fingerprint of 44 characters");
     const found = { origin, size: Number(size), root: hex(bytes), text, signatures, note };
     return Object.assign(new State(), found);
   }
@@ -132,9 +132,12 @@ export class State {
   async signers(keys) {
     const known = new Map([...keys].map((one) => [`${one.name}\n${one.id}`, one]));
     const found = new Map();
+    const looked = new Set(); // the same line a thousand times is one
     for (const { name, id, data } of this.signatures) {
       const one = known.get(`${name}\n${id}`);
-      if (!one) continue;
+      const line = one && `${one.text}\n${hex(data)}`;
+      if (!one || looked.has(line)) continue;
+      looked.add(line);
       let [message, signature, seenAt] = [this.text, data, 0n];
       if (one.kind === WITNESS) {
         seenAt = BigInt(`0x${hex(data.subarray(0, 8)) || 0}`);

@@ -17,8 +17,8 @@ const bad = (error) => {
 };
 
 export class Signed {
-  constructor({ archive, asked, found, tree, said, now }) {
-    Object.assign(this, { archive, asked, found, tree, said, now });
+  constructor({ archive, asked, found, tree, said, now, breath }) {
+    Object.assign(this, { archive, asked, found, tree, said, now, breath });
     this.head = null; // the newest signed state
     this.states = []; // all of them, shortest first
     this.bound = [HEAD];
@@ -27,6 +27,11 @@ export class Signed {
 
   get origin() {
     return `lineworthy/${this.said.log}`;
+  }
+
+  // Whoever made the file chose how many states there are: between two of them a wish to stop is heard.
+  async pause() {
+    if (this.breath.due) await this.breath.pause("begin", 0, 0);
   }
 
   agrees(state) {
@@ -39,6 +44,7 @@ export class Signed {
     for (const name of [...archive.members.keys()].sort()) {
       if (name !== HEAD && !NUMBERED.test(name)) continue;
       this.bound.push(name);
+      await this.pause();
       try {
         const one = State.read(textOf(await archive.data(name, LONGEST_TEXT)));
         if (name !== HEAD && name !== `${STATES}${one.size}.txt`) {
@@ -106,7 +112,10 @@ export class Signed {
       const key = seq < head.size ? this.keyOf(act, seq) : null;
       if (key) named.set(key.text, key);
     }
-    for (const one of this.states) await this.earlier(one, named, retired);
+    for (const one of this.states) {
+      await this.pause();
+      await this.earlier(one, named, retired);
+    }
   }
 
   keyOf(act, seq) {
@@ -134,6 +143,7 @@ export class Signed {
     for (let again = true; again; ) {
       again = false;
       for (const state of this.states) {
+        await this.pause();
         let signers;
         try {
           signers = await state.signers(trusted.values());
@@ -226,6 +236,7 @@ export class Signed {
     for (const key of asked.witnesses) {
       const seen = new Map();
       for (const state of good) {
+        await this.pause();
         try {
           for (const at of (await state.signers([key])).values()) {
             if (at > (seen.get(state.size) ?? -1n)) seen.set(state.size, at);
@@ -257,7 +268,7 @@ export class Signed {
   freshness() {
     const { found, asked, said } = this;
     if (asked.maxAge === null) {
-      found.leftOut.freshness = "you did not ask for it";
+      found.leftOut.freshness = "you did not say how old the newest evidence may be";
       return;
     }
     const newest = found.seenAt ?? said.last;
