@@ -19,11 +19,11 @@ from django.utils.translation import ngettext
 from accounts.models import Operator
 from courses.actions.files import path_of
 from courses.models import StoredFile
-from inspections.actions.erasing import asked_for, forget
+from inspections.actions.erasing import forget
 from inspections.backup_manifest import BackupError, Manifest, kept_in
 from ledger import chain
 from ledger.actions import lock
-from ledger.erasures import ERASED, PAPERS, PERSON, PHOTOS, Forgotten
+from ledger.erasures import ERASED, NOTES, PAPERS, PERSON, PHOTOS, Forgotten
 from ledger.models import Disclosure, Entry
 
 CHUNK = 500
@@ -139,19 +139,16 @@ def erase_again(operator: Operator) -> Again:
     """Take away once more what the history has decided to forget, and tell how much of it was here."""
     lock(operator.log)
     found = Again()
-    for one in asked_for(operator.log):
-        if one.done is None or not one.is_decided_by_two:
-            continue  # what one person alone decided is told as a fault, and takes nothing away
-        entry = Entry.objects.get(log=operator.log_id, seq=one.done)
-        person = one.what.get(PERSON)
+    # What cannot be right, as what one person alone decided, or too early, is told as a fault and takes nothing away.
+    for seq, what in forgotten_by(operator).decided:
         names = Disclosure.objects.filter(log=operator.log_id)
-        names = names.filter(subject=person) if person else names.filter(commit__in=one.what.get("notes", ()))
+        names = names.filter(subject=what[PERSON]) if PERSON in what else names.filter(commit__in=what.get(NOTES, ()))
         found.notes += names.count()
         for folder, kind in FOLDERS.items():
-            rows = StoredFile.objects.filter(operator=operator, kind=kind, sha256__in=one.what.get(folder, ()))
+            rows = StoredFile.objects.filter(operator=operator, kind=kind, sha256__in=what.get(folder, ()))
             found.files += sum(
-                seq is None or path_of(operator.pk, digest).exists()
-                for digest, seq in rows.values_list("sha256", "erased_seq")
+                noted is None or path_of(operator.pk, digest).exists()
+                for digest, noted in rows.values_list("sha256", "erased_seq")
             )
-        forget(operator, one.what, entry=entry)
+        forget(operator, what, entry=Entry.objects.get(log=operator.log_id, seq=seq))
     return found

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from typing import Any
 
 ASKED, WITHDRAWN, ERASED = "erasure-asked", "erasure-withdrawn", "erasure"
@@ -18,6 +19,7 @@ PERSON, NOTES, PHOTOS, PAPERS = "person", "notes", "photos", "papers"
 WHAT = (PERSON, NOTES, PHOTOS, PAPERS)
 GROUNDS = ("asked", "over", "shows")  # the person asked for it; its term is over; it shows who should not be in it
 DECIDE = ("manager", "engineer")  # one of each, two persons
+KEPT = timedelta(days=5 * 365)  # before that nothing is erased, whatever term an installation has
 
 HASH = re.compile("[0-9a-f]{64}")
 _PHOTO_KEYS = ("photos", "paper", "photo")
@@ -126,7 +128,10 @@ class Forgotten:
         self.erased_commits: dict[bytes, int] = {}
         self.erased_files: dict[str, int] = {}
         self.erased_people: dict[str, int] = {}
+        self.decided: list[tuple[int, dict[str, Any]]] = []  # what counts: by which entry, and what
         self.faults: list[tuple[int, str]] = []
+        self._last: dict[str, str] = {}  # person: when last named
+        self._first: dict[str, str] = {}  # commitment or hash of a file: when first named
         self._beside: dict[str, list[bytes]] = {}
         self._asked: dict[str, dict[str, Any]] = {}
 
@@ -138,7 +143,7 @@ class Forgotten:
         elif record["kind"] == WITHDRAWN:
             self._asked.pop(str(act.get("asked")), None)
         elif record["kind"] == ERASED:
-            wrong = list(self._wrong(record))
+            wrong = list(self._wrong(record)) or list(self._early(record))
             self.faults += [(seq, sentence) for sentence in wrong]
             if not wrong:  # what one person alone decided takes nothing away
                 self._erase(seq, act.get("what"))
@@ -148,6 +153,9 @@ class Forgotten:
             self.commits.setdefault(raw, seq)
             if ref:
                 self._beside.setdefault(ref, []).append(raw)
+                self._last[ref] = record["t"]
+        for one in (*(commit for commit, ref in here.commits.items() if not ref), *here.photos, *here.papers):
+            self._first.setdefault(one, record["t"])
         for folder, hashes in ((PHOTOS, here.photos), (PAPERS, here.papers)):
             self.files[folder] |= hashes
             self.faults += [(seq, "It names a file that was erased before.") for _ in hashes & self.erased_files.keys()]
@@ -158,15 +166,25 @@ class Forgotten:
         if asked is None:
             yield "It erases what no entry before it asks for, or what was decided before."
             return
-        if asked["act"].get("what") != act.get("what") or asked["seq"] != act.get("asked_entry"):
+        if not _is_one_thing(act.get("what")):
+            yield "It does not say what it erases."
+        elif asked["act"].get("what") != act.get("what") or asked["seq"] != act.get("asked_entry"):
             yield "It erases something else than what was asked for."
         if asked["act"]["signer"].get("ref") == act["signer"].get("ref"):
             yield "The person who asked and the person who confirmed are one."
         if not two_decide(_roles(asked), _roles(record)):
             yield "It was not decided by a manager and an engineer."
 
-    def _erase(self, seq: int, what: Any) -> None:
-        what = what if isinstance(what, dict) else {}
+    def _early(self, record: dict[str, Any]) -> Iterator[str]:
+        """Tell of what was named too short a time before: whoever wrote such a decision, nothing goes by it."""
+        what = record["act"]["what"]
+        times = [self._last.get(what.get(PERSON, ""))]
+        times += [self._first.get(one) for kind in (NOTES, PHOTOS, PAPERS) for one in what.get(kind, ())]
+        if any(one is not None and _instant(record["t"]) - _instant(one) < KEPT for one in times):
+            yield "It erases what was entered less than five years before."
+
+    def _erase(self, seq: int, what: dict[str, Any]) -> None:
+        self.decided.append((seq, what))
         person, notes = what.get(PERSON), what.get(NOTES)
         if isinstance(person, str):
             self.erased_people[person] = seq
@@ -177,6 +195,20 @@ class Forgotten:
         for folder in (PHOTOS, PAPERS):
             for one in _hashes(what.get(folder)):
                 self.erased_files.setdefault(one, seq)
+
+
+def _is_one_thing(what: Any) -> bool:
+    """Tell whether it says one thing to erase: a person, or a list of notes, photos or papers."""
+    if not isinstance(what, dict) or len(what) != 1:
+        return False
+    [(name, one)] = what.items()
+    if name == PERSON:
+        return isinstance(one, str)
+    return name in WHAT and isinstance(one, list) and all(isinstance(part, str) for part in one)
+
+
+def _instant(text: str) -> datetime:
+    return datetime.fromisoformat(text)
 
 
 def _roles(record: dict[str, Any]) -> list[Any]:

@@ -18,8 +18,9 @@ from django.test import TestCase
 
 from accounts.deeds import record
 from accounts.models import Operator, User
+from courses.actions.files import path_of, store_bytes
 from courses.models import StoredFile
-from inspections import backup, backup_restore, backup_rows
+from inspections import actions, backup, backup_restore, backup_rows
 from inspections.erasure_check import backups_before_erasing, erase_again
 from inspections.photos import Unusable, store_photo
 from ledger import triggers
@@ -130,6 +131,33 @@ def test_what_one_person_alone_decided_takes_nothing_away(
 
     assert f"Entry {forged.seq}: It erases what no entry before it asks for" in told.getvalue()
     assert Disclosure.objects.filter(commit=w.note).exists()
+
+
+def test_a_decision_before_its_time_takes_nothing_away(
+    w: SimpleNamespace, django_capture_on_commit_callbacks: Any
+) -> None:
+    """Entries can be added by whatever gets into a statement: two forged ones must not make the nightly check erase."""
+    at = w.later + timedelta(days=1)
+    data = jpeg((44, 33))
+    photo = store_bytes(w.operator, data, kind="photo", media_type="image/jpeg", deed=make.deed(w.mate, at=at))
+    actions.open_finding(
+        make.picture(w, at), w.store, title="Worn", severity="minor", text="Seen.", photos=(photo.sha256,),
+        deed=make.deed(w.mate, at=at),
+    )  # fmt: skip
+    what = {"photos": [photo.sha256]}
+    asked = record(
+        w.operator, "erasure-asked", {"what": what}, deed=make.deed(w.manager, at=at), judged={"roles": ["manager"]}
+    )
+    body = {"what": what, "asked": asked.record["act"]["id"], "asked_entry": asked.seq}
+    forged = record(w.operator, "erasure", body, deed=make.deed(w.engineer, at=at), judged={"roles": ["engineer"]})
+    told = StringIO()
+
+    with django_capture_on_commit_callbacks(execute=True), pytest.raises(CommandError):
+        call_command("verify_ledger", stdout=told, stderr=told)
+
+    assert f"Entry {forged.seq}: It erases what was entered less than five years before." in told.getvalue()
+    assert path_of(w.operator.pk, photo.sha256).read_bytes() == data
+    assert StoredFile.objects.get(sha256=photo.sha256).erased_seq is None
 
 
 def test_a_history_that_was_tampered_with_takes_nothing_away(

@@ -52,8 +52,15 @@ def test_days_bring_the_decisions_along(erased: SimpleNamespace) -> None:
 
 
 def test_the_application_reads_the_same_as_the_program(erased: SimpleNamespace) -> None:
+    found, mine = read_by_both(Bundle.of(erased.whole))
+    assert found.found.said["erasures"] == mine.faults == []
+    assert {erased.photo, erased.paper.sha256} == set(mine.erased_files)
+
+
+def read_by_both(bundle: Bundle) -> tuple[v.Erasures, Forgotten]:
+    """Return what the program and the application make of the entries, which has to be the same."""
     found, mine = v.Erasures(v.Found()), Forgotten()
-    for record in Bundle.of(erased.whole).records:
+    for record in bundle.records:
         there, here = v.named_by(record), named(record)
         assert (there.photos, there.papers, there.commits) == (here.photos, here.papers, set(here.commits))
         assert there.beside == {(ref, commit) for commit, ref in here.commits.items() if ref}
@@ -61,8 +68,8 @@ def test_the_application_reads_the_same_as_the_program(erased: SimpleNamespace) 
         mine.take(record)
     assert {one: seq for one, (_, seq) in found.commits.items()} == mine.erased_commits
     assert found.files["photos"] | found.files["papers"] == mine.erased_files
-    assert mine.faults == []
-    assert {erased.photo, erased.paper.sha256} == set(mine.erased_files)
+    assert bool(found.found.said["erasures"]) == bool(mine.faults)
+    return found, mine
 
 
 # --- what cannot be right
@@ -116,6 +123,7 @@ def test_a_decision_that_cannot_be_right_is_a_fault(
     assert set(found.checks("FAULT")) == caught
     assert found.level == 1
     assert sentence in told(found)
+    read_by_both(attack(erased))
 
 
 def test_a_decision_comes_once(erased: SimpleNamespace) -> None:
@@ -135,6 +143,8 @@ def test_before_five_years_are_over_it_is_a_fault(erased: SimpleNamespace, what:
         record["t"] = f"2027{record['t'][4:]}"
     found = check(bundle.signed_again(records), **erased.asked)
     assert f"Entry {seq} erases what was entered less than five years before." in told(found)
+    _, mine = read_by_both(Bundle.of(erased.whole).signed_again(records))
+    assert (seq, "It erases what was entered less than five years before.") in mine.faults
 
 
 def test_a_photo_that_was_erased_is_not_named_again(erased: SimpleNamespace) -> None:
