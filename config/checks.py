@@ -161,11 +161,7 @@ def migrations(databases: Sequence[str] | None = None, **kwargs: Any) -> list[Ch
 @register(Tags.database, deploy=True)
 def cache_table(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
     """Ask for the table of a database cache, without which nobody can log in."""
-    tables = [
-        cache["LOCATION"]
-        for cache in settings.CACHES.values()
-        if cache["BACKEND"] == "django.core.cache.backends.db.DatabaseCache"
-    ]
+    tables = [cache["LOCATION"] for cache in settings.CACHES.values() if cache["BACKEND"] == "config.cache.SharedCache"]
     found: list[CheckMessage] = []
     for alias in databases or ():
         try:

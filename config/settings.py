@@ -83,7 +83,7 @@ KEEP_YEARS = env.integer("KEEP_YEARS", 5)  # before that no name, note, photo or
 CACHES = {
     "default": {
         # Shared between processes, so that the limits on wrong passwords count everywhere.
-        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "BACKEND": "config.cache.SharedCache",
         "LOCATION": "lineworthy_cache",
         # Beyond this number entries go by the alphabet, not by age: the default of 300 would drop kept forms.
         "OPTIONS": {"MAX_ENTRIES": 100_000},

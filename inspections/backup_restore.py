@@ -84,9 +84,7 @@ def _fitting(manifest: Manifest) -> dict[str, backup_rows.Model]:
 
 def _caches() -> set[str]:
     return {
-        str(cache["LOCATION"])
-        for cache in settings.CACHES.values()
-        if cache["BACKEND"] == "django.core.cache.backends.db.DatabaseCache"
+        str(cache["LOCATION"]) for cache in settings.CACHES.values() if cache["BACKEND"] == "config.cache.SharedCache"
     }
 
 

@@ -9,7 +9,7 @@ from django.db import connection
 LONG_KEY = "k4Jd8-this-one-is-long-enough-and-has-many-signs-0123456789"
 LOCAL = "django.core.cache.backends.locmem.LocMemCache"
 DUMMY = "django.core.cache.backends.dummy.DummyCache"
-SHARED = "django.core.cache.backends.db.DatabaseCache"
+SHARED = "config.cache.SharedCache"
 
 
 @pytest.fixture
