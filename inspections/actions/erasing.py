@@ -46,6 +46,7 @@ from ledger.errors import AlreadyRecorded
 from ledger.models import Disclosure, Entry, Log
 
 logger = logging.getLogger(__name__)
+LEFT = timedelta(days=30)  # a draft that old will not be signed any more; a younger one may be all there is of a look
 MOST = 20  # notes or files in one asking
 _KINDS = {PHOTOS: StoredFile.Kind.PHOTO, PAPERS: StoredFile.Kind.PAPER}
 
@@ -107,10 +108,10 @@ def erase(operator: Operator, seq: int, *, deed: Deed) -> Entry:
 def forget(operator: Operator, what: dict[str, Any], *, entry: Entry) -> None:
     """Take away what an erasure names, in the caller's transaction; files go when it has ended well.
 
-    Done already, nothing happens: a backup or a copied folder may have brought something back. Drafts of past days that
-    nobody signed go as well: what was typed there, names and notes too, was never part of the record.
+    Done already, nothing happens: a backup or a copied folder may have brought something back. Drafts that were left go
+    as well: what was typed there, names and notes too, was never part of the record.
     """
-    Draft.objects.filter(course__operator=operator, date__lt=operator.date_at(entry.t) - timedelta(days=1)).delete()
+    Draft.objects.filter(course__operator=operator, date__lt=operator.date_at(entry.t) - LEFT).delete()
     if isinstance(person := what.get(PERSON), str):
         Disclosure.objects.filter(log=operator.log_id, subject=person).delete()
         user = User.objects.filter(ref=person, roles__operator=operator).first()

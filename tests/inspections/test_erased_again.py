@@ -22,6 +22,7 @@ from courses.actions.files import path_of, store_bytes
 from courses.models import StoredFile
 from inspections import actions, backup, backup_restore, backup_rows
 from inspections.erasure_check import backups_before_erasing, erase_again
+from inspections.models import Draft
 from inspections.photos import Unusable, store_photo
 from ledger import triggers
 from ledger.models import Disclosure, Entry
@@ -158,6 +159,17 @@ def test_a_decision_before_its_time_takes_nothing_away(
     assert f"Entry {forged.seq}: It erases what was entered less than five years before." in told.getvalue()
     assert path_of(w.operator.pk, photo.sha256).read_bytes() == data
     assert StoredFile.objects.get(sha256=photo.sha256).erased_seq is None
+
+
+def test_a_draft_of_this_month_is_not_lost_with_what_is_years_old(w: SimpleNamespace) -> None:
+    """What somebody typed last week and has not signed yet may be all there is of a look."""
+    for days in (1000, 20):
+        begun = make.draft(w, w.line, "cable", by=w.mate, at=w.at + timedelta(days=1))
+        Draft.objects.filter(pk=begun.pk).update(date=w.operator.date_at(w.later - timedelta(days=days)))
+
+    erase_again(w.operator)
+
+    assert [draft.date for draft in Draft.objects.all()] == [w.operator.date_at(w.later - timedelta(days=20))]
 
 
 def test_a_history_that_was_tampered_with_takes_nothing_away(
