@@ -147,7 +147,20 @@ def projection_faults(operator: Operator) -> Iterator[str]:
                 continue
             for column, value in converted(model, fields).items():
                 if getattr(row, column) != value:
-                    yield f"{name} {row.pk}: {column} is {getattr(row, column)!r}, the history says {value!r}."
+                    yield f"{name} {row.pk}: {_difference(column, getattr(row, column), value)}"
     for name, key in expected:
         if name in PROJECTED:
             yield f"{name} {key}: the row that the history makes is missing."
+
+
+def _difference(where: str, here: Any, there: Any) -> str:
+    """Say where two values differ, and how, without all that is the same in them."""
+    if isinstance(here, dict) and isinstance(there, dict):
+        for key in sorted(here.keys() | there.keys()):
+            if here.get(key) != there.get(key):
+                return _difference(f"{where}.{key}", here.get(key), there.get(key))
+    if isinstance(here, list) and isinstance(there, list) and len(here) == len(there):
+        for number, (one, other) in enumerate(zip(here, there, strict=True)):
+            if one != other:
+                return _difference(f"{where}[{number}]", one, other)
+    return f"{where} is {here!r}, the history says {there!r}."

@@ -143,6 +143,22 @@ def split(note: str) -> tuple[str, list[Signature]]:
     return text + "\n", found
 
 
+def typed(text: str) -> Checkpoint:
+    """Read a checkpoint that somebody typed off a paper: blanks and line ends may be anywhere, signatures may lack.
+
+    Raises NoteError. Nothing is said of who signed it: what is typed is believed because its keeper kept it.
+    """
+    lines = [line.strip() for line in text.lstrip("\ufeff").splitlines() if line.strip()]
+    if len(lines) < 3:
+        raise NoteError("it has fewer than three lines")
+    root = ""
+    for line in lines[2:]:
+        if line[0] in "-\u2013\u2014" or len(root) >= 44:
+            break
+        root += "".join(line.split())
+    return Checkpoint.of(f"{lines[0]}\n{''.join(lines[1].split())}\n{root}\n")
+
+
 def opened(note: str, keys: Iterable[Key]) -> tuple[str, dict[Key, int | None]]:
     """Return the text and the known keys that signed it, each with the time of a witness (Unix seconds) or None.
 

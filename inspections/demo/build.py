@@ -83,8 +83,9 @@ def build(at: datetime) -> Cast:
     _versions(cast, at + timedelta(hours=1))
     for who in ("technician", "ruben", "engineer"):
         people.authorise(
-            operator, cast.people[who], "any", (at + timedelta(days=500)).date(), deed=cast.deed("manager", at)
-        )
+            operator, cast.people[who], "any", (at + timedelta(days=500)).date(),
+            deed=cast.deed("manager", at + timedelta(hours=2)),
+        )  # fmt: skip
     return cast
 
 

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any
 from uuid import UUID
 
-from courses.calendar import local_day
+from courses.calendar import day_start, local_day
 from courses.models import Place
 from courses.queries import setup_at
 from inspections import actions
@@ -66,7 +66,9 @@ class Season:
             on = self.today - timedelta(days=back)
             start = datetime.combine(on, time(6, 45), tzinfo=zone)
             if back == 0:
-                start = min(start, now - MORNING)
+                # Loaded at night, today's morning is short: what is of today is not before the day's change.
+                begins = day_start(on, zone, self.cast.course.day_change_hour)
+                start = max(min(start, now - MORNING), begins)
             self.morning(on, start, back, now)
             if self.on_morning:
                 self.on_morning(self.days - back)

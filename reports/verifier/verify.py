@@ -430,7 +430,7 @@ class State(NamedTuple):
         if not re.fullmatch("0|[1-9][0-9]{0,14}", size):
             raise Bad("its second line is not a number of entries")
         if len(_bytes_of(root)) != 32:
-            raise Bad("its third line is not a fingerprint of 44 signs")
+            raise Bad("its third line is not a fingerprint of 44 characters")
         return cls(origin, int(size), _bytes_of(root), text, signatures)
 
     def signers(self, keys: Any) -> dict[str, int]:
@@ -628,12 +628,16 @@ HOW TO CHECK IT
       --witness "ITS KEY"        if somebody outside countersigns the record
       --max-age-days 30          to be told if an old file is shown again
       --save-checkpoint NEW.txt  to keep the newest state for the next time
-3. Read the verdict. There are four:
+3. Read the verdict:
       ALTERED                    something does not agree. Do not rely on it.
       CONSISTENT WITH ITSELF     no fault, but anybody could have made all or part of
                                  it: you gave too little from outside.
-      GENUINE, WITH LIMITS       what you gave from outside stands for every entry. What
-                                 could not be shown is listed: read that list.
+      SIGNED BY ITS KEY          the key stands for every entry. Whoever has that key
+                                 could have written all of it anew: you gave no state
+                                 that was kept, and no witness.
+      GENUINE, WITH LIMITS       the key stands for every entry, and what was kept or
+                                 witnessed for those up to it. What could not be shown
+                                 is listed: read that list.
       GENUINE AND COMPLETE       a witness and a state that you kept agree as well.
 
 WHAT THE CHECK SHOWS
@@ -649,9 +653,9 @@ WHAT NO CHECK CAN SHOW
 - Who sat at the phone. The verdict counts the entries that are signed by a person's
   own key, and the report lists these keys. That a key is a person's is what the
   server said when it was named: who runs the server could name one in somebody's
-  name. Let every person show you the first 8 signs of their keys and compare. For
-  all other entries the server alone says who was logged in, and who runs it could
-  have written them in somebody's name when they were made.
+  name. Let every person show you the first 8 characters of their keys and compare.
+  For all other entries the server alone says who was logged in, and who runs it
+  could have written them in somebody's name when they were made.
 - That others were not shown another version from the first day on. Compare your
   newest state with theirs: the three lines must be the same.
 
@@ -910,6 +914,7 @@ class _Bundle:
         self.late: list[int] = []
         self.ahead: list[int] = []
         self.people: dict[str, tuple[bytes, Any, int]] = {}  # keys of persons: point, reference, entry
+        self.callers: dict[str, str] = {}  # whose name stands for a commitment, of persons with keys
         self.ended: dict[str, int] = {}  # by which entry
         self.signed_acts = 0
         self.rows: list[tuple[int, Any]] = []  # of the table, still to be compared
@@ -933,7 +938,7 @@ class _Bundle:
             name=self.name, log=self.log, size=self.tree.size, shown=self.count, root=self.tree.root().hex(),
             span=self.span, line=self.line_name,
             states=len({one.size for one in self.states}), last=self.last, head=self.head,
-            own=self.signed_acts, keys=self._keys_of_persons(),
+            own=self.signed_acts, keys=self._keys_of_persons(), names={},
         )  # fmt: skip
         self._signatures()
         self._saved()
@@ -1095,8 +1100,10 @@ class _Bundle:
                 "line", of.line, of.course,
             ):  # fmt: skip
                 self.line_name = _text(act, "name")
-        elif kind.startswith("component-"):
-            self.loose.setdefault(_text(act, "component"), []).append(seq)
+        elif kind.startswith("component-") or _text(act, "subject").startswith("component:"):
+            # What was entered about a part before it was fitted: the fitting comes later.
+            part = _text(act, "component") or _text(act, "subject").rpartition(":")[2]
+            self.loose.setdefault(part, []).append(seq)
         elif seq and kind not in ALWAYS:
             self.strangers.append(seq)
 
@@ -1261,6 +1268,7 @@ class _Bundle:
             self.found.fault(check, f"The key in entry {seq} was named before.")
         else:
             self.people[name] = point, ref, seq
+            self.callers[str(act["signer"].get("commit"))] = str(ref)
 
     def _keys_of_persons(self) -> list[tuple[str, str, int, int | None]]:
         """Return the keys of persons by person: reference, first signs, named by and ended by which entry."""
@@ -1457,7 +1465,7 @@ class _Bundle:
 
     def _freshness(self) -> None:
         if self.asked.max_age is None:
-            self.found.left_out["freshness"] = "you did not ask for it"
+            self.found.left_out["freshness"] = "you did not say how old the newest evidence may be"
             return
         newest = self.found.seen_at or self.last
         if newest is None or self.now - newest > self.asked.max_age:
@@ -1507,6 +1515,9 @@ class _Bundle:
                     if commit in opened:
                         raise Bad("it stands twice")
                     opened.add(commit)
+                    called = one["value"].get("name") if isinstance(one["value"], dict) else None
+                    if one["commit"] in self.callers and isinstance(called, str):
+                        self.found.info["names"][self.callers[one["commit"]]] = called
                 except (Bad, KeyError, TypeError, ValueError) as error:
                     self.found.fault(check, f"Line {number} of {NAMES}: {error}.")
         lacking = sum(one not in opened and one not in self.erasures.commits for one in self.commits)
@@ -1569,13 +1580,18 @@ VERDICTS = {
     ),
     4: ("GENUINE AND COMPLETE.", "Nothing was changed, taken away, put in or moved."),
 }
+BY_KEY = (
+    "SIGNED BY ITS KEY, REWRITING NOT EXCLUDED.",
+    "It is what the holder of the record's key signed. Whoever has that key could have written all of it anew: you "
+    "gave neither a state that was kept nor a witness.",
+)
 NEVER = (
     "That a figure was true when it was typed, that a photo shows what it is said to show, or that somebody looked.",
     "What was never entered.",
     "Who sat at the phone. {own} of {shown} entries are signed by a person's own key. That a key is a person's is what "
     "the server said when it was named: who runs the server could name one in somebody's name. Compare the first 8 "
-    "signs of the keys listed above with the person. For the other entries the server says who was logged in, and who "
-    "runs the server could have written an entry in somebody's name when it was made.",
+    "characters of the keys listed above with the person. For the other entries the server says who was logged in, and "
+    "who runs the server could have written an entry in somebody's name when it was made.",
     "That others were not shown another version from the first day on: compare the newest state with theirs.",
     "Whether a line may open: that is for its designer, the makers' manuals, local law and licensed practice to say.",
 )
@@ -1583,10 +1599,16 @@ NEVER = (
 
 def verdict(found: Found) -> Iterator[str]:
     """Yield the lines of the verdict."""
+    kept = max(found.covered.get("saved state", 0), found.covered.get("witness", 0))
     title, sentence = VERDICTS[found.level]
+    if found.level == 3 and not kept:
+        title, sentence = BY_KEY
     size = found.info.get("size", 0)
     yield f"VERDICT  {title}"
-    yield f"  {sentence}"
+    yield from wrap(sentence, 110, initial_indent="  ", subsequent_indent="  ")
+    if found.level == 3 and 0 < kept < size:
+        about = "entries rewriting is not excluded: nothing was kept of them."
+        yield f"  Of those after the first {kept} of {size} {about}"
     if found.level == 4:
         yield f"  This holds for the record as a witness saw it on {found.seen_at:%d %B %Y, %H:%M} UTC: {size} entries."
     if found.level == 2:
@@ -1621,7 +1643,8 @@ def report(found: Found, bundle: str) -> Iterator[str]:
         yield f"State    {info['root']}"
         for number, (ref, signs, since, until) in enumerate(info["keys"]):
             ended = f", ended by entry {until}" if until is not None else ""
-            yield f"{'' if number else 'Keys':9}{ref[:60]}: {signs}, named by entry {since}{ended}"
+            name = f" ({info['names'][ref][:60]})" if ref in info["names"] else ""
+            yield f"{'' if number else 'Keys':9}{ref[:60]}{name}: {signs}, named by entry {since}{ended}"
     yield ""
     for check, about in CHECKS.items():
         said = found.said[check]

@@ -18,7 +18,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection, connections, transaction
 
 from inspections import backup_restore, models
-from inspections.backup_kept import kept_faults
+from inspections.backup_kept import NotUsable, kept_faults
 from inspections.management.commands import verify_ledger
 from inspections.rebuild import chain_faults, checkpoint_faults
 from ledger import notes, sealing, triggers
@@ -61,7 +61,7 @@ def test_an_old_backup_is_told_by_a_state_that_was_kept_elsewhere(installed: Sim
     assert " 0 faults." in verify()[0]
     assert " 0 faults." in verify("--kept", str(earlier))[0]
     err = StringIO()
-    with pytest.raises(CommandError, match="not in order: 1 faults"):
+    with pytest.raises(CommandError, match="not in order: 1 fault"):
         call_command("verify_ledger", "--kept", str(earlier), "--kept", str(later), stdout=StringIO(), stderr=err)
     count = Entry.objects.count()
     assert count < installed.states[-1].size
@@ -107,13 +107,35 @@ def test_a_kept_state_that_is_none_is_not_believed(installed: SimpleNamespace) -
     other = notes.signed(text, (name, Ed25519PrivateKey.from_private_bytes(bytes(32))))
     elsewhere = notes.Checkpoint("lineworthy/another", 3, bytes(32)).text
     assert kept_faults(note) == []
-    assert kept_faults(note.replace("\n\n", "\nx\n\n")) != []
-    assert kept_faults("as I remember") == ["The kept state cannot be used: this is not a signed note."]
-    assert kept_faults(other) == ["The kept state cannot be used: none of the known keys signed this."]
     mine = Ed25519PrivateKey.from_private_bytes(SEED)
-    assert kept_faults(notes.signed(elsewhere, ("lineworthy/another", mine))) == [
-        "The kept state is of a history that is not here."
-    ]
+    for bad, said in (
+        (note.replace("\n\n", "\nx\n\n"), "the signature of"),
+        ("as I remember", "it has fewer than three lines"),
+        (other, "none of the known keys signed this"),
+        (notes.signed(elsewhere, ("lineworthy/another", mine)), "of a history that is not here"),
+    ):
+        with pytest.raises(NotUsable, match=said):
+            kept_faults(bad)
+
+
+def test_a_kept_state_may_be_typed_off_a_sheet(installed: SimpleNamespace, tmp_path: Path) -> None:
+    backup_restore.restore(installed.new.folder)
+    origin, size, root, *rest = installed.states[-1].note.split("\n")
+    name, signature = next(line for line in rest if line.startswith(notes.DASH))[2:].split(" ")
+    for typed in (
+        f"{origin}\n{size}\n{root}",
+        f"\ufeff{origin}\r\n {size} \r\n{root[:22]}\r\n{root[22:]}\r\n\r\n- {name}\r\n{signature}\r\n",
+    ):
+        assert kept_faults(typed) == []
+        other = f"{'B' if root[5] != 'B' else 'C'}"
+        assert kept_faults(typed.replace(root[:6], root[:5] + other)) == [
+            f"Kestrel Hollow: the entries up to {size} are not those of the kept state."
+        ]
+    with pytest.raises(NotUsable):
+        kept_faults(f"{origin}\n{size}\n{root[:-2]}")
+    (tmp_path / "kept.txt").write_text("as I remember")
+    with pytest.raises(CommandError, match=r"kept\.txt: The kept state cannot be used"):
+        verify("--kept", str(tmp_path / "kept.txt"))
 
 
 def test_a_kept_state_that_cannot_be_read_is_told(installed: SimpleNamespace, tmp_path: Path) -> None:
@@ -167,7 +189,7 @@ def test_trouble_is_mailed_with_the_first_faults_and_their_number(
     backup_restore.restore(installed.new.folder)
     spoil(count)
     err = StringIO()
-    with pytest.raises(CommandError, match=f"not in order: {count} faults"):
+    with pytest.raises(CommandError, match=f"not in order: {count} fault"):
         call_command("verify_ledger", "--mail", stdout=StringIO(), stderr=err)
 
     [mail] = mailoutbox

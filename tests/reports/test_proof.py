@@ -90,5 +90,6 @@ def test_what_is_trouble_is_told_to_who_runs_the_server(
         triggers.drop(connection)
         Checkpoint.objects.update(root=bytes(32))
     issue_day_sheet(signed, deed=make.deed(w.manager, at=w.t(61)))
-    errors = [one.getMessage() for one in caplog.records if one.levelname == "ERROR"]
+    told = (one for one in caplog.records if one.name == "reports.actions")
+    errors = [one.getMessage() for one in told if one.levelname == "ERROR"]
     assert errors == [f"The history of {w.operator.name} is not signed: {sealing.WHY[code]}"]

@@ -14,6 +14,7 @@ from django.test import override_settings
 
 from accounts.deeds import COMMAND, Deed
 from accounts.log_keys import begin_log_key
+from courses import actions as course_actions
 from courses.actions.files import store_bytes
 from inspections import actions
 from inspections.models import SignOff
@@ -135,6 +136,12 @@ def _of_two_lines(w: SimpleNamespace) -> SimpleNamespace:
             make.picture(w, at), line, title="Rust", severity="minor", photos=(photo.sha256,),
             deed=make.deed(w.technician, at=at),
         )  # fmt: skip
+    # A part whose data is entered before it is fitted, as a course's set-up does.
+    part = course_actions.add_component(
+        w.course, kind="trolley", tag="TX-09", label="spare trolley", deed=make.deed(w.engineer, at=t(10))
+    )
+    make.settle(w, "component", make.component_data(part), at=t(11), component=part)
+    course_actions.fit(part, w.lines[0], "trolley", deed=make.deed(w.engineer, at=t(12)))
     actions.call_hold(make.picture(w, t(20)), None, cause="thunder", deed=make.deed(w.technician, at=t(20)))
     make.place(w.course, "platform", 9, "Platform 9", at=t(30))
     whole = begin_bundle(w.operator, at=t(40))

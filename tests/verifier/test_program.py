@@ -44,7 +44,7 @@ def test_it_runs_alone_and_ends_with_0_where_all_is_vouched_for(bundle: Bundle, 
     done = run(file, "--key", bundle.key, python=(sys.executable, *python))
 
     assert (done.returncode, done.stderr) == (0, "")
-    assert "VERDICT  GENUINE, WITH LIMITS." in done.stdout
+    assert "VERDICT  SIGNED BY ITS KEY, REWRITING NOT EXCLUDED." in done.stdout
     assert "Kestrel Hollow" in done.stdout
 
 

@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 
 from accounts.models import Operator
 from inspections.backup import picture
-from inspections.backup_kept import kept_faults
+from inspections.backup_kept import NotUsable, kept_faults
 from inspections.erasure_check import erase_again, erasure_faults
 from inspections.rebuild import (
     chain_faults,
@@ -67,7 +67,7 @@ class Command(BaseCommand):
         if found:
             if mail:
                 _mail(found)
-            raise CommandError(f"The history is not in order: {len(found)} faults.")
+            raise CommandError(f"The history is not in order: {len(found)} {'fault' if len(found) == 1 else 'faults'}.")
 
     def _check(self, found: list[str], **options: Any) -> None:
         """Collect the faults as they are found, each told at once."""
@@ -96,7 +96,11 @@ class Command(BaseCommand):
                 note = file.read_text(encoding="utf-8")
             except (OSError, UnicodeDecodeError):
                 raise CommandError(f"{file} cannot be read.") from None
-            for sentence in kept_faults(note):
+            try:
+                faults = kept_faults(note)
+            except NotUsable as error:
+                raise CommandError(f"{file}: {error}") from None
+            for sentence in faults:
                 self._tell(found, f"{file}: {sentence}")
 
     def _erase_again(self) -> None:

@@ -79,6 +79,7 @@ export class Said {
     this.late = [];
     this.ahead = [];
     this.people = new Map(); // keys of persons: point, reference, entry
+    this.callers = new Map(); // whose name stands for a commitment, of persons with keys
     this.ended = new Map(); // by which entry
     this.signedActs = 0;
   }
@@ -167,7 +168,10 @@ export class Said {
     if (hex(sha256(point)).slice(0, 32) !== name || !(await signed(point, own(act, "proof"), proof))) {
       fault(`The key in entry ${seq} did not sign that it belongs to this person.`);
     } else if (known) fault(`The key in entry ${seq} was named before.`);
-    else this.people.set(name, { point, ref, seq });
+    else {
+      this.people.set(name, { point, ref, seq });
+      this.callers.set(worded(own(act.signer, "commit")), worded(ref));
+    }
   }
 
   // The keys of persons by person: reference, first signs, named by and ended by which entry.

@@ -113,6 +113,9 @@ export class Files {
           if (!commits.has(commit)) throw new Bad("no entry here stands for it");
           if (opened.has(commit)) throw new Bad("it stands twice");
           opened.add(commit);
+          const ref = this.said.callers.get(commit);
+          const called = ref === undefined ? undefined : parsed(line).value?.name;
+          if (typeof called === "string") found.info.names.set(ref, called);
         } catch (error) {
           if (!(error instanceof Bad)) throw error;
           found.fault(check, `Line ${number} of ${NAMES}: ${error.message}.`);

@@ -48,8 +48,10 @@ export class LineAlone {
       if (added && named(act, "place") === this.line && named(act, "course") === this.course) {
         this.name = named(act, "name");
       }
-    } else if (kind.startsWith("component-")) {
-      const part = named(act, "component");
+    } else if (kind.startsWith("component-") || named(act, "subject").startsWith("component:")) {
+      // What was entered about a part before it was fitted: the fitting comes later.
+      const subject = named(act, "subject");
+      const part = named(act, "component") || subject.slice(subject.lastIndexOf(":") + 1);
       if (!this.loose.has(part)) this.loose.set(part, []);
       this.loose.get(part).push(seq);
     } else if (seq && !ALWAYS.includes(kind)) this.strangers.push(seq);

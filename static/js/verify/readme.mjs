@@ -49,12 +49,16 @@ HOW TO CHECK IT
       --witness "ITS KEY"        if somebody outside countersigns the record
       --max-age-days 30          to be told if an old file is shown again
       --save-checkpoint NEW.txt  to keep the newest state for the next time
-3. Read the verdict. There are four:
+3. Read the verdict:
       ALTERED                    something does not agree. Do not rely on it.
       CONSISTENT WITH ITSELF     no fault, but anybody could have made all or part of
                                  it: you gave too little from outside.
-      GENUINE, WITH LIMITS       what you gave from outside stands for every entry. What
-                                 could not be shown is listed: read that list.
+      SIGNED BY ITS KEY          the key stands for every entry. Whoever has that key
+                                 could have written all of it anew: you gave no state
+                                 that was kept, and no witness.
+      GENUINE, WITH LIMITS       the key stands for every entry, and what was kept or
+                                 witnessed for those up to it. What could not be shown
+                                 is listed: read that list.
       GENUINE AND COMPLETE       a witness and a state that you kept agree as well.
 
 WHAT THE CHECK SHOWS
@@ -70,9 +74,9 @@ WHAT NO CHECK CAN SHOW
 - Who sat at the phone. The verdict counts the entries that are signed by a person's
   own key, and the report lists these keys. That a key is a person's is what the
   server said when it was named: who runs the server could name one in somebody's
-  name. Let every person show you the first 8 signs of their keys and compare. For
-  all other entries the server alone says who was logged in, and who runs it could
-  have written them in somebody's name when they were made.
+  name. Let every person show you the first 8 characters of their keys and compare.
+  For all other entries the server alone says who was logged in, and who runs it
+  could have written them in somebody's name when they were made.
 - That others were not shown another version from the first day on. Compare your
   newest state with theirs: the three lines must be the same.
 

@@ -19,13 +19,18 @@ const VERDICTS = {
   ],
   4: ["GENUINE AND COMPLETE.", "Nothing was changed, taken away, put in or moved."],
 };
+const BY_KEY = [
+  "SIGNED BY ITS KEY, REWRITING NOT EXCLUDED.",
+  "It is what the holder of the record's key signed. Whoever has that key could have written all of it anew: you "
+    + "gave neither a state that was kept nor a witness.",
+];
 
 const never = (own, shown) => [
   "That a figure was true when it was typed, that a photo shows what it is said to show, or that somebody looked.",
   "What was never entered.",
   `Who sat at the phone. ${own} of ${shown} entries are signed by a person's own key. That a key is a person's is what `
     + "the server said when it was named: who runs the server could name one in somebody's name. Compare the first 8 "
-    + "signs of the keys listed above with the person. For the other entries the server says who was logged in, and who "
+    + "characters of the keys listed above with the person. For the other entries the server says who was logged in, and who "
     + "runs the server could have written an entry in somebody's name when it was made.",
   "That others were not shown another version from the first day on: compare the newest state with theirs.",
   "Whether a line may open: that is for its designer, the makers' manuals, local law and licensed practice to say.",
@@ -38,8 +43,14 @@ const plain = (text) => text.replace(/[\p{C}\p{Zl}\p{Zp}]|(?! )\p{Zs}/gu, "?");
 export function verdict(found) {
   const { info, level } = found;
   const size = info.size ?? 0;
-  const [title, first] = VERDICTS[level];
+  const kept = Math.max(found.covered.get("saved state") ?? 0, found.covered.get("witness") ?? 0);
+  const byKey = level === 3 && !kept;
+  const [title, first] = byKey ? BY_KEY : VERDICTS[level];
   const sentences = [first];
+  if (level === 3 && 0 < kept && kept < size) {
+    const about = "entries rewriting is not excluded: nothing was kept of them.";
+    sentences.push(`Of those after the first ${kept} of ${size} ${about}`);
+  }
   if (level === 4) {
     const at = timeWords(found.seenAt);
     sentences.push(`This holds for the record as a witness saw it on ${at} UTC: ${size} entries.`);
@@ -78,7 +89,8 @@ export function about(found) {
     ["State", info.root],
     ...info.keys.map(({ ref, signs, since, until }, number) => {
       const ended = until === undefined ? "" : `, ended by entry ${until}`;
-      return [number ? "" : "Keys", `${ref.slice(0, 60)}: ${signs}, named by entry ${since}${ended}`];
+      const called = info.names.has(ref) ? ` (${[...info.names.get(ref)].slice(0, 60).join("")})` : "";
+      return [number ? "" : "Keys", `${ref.slice(0, 60)}${called}: ${signs}, named by entry ${since}${ended}`];
     }),
   ].map(([word, text]) => [word, plain(text)]);
 }
