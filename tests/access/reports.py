@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from typing import Any
-
-from django.test import override_settings
+from unittest import mock
 
 from accounts.policy import Right
 from courses.models import Component, Place
@@ -48,7 +47,7 @@ def build(w: World) -> None:
         picture_of(w.course, at=w.at), w.line, title="Rust", severity="minor", text="A note.", deed=founder.part("note")
     )
     w.note = noted.record["act"]["note"]
-    with override_settings(KEEP_YEARS=0):
+    with mock.patch("inspections.terms.years", return_value=0):
         later = make.deed(w.manager, at=w.at + timedelta(days=1))
         w.asked = actions.ask_erasure(
             w.operator, {"notes": [w.note]}, grounds="over", reason="Its term is over.", deed=later
