@@ -38,6 +38,8 @@ class AskPersonForm(AskForm):
     def __init__(self, *args: Any, people: list[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["person"].choices = people  # type: ignore[attr-defined]
+        # A name shows nothing: that ground is one of photos and papers.
+        self.fields["grounds"].choices = [one for one in GROUNDS.items() if one[0] != "shows"]  # type: ignore[attr-defined]
 
 
 class ConfirmForm(_SignedForm):

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django.utils.dateparse import parse_datetime
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as L
 from django.utils.translation import ngettext
@@ -167,7 +168,7 @@ def people_to_forget(operator: Operator, *, at: datetime) -> list[tuple[str, str
         first = first_day(operator, until)
         over = first <= operator.date_at(at)
         words = _("%(name)s (%(ref)s)") if over else _("%(name)s (%(ref)s), not before %(day)s")
-        found.append((user.ref, words % {"name": user.name, "ref": user.ref, "day": first.isoformat()}, over))
+        found.append((user.ref, words % {"name": user.name, "ref": user.ref, "day": date_format(first, "j F Y")}, over))
     return found
 
 
