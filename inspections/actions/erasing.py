@@ -47,6 +47,7 @@ from ledger.models import Disclosure, Entry, Log
 
 logger = logging.getLogger(__name__)
 LEFT = timedelta(days=30)  # a draft that old will not be signed any more; a younger one may be all there is of a look
+HELD = timedelta(days=30)  # that a role was held before it decides; judgement, no source
 MOST = 20  # notes or files in one asking
 _KINDS = {PHOTOS: StoredFile.Kind.PHOTO, PAPERS: StoredFile.Kind.PAPER}
 
@@ -144,7 +145,14 @@ def _begin(operator: Operator, deed: Deed) -> list[str]:
     policy.forget(deed.by)
     demand(deed, operator.pk, Right.FORGET)
     demand_password(deed)
-    return sorted(policy.roles_of(deed.by, operator.pk, at=deed.at) & set(DECIDE))
+    now, then = (policy.roles_of(deed.by, operator.pk, at=at) for at in (deed.at, deed.at - HELD))
+    if not (roles := now & then & set(DECIDE)):
+        raise Refused(
+            "role-too-new",
+            _("Who decides on erasing has been manager or engineer here for %(days)s days, so that nobody decides "
+              "alone with an account made for it.") % {"days": HELD.days},
+        )  # fmt: skip
+    return sorted(roles)
 
 
 def _cleaned(what: dict[str, Any]) -> dict[str, Any]:

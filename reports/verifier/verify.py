@@ -1459,9 +1459,10 @@ class _Bundle:
                 self.found.seen_at = max(when, self.found.seen_at or when)
             if most < size:
                 self.found.limit(check, f"{key.name} saw only the first {most} of {size} entries, on {when:%d %B %Y}.")
-            if most in self.times and self.times[most] > when + SLACK:
-                about = "before the last of them was received: a clock was set"
-                self.found.fault("time order", f"{key.name} saw {most} entries {about}.")
+            for known, at in sorted(seen.items()):
+                if known in self.times and self.times[known].timestamp() > at + SLACK.total_seconds():
+                    about = "before the last of them was received: a clock was set"
+                    self.found.fault("time order", f"{key.name} saw {known} entries {about}.")
 
     def _freshness(self) -> None:
         if self.asked.max_age is None:

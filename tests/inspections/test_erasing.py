@@ -22,6 +22,7 @@ from accounts.models import User
 from courses.models import StoredFile
 from inspections import actions, backup_rows, terms
 from inspections.erasure_check import erasure_faults, forgotten_by
+from inspections.errors import Refused
 from inspections.views.papers import PAPER_KEPT, paper_of
 from ledger.errors import AlreadyRecorded
 from ledger.models import Disclosure, Entry
@@ -392,3 +393,13 @@ def test_forged_decisions_are_faults(w: SimpleNamespace) -> None:
     changed = ["It erases something else than what was asked for."]
     assert told(lambda one: one["act"].update(what={"photos": [w.photo]})) == changed
     assert told(lambda one: one["act"].update(asked_entry=other.seq)) == changed
+
+
+def test_nobody_decides_alone_with_an_account_made_for_it(w: SimpleNamespace) -> None:
+    asked = ask(w, person=w.technician.ref)
+    fresh = make.person(w.operator, "engineer", name="Nora Velt", by=w.manager, at=w.later)
+    for days in (0, 29):
+        with pytest.raises(Refused) as refused:
+            erase(w, asked, by=fresh, at=w.later + timedelta(days=days))
+        assert refused.value.code == "role-too-new"
+    erase(w, asked, by=fresh, at=w.later + timedelta(days=30))

@@ -138,6 +138,11 @@ def seen_too_early(bundle: Bundle) -> Bundle:
     return bundle.cosigned(at=datetime(2026, 6, 16, 20, 0, tzinfo=UTC))
 
 
+def earlier_seen_too_early(bundle: Bundle) -> Bundle:
+    early = datetime(2026, 6, 14, 20, 0, tzinfo=UTC)
+    return bundle.cosigned(bundle.sizes[1], at=early).cosigned()
+
+
 def in_the_name_of(bundle: Bundle) -> Bundle:
     """Write an entry in the name of the manager while a technician was logged in."""
     manager = bundle.records[where(bundle, "sign-off")]["act"]["signer"]
@@ -217,6 +222,7 @@ CASES: list[tuple[str, Attack, str, str]] = [
     ("key: set the server's clock back", clock_back, "time order", "time order"),
     ("key: set the server's clock on", future, "time order", "time order"),
     ("witness's clock: saw it before it was there", seen_too_early, "time order", ""),
+    ("witness's clock: so with an earlier state alone", earlier_seen_too_early, "time order", ""),
     ("ZIP: exchange two photos", exchanged, "photos", "photos"),
     ("ZIP: take a photo away", lambda b: b.put({photos(b)[0]: None}), "photos", "photos"),
     ("ZIP: exchange a paper", lambda b: b.put({next(n for n in b.files if n.startswith("papers/")): b"%PDF-1.7 nicer"}),

@@ -258,9 +258,10 @@ export class Signed {
       found.cover("witness", most);
       if (most === size) found.seenAt = Math.max(when, found.seenAt ?? 0);
       else found.limit(check, `${key.name} saw only the first ${most} of ${size} entries, on ${dayWords(when)}.`);
-      if (times.has(most) && times.get(most) > when + SLACK) {
+      for (const [known, at] of [...seen].sort(([one], [other]) => one - other)) {
+        if (!times.has(known) || times.get(known) <= Number(at) * 1000 + SLACK) continue;
         const about = "before the last of them was received: a clock was set";
-        found.fault("time order", `${key.name} saw ${most} entries ${about}.`);
+        found.fault("time order", `${key.name} saw ${known} entries ${about}.`);
       }
     }
   }
