@@ -2,7 +2,7 @@
 
 ``python -m tests.upgrade.make NAME`` writes ``NAME.sqlite.sql.gz``, and with ``python -m tests.pg`` before it
 ``NAME.postgresql.sql.gz``: one line, a signed morning, a finding worked on and released, a hold told and lifted, the
-closing with its riders, a day sheet.
+closing with its riders, a day sheet with a signed state; a person's key, with which the end of another one was signed.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
+from base64 import b64encode
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
@@ -25,14 +27,29 @@ FIRST = datetime(2026, 6, 15, 5, 30, tzinfo=UTC)
 
 def play() -> None:
     """Write the course and its morning through the actions."""
+    from accounts.deeds import Prepared, Signing
+    from accounts.person_keys import revoke_key
     from inspections import actions
     from inspections.models import Hold, SignOff
+    from ledger import acts
+    from ledger.actions import salted_by
     from reports.actions import issue_day_sheet
     from tests import make
     from tests.inspections import steps
+    from tests.signing import Phone
 
     w: SimpleNamespace = make.ready(on=FIRST)
     w.t = lambda minutes=0: FIRST + timedelta(minutes=minutes)
+    phone, lost = Phone(1), Phone(2).enrol(w.operator, w.technician, at=w.t())
+    phone.enrol(w.operator, w.technician, at=w.t())
+    deed = make.deed(w.technician, at=w.t(1), signing=Signing())
+    try:
+        with salted_by(bytes(32)):
+            revoke_key(lost, "lost", deed=deed)
+    except Prepared as told:
+        signature = phone.sign(acts.message(told.kind, told.act))
+    with salted_by(bytes(32)):
+        revoke_key(lost, "lost", deed=replace(deed, signing=Signing(key=phone.id, signature=signature)))
     make.inspect(w, at=w.t(0))
     finding = steps.take_out(w)
     steps.ready_to_release(w, finding)
@@ -70,8 +87,11 @@ def main(name: str) -> None:
     address = os.environ.get("DATABASE_URL", "")
     with tempfile.TemporaryDirectory(prefix="lineworthy-dump-") as made:
         install(Path(made), address or f"sqlite:///{made}/dump.sqlite3")
-        play()
         from django.db import connection
+        from django.test import override_settings
+
+        with override_settings(LOG_KEY=b64encode(bytes(range(32))).decode()):
+            play()
 
         connection.close()
         kind, sql = dumped(Path(made), address)
