@@ -55,7 +55,9 @@ LONGEST = {
     "tests/test_access.py",
     "tests/inspections/test_band.py",
     "tests/inspections/test_demo.py",
+    "tests/reports/test_day_file.py",
     "tests/upgrade/test_upgrade.py",
+    "tests/verifier/test_page_agrees.py",
 }
 FAILED = pytest.StashKey[bool]()
 
