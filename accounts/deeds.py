@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import uuid
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -101,10 +102,10 @@ def record(
     empty values are left out, since the format has no null. ``begun`` as in ``ledger.actions.append``. Raises Prepared,
     or Refused, where a key of the person's own is to sign it or has not signed it so; AlreadyRecorded before either.
     """
-    signer = {
-        "ref": deed.by.ref,
-        "commit": ledger.commit(operator.log, {"name": deed.by.name}, subject=deed.by.ref),
-    }
+    # What is recorded along with a deed uses up none of its salts: a device that signs alone knows nothing of it.
+    with ledger.salted_by_chance() if deed.signing is None else nullcontext():
+        commit = ledger.commit(operator.log, {"name": deed.by.name}, subject=deed.by.ref)
+    signer = {"ref": deed.by.ref, "commit": commit}
     act = {
         "id": str(deed.id),
         "made_at": ledger.as_text(deed.said_at),

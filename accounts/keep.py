@@ -40,7 +40,8 @@ SECONDS = 12 * 3600
 MOST = 6  # forms kept for one browser
 
 _SECRET = re.compile(r"pass(word|phrase|code)|secret|(^|[-_])(pin|otp)\d?$", re.IGNORECASE)
-_NOT_CONTENT = {WHO, PAGE, "csrfmiddlewaretoken"}
+# With the seed of a deed's salts a salt that was erased could be made again (ledger.actions.salted_by).
+_NOT_CONTENT = {WHO, PAGE, "csrfmiddlewaretoken", "_seed"}
 _signer = signing.Signer(salt="accounts.keep")
 
 STALE = gettext_lazy(

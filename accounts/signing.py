@@ -15,6 +15,12 @@ Signed is the entry of the deed itself. What is recorded along with it (``Deed.p
 is put aside, a paper that is drawn) has no signature, nor has what a figure takes out of service while its sheet is
 still being filled in: it takes effect at once, and nothing waits for a key. Such an entry says that no key signed it.
 
+Without a signal a page that carries what its act will say (``inspections.alone``) signs alone: the device makes the
+seed of the salts itself, builds the act as the server would, signs it and keeps it until it can be sent. Then it comes
+once, with its seed, and is answered as ``accounts.receiving`` says; it may be as old as ``ALONE``. Such a page builds
+the act with a signal too, and signs only what the server prepared byte for byte the same. A device's seed serves the
+one deed it comes with and is kept nowhere.
+
 Stands innermost, so that what every page is given (messages, headers) is given to these answers too.
 """
 
@@ -22,6 +28,7 @@ from __future__ import annotations
 
 import re
 import secrets
+import uuid
 from collections.abc import Callable
 from contextlib import nullcontext
 from datetime import UTC, datetime, timedelta
@@ -33,21 +40,32 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.utils.cache import patch_cache_control
 
 from accounts.deeds import Prepared, Signing
+from accounts.receiving import HEADER, as_received, is_sending
 from ledger import chain, sealing
-from ledger.actions import TIME_FORMAT, salted_by
+from ledger.actions import TIME_FORMAT, salted_by, seed_of
 
-HEADER, PREPARE = "X-Lineworthy-Act", "prepare"
-KEY, SIGNATURE, MADE_AT, SEEN = "_key", "_sig", "_made_at", "_seen"
+PREPARE = "prepare"
+KEY, SIGNATURE, MADE_AT, SEEN, SEED = "_key", "_sig", "_made_at", "_seen", "_seed"
 DEED_ID = "deed_id"
 SHOWN = "_shown"
 SECONDS = 10 * 60
 AHEAD = timedelta(seconds=5)
+# How far from its arrival a deed may claim to have been made that was signed without a signal: a day in the hills, a
+# night, and the morning after (judgement). Both ways, since a clock that is wrong is told in the record, not refused;
+# what counts is when it arrived.
+ALONE = timedelta(hours=36)
+_SEED = re.compile(r"[0-9a-f]{64}")
 _STATE = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
 
 
 def is_preparing(request: HttpRequest) -> bool:
     """Tell whether a request only asks for what there is to sign."""
     return request.method == "POST" and request.headers.get(HEADER) == PREPARE
+
+
+def is_alone(request: HttpRequest) -> bool:
+    """Tell whether the device of a deed has built the act itself, with a seed of its own."""
+    return bool(request.POST.get(SIGNATURE) and _SEED.fullmatch(request.POST.get(SEED, "")))
 
 
 def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, datetime | None]:
@@ -59,7 +77,12 @@ def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, d
     if not request.POST.get(SIGNATURE):
         return None, None
     made_at = _time(request.POST.get(MADE_AT, ""))
-    is_late = made_at is None or not timedelta() <= at + AHEAD - made_at <= timedelta(seconds=SECONDS) + AHEAD
+    if made_at is None:
+        is_late = True
+    elif is_alone(request):
+        is_late = abs(at - made_at) > ALONE
+    else:
+        is_late = not timedelta() <= at + AHEAD - made_at <= timedelta(seconds=SECONDS) + AHEAD
     signing = Signing(state, request.POST.get(KEY, ""), request.POST[SIGNATURE], is_late)
     return signing, None if is_late else made_at
 
@@ -80,20 +103,24 @@ class SigningMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         if (shown := _shown(request)) is not None:
             return _not_kept(shown)
-        name = _name_of(request)
-        if not name:
+        deed = _deed_of(request)
+        if deed is None:
             return self.get_response(request)
+        name = f"salts:{request.user.pk}:{deed}"
+        seed = _own_seed(request, deed)
         if not is_preparing(request):
-            seed = cache.get(name)
-            cache.delete(name)
+            if seed is None:
+                seed = cache.get(name)
+                cache.delete(name)
             with salted_by(seed) if seed else nullcontext():
                 response = self.get_response(request)
             if "Location" in response:
                 cache.delete(_page_name(request))
-            return response
+            return _not_kept(as_received(request, deed, response)) if is_sending(request) else response
         request.was_kept = True  # type: ignore[attr-defined] # nothing is taken yet: accounts.keep drops nothing
-        seed = secrets.token_bytes(32)
-        cache.set(name, seed, SECONDS)
+        if seed is None:
+            seed = secrets.token_bytes(32)
+            cache.set(name, seed, SECONDS)
         with salted_by(seed):
             return _not_kept(_as_told(request, self.get_response(request)))
 
@@ -150,11 +177,19 @@ def _about(request: HttpRequest, token: str) -> str:
     return sha256(f"{request.path}\n{token}".encode()).hexdigest()
 
 
-def _name_of(request: HttpRequest) -> str:
-    """Return under what the seed of a request's deed is kept; empty where nothing is signed."""
+def _deed_of(request: HttpRequest) -> uuid.UUID | None:
+    """Return the identity of a request's deed; None where nothing is signed."""
     if request.method != "POST" or not request.user.is_authenticated:
-        return ""
+        return None
     if not (is_preparing(request) or request.POST.get(SIGNATURE)):
-        return ""
-    deed = request.POST.get(DEED_ID, "")
-    return f"salts:{request.user.pk}:{deed}" if re.fullmatch(r"[0-9a-fA-F-]{32,36}", deed) else ""
+        return None
+    try:
+        return uuid.UUID(request.POST.get(DEED_ID, ""))
+    except ValueError:
+        return None
+
+
+def _own_seed(request: HttpRequest, deed: uuid.UUID) -> bytes | None:
+    """Return what the salts of a deed come from where its device made the seed, else None."""
+    given = request.POST.get(SEED, "")
+    return seed_of(bytes.fromhex(given), deed) if _SEED.fullmatch(given) else None

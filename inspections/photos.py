@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from io import BytesIO
 from typing import Any
 
@@ -21,6 +22,12 @@ MOST_BYTES = 15 * 2**20
 MOST_PIXELS = 60_000_000
 LONGEST_EDGE = 1600
 QUALITY = 82
+APP0, START_OF_SCAN = 0xE0, 0xDA
+# JFIF's own segment, quantization and Huffman tables, sequential frames, the restart interval.
+NEEDED = frozenset({APP0, 0xDB, 0xC4, 0xC0, 0xC1, 0xDD})
+JFIF_ALONE = 16  # the length of JFIF's segment without a small second picture
+# In the coded picture FF stands before 00 or a restart; anything else would be a further segment.
+CODED = re.compile(rb"(?:[^\xff]|\xff[\x00\xd0-\xd7])*+\xff\xd9", re.DOTALL)
 
 
 class Unusable(ValueError):
@@ -31,11 +38,30 @@ class Unusable(ValueError):
         self.sentence = sentence
 
 
+def is_bare(data: bytes) -> bool:
+    """Tell whether a file is a JPEG of one scan with nothing in it beside the picture.
+
+    Of the segments of ITU-T T.81 (from memory) only those that the picture needs, and the one that says it is JFIF.
+    """
+    if not data.startswith(b"\xff\xd8"):
+        return False
+    at = 2
+    while at + 4 <= len(data) and data[at] == 0xFF:
+        kind, length = data[at + 1], int.from_bytes(data[at + 2 : at + 4], "big")
+        at += 2 + length
+        if kind == START_OF_SCAN:
+            return CODED.fullmatch(data, at) is not None
+        if kind not in NEEDED or (kind == APP0 and length != JFIF_ALONE):
+            return False
+    return False
+
+
 def reencode(data: bytes) -> tuple[bytes, int, int]:
     """Return (JPEG bytes, width, height) of a photo: upright, at most 1600 px long, without metadata.
 
     Raises Unusable for anything but a JPEG, PNG, WebP or HEIC photo, for a damaged one, and for more than 15 MB or
-    60 megapixels.
+    60 megapixels. A phone that signed without a signal has named the hash of what it made so itself: a photo that is
+    so already stays as it is, byte for byte.
     """
     if len(data) > MOST_BYTES:
         raise Unusable(_("This photo is larger than 15 MB. Take it with a smaller setting."))
@@ -46,6 +72,8 @@ def reencode(data: bytes) -> tuple[bytes, int, int]:
             if image.width * image.height > MOST_PIXELS:
                 raise Unusable(_("This photo has more than 60 megapixels. Take it with a smaller setting."))
             image.load()
+            if image.format == "JPEG" and max(image.size) <= LONGEST_EDGE and is_bare(data):
+                return data, image.width, image.height
             upright = ImageOps.exif_transpose(image).convert("RGB")
     except Unusable:
         raise

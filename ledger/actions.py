@@ -56,6 +56,24 @@ def salted_by(seed: bytes) -> Iterator[None]:
         _salts.reset(token)
 
 
+def seed_of(seed: bytes, act_id: UUID) -> bytes:
+    """Return what the salts of one act come from, where a device made the seed.
+
+    Tied to the act, a seed that is used for another one gives other salts: no two commitments are ever the same.
+    """
+    return hmac.digest(seed, f"salts/v1\n{act_id}".encode(), "sha256")
+
+
+@contextmanager
+def salted_by_chance() -> Iterator[None]:
+    """Draw the salts within at random, whatever ``salted_by`` says around it, and use up none of its own."""
+    token = _salts.set(None)
+    try:
+        yield
+    finally:
+        _salts.reset(token)
+
+
 def commit(log: Log, value: Any, *, subject: str = "") -> str:
     """Keep ``value`` aside under a salt of its own and return the commitment that stands for it in an entry."""
     source = _salts.get()

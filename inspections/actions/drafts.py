@@ -71,7 +71,7 @@ def draft_for(
         defaults={
             "course": picture.course,
             "from_paper": from_paper,
-            "started_at": min(opened.at, deed.said_at) if opened else deed.said_at,
+            "started_at": opened.at if opened else deed.said_at,
             "changed_at": deed.at,
             "versions": opened.versions if opened else versions_shown(picture, place),
         },

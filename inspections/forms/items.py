@@ -54,8 +54,8 @@ def shown(
     """Return one item as its partial takes it. The last figure is told only once one stands in the field.
 
     ``need`` is what is still wanted before signing; ``photos`` are addresses; ``caution`` is given where it is new.
-    ``keeps``: what is entered is kept by the server as one goes; otherwise the form carries what was insisted on, and
-    no photos. ``units``: in which the course is asked. ``tool``: what ``inspections.tools`` says of the measuring tool.
+    ``keeps``: what is entered is kept by the server as one goes, photos too; otherwise the form has none. ``units``: in
+    which the course is asked. ``tool``: what ``inspections.tools`` says of the measuring tool.
     """
     item, answer = judged.item, judged.answer
     key, typed = item["key"], item["kind"] in TYPED_KINDS
@@ -75,7 +75,8 @@ def shown(
     }
     if not register:
         found |= {"note_name": f"note-{key}", "note": answer.note or answer.reason}
-        found |= {"photo_name": f"photo-{key}"} if keeps else {"kept_name": f"kept-{key}", "kept": _insisted(answer)}
+        found |= {"kept_name": f"kept-{key}", "kept": _insisted(answer)}
+        found |= {"photo_name": f"photo-{key}"} if keeps else {}
     if typed:
         found |= _typed(judged, tool or {}, units)
     elif not register:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -26,11 +26,13 @@ from inspections.stops import Row, next_after
 from ledger.actions import recorded
 
 
-def picture_for(request: HttpRequest, course: UUID, right: Right, *, at: datetime) -> Picture:
-    """Return today's picture of a course; times on the page are then the course's own."""
+def picture_for(
+    request: HttpRequest, course: UUID, right: Right, *, at: datetime, on: date | None = None
+) -> Picture:  # fmt: skip
+    """Return today's picture of a course, or that of another day; times on the page are then the course's own."""
     where = course_for(request.user, course, right, at=at)
     timezone.activate(where.zone)
-    return picture_of(where, at=at)
+    return picture_of(where, at=at, on=on)
 
 
 def frame(request: HttpRequest, picture: Picture, *, line: Place | None = None) -> dict[str, Any]:

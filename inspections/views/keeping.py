@@ -27,6 +27,7 @@ from inspections.photos import Unusable
 from inspections.picture import Picture
 from inspections.tools import Tools
 from inspections.views.asking import photos_of
+from inspections.views.papers import known_photos
 from ledger.errors import AlreadyRecorded
 
 
@@ -49,7 +50,10 @@ def keep(request: HttpRequest, picture: Picture, draft: Draft, only: str, at: da
         before = draft.content.get(key, {})
         fields: dict[str, Any] = answer_from(request.POST, item, picture.course.units)
         try:
-            photos = _with_new(before.get("photos", []), photos_of(request, picture.course, deed, name=f"photo-{key}"))
+            # A form that was signed alone names the photos that were here when it was: its draft may be gone by now.
+            had = known_photos(picture.course, request.POST.getlist(f"had-{key}"))
+            new = photos_of(request, picture.course, deed, name=f"photo-{key}")
+            photos = _with_new([*before.get("photos", []), *had], new)
             if photos != before.get("photos", []):
                 fields["photos"] = photos
         except Unusable as unusable:

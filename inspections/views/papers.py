@@ -33,11 +33,12 @@ def photos_kept(request: HttpRequest, course: Course, name: str, kept: str, *, d
     if name not in known:
         files: list[Any] = request.FILES.getlist(name)
         new = [store_photo(course.operator, file, deed=deed).sha256 for file in files]
-        known[name] = new or _known(course, request.POST.getlist(kept))
+        known[name] = new or known_photos(course, request.POST.getlist(kept))
     return known[name]
 
 
-def _known(course: Course, named: list[str]) -> list[str]:
+def known_photos(course: Course, named: list[str]) -> list[str]:
+    """Return those of the hashes that photos of this operator are kept under, each once."""
     named = [one for one in named if one]
     if not named:
         return []

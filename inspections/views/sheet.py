@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
@@ -13,16 +14,18 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.dateparse import parse_datetime
+from django.utils.dateparse import parse_date, parse_datetime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from accounts import proof
 from accounts.keep import fill
 from accounts.policy import Right
+from accounts.receiving import is_sending, say_refused
+from accounts.signing import is_alone
 from courses.access import course_for, place_for
 from courses.models import Place
-from inspections import actions
+from inspections import actions, alone
 from inspections.access import draft_for_person
 from inspections.actions.debts import pay_debts
 from inspections.actions.drafts import Opened, added_since, versions_shown
@@ -60,7 +63,10 @@ _signer = signing.TimestampSigner(salt="inspections.sheet")
 def sheet(request: HttpRequest, course: UUID, place: UUID, section: str) -> HttpResponse:
     """Today's sheet of one section, as this person fills it in."""
     at = timezone.now()
-    picture = picture_for(request, course, Right.INSPECT, at=at)
+    opened = _opened(request)
+    # What was signed without a signal may arrive after the day changed: it is a sheet of the day its page was of.
+    on = opened.on if opened and is_alone(request) else None
+    picture = picture_for(request, course, Right.INSPECT, at=at, on=on)
     spot = place_for(request.user, picture.course, place, Right.INSPECT, at=at)
     if "sign" in request.POST and (known := received(request, picture)) is not None:
         return known
@@ -68,7 +74,7 @@ def sheet(request: HttpRequest, course: UUID, place: UUID, section: str) -> Http
         if request.method == "POST":
             draft = actions.draft_for(
                 picture, spot, section, deed=proof.deed(request, at=at), from_paper=is_paper(request),
-                opened=_opened(request),
+                opened=opened.as_said if opened else None,
             )  # fmt: skip
         else:
             draft = _looked_at(request, picture, spot, section)
@@ -90,14 +96,24 @@ def draft(request: HttpRequest, course: UUID, draft: UUID) -> HttpResponse:
     return _page(request, picture_of(where, at=at, on=one.date), one, at)
 
 
-def _opened(request: HttpRequest) -> Opened | None:
-    """Return when and under which versions the form was shown, as the form itself says; it is signed by the server."""
+@dataclass(frozen=True)
+class _Shown:
+    """What a form says of its own showing: when, under which versions, of which day, with which tag code noted."""
+
+    as_said: Opened
+    on: date | None
+    here: dict[str, str]
+
+
+def _opened(request: HttpRequest) -> _Shown | None:
+    """Return what the form itself says of its showing; it is signed by the server."""
     try:
         found = _signer.unsign_object(request.POST.get(OPENED, ""))
     except signing.BadSignature:
         return None
     at = parse_datetime(found["at"])
-    return Opened(at, found["versions"]) if at is not None else None
+    on = parse_date(found.get("on", ""))
+    return _Shown(Opened(at, found["versions"]), on, found.get("here", {})) if at is not None else None
 
 
 def _looked_at(request: HttpRequest, picture: Picture, place: Place, section: str) -> Draft:
@@ -141,7 +157,15 @@ def _page(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
                 wrong = {"paper": unusable.sentence}
         elif not wrong:
             messages.success(request, _("Kept. Not signed yet."))
+        if wrong and is_sending(request):
+            say_refused(request, _in_one(picture, draft, wrong))
     return _shown(request, picture, draft, wrong)
+
+
+def _in_one(picture: Picture, draft: Draft, wrong: dict[str, str]) -> str:
+    """Return in one text what is wrong, for who does not see the page."""
+    texts = {one.item["key"]: one.item["text"] for one in keeping.judged_of(picture, draft)}
+    return " ".join(f"{texts.get(key, '')} {sentence}".strip() for key, sentence in wrong.items())
 
 
 def _shown(
@@ -155,19 +179,21 @@ def _shown(
             None, items=list(_items(picture, draft, judged, wrong, new)), autosave=request.get_full_path(),
             amends=bool(draft.amends), paper=draft.from_paper, reason=request.POST.get("reason", ""),
             kept_paper=_paper_kept(request, picture, draft),
-            opened=_signer.sign_object({"at": draft.started_at.isoformat(), "versions": draft.versions}),
+            opened=_signer.sign_object(_showing(request, picture, draft)),
         ),
         request,
     )  # fmt: skip
     done, of = keeping.progress(picture, draft.place, judged)
     texts = {one.item["key"]: one.item["text"] for one in judged}
+    says = meaning(draft.place, draft.section, paper=draft.from_paper, correction=bool(draft.amends))
     context = frame(request, picture, line=draft.place if draft.place.kind == Place.Kind.LINE else None) | {
         "place": draft.place,
         "section": section_label(draft.section),
         "form": form,
         "done": done,
         "of": of,
-        "meaning": meaning(draft.place, draft.section, paper=draft.from_paper, correction=bool(draft.amends)),
+        "meaning": says,
+        "pattern": _pattern(request, picture, draft, judged, says),
         "draft": draft,
         "date": draft.date,
         "back_url": walk_address(request, picture),
@@ -182,6 +208,27 @@ def _shown(
         "paper_url": "" if draft.from_paper or draft.amends else f"{request.path}?paper=1",
     }
     return render(request, "inspections/sheet.html", context)
+
+
+def _showing(request: HttpRequest, picture: Picture, draft: Draft) -> dict[str, Any]:
+    return {
+        "at": draft.started_at.isoformat(),
+        "versions": draft.versions,
+        "on": draft.date.isoformat(),
+        "here": code_of(request, picture, draft),
+    }
+
+
+def _pattern(
+    request: HttpRequest, picture: Picture, draft: Draft, judged: list[Judged], says: str
+) -> dict[str, Any] | None:
+    """Return what lets a phone sign this sheet alone; nothing where a photo of paper belongs to it."""
+    if draft.from_paper:
+        return None
+    person: Any = request.user
+    title = f"{draft.place}, {section_label(draft.section)}"
+    here = code_of(request, picture, draft)
+    return alone.sheet_pattern(draft, judged, meaning=says, signer=person, title=title, here=here)
 
 
 def _items(
@@ -212,6 +259,11 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
     paper = paper_of(request, picture.course, deed=deed) if draft.from_paper else ""
     what = f"{draft.place}, {section_label(draft.section)}"
     judged = keeping.judged_of(picture, draft)
+    here = code_of(request, picture, draft)
+    if is_alone(request):
+        alone.demand_day(picture.course, draft.date, deed.said_at)
+        # The log-in may be another one by now; what was noted under the first stands in the form.
+        here = opened.here if (opened := _opened(request)) and not (draft.amends or draft.from_paper) else {}
     try:
         with transaction.atomic():
             entry = actions.sign_sheet(
@@ -220,7 +272,7 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
                 deed=deed,
                 reason=request.POST.get("reason", ""),
                 paper=paper,
-                here=code_of(request, picture, draft),
+                here=here,
             )
             pay_debts(picture, draft.place, judged, deed=deed)
         said = _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": what, "seq": entry.seq}

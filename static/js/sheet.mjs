@@ -13,7 +13,13 @@ export function fill(sentence, values) {
 // A newer entry with the same key takes the place of one that has not been taken up yet.
 export class Queue {
   constructor(send, changed, wait = (ms, done) => setTimeout(done, ms)) {
-    Object.assign(this, { send, changed, wait, waiting: [], sending: null, failed: 0, turn: 0 });
+    Object.assign(this, { send, changed, wait, waiting: [], sending: null, failed: 0, turn: 0, stopped: false });
+  }
+
+  // The form was signed and is held on the phone: nothing of it is kept as a draft any more.
+  stop(stopped) {
+    this.stopped = stopped;
+    this.waiting = [];
   }
 
   get empty() {
@@ -21,6 +27,7 @@ export class Queue {
   }
 
   add(entry) {
+    if (this.stopped) return;
     const at = this.waiting.findIndex((other) => other.key === entry.key);
     if (at < 0) this.waiting.push(entry);
     else this.waiting[at] = entry;
@@ -40,7 +47,7 @@ export class Queue {
     }
     this.sending = null;
     if (received) this.failed = 0;
-    else {
+    else if (!this.stopped) {
       if (!this.waiting.some((other) => other.key === entry.key)) this.waiting.unshift(entry);
       const pause = PAUSES[Math.min(this.failed++, PAUSES.length - 1)];
       this.wait(pause, () => turn === this.turn && this.next());
@@ -320,6 +327,9 @@ function start(form) {
   });
 
   for (const choices of form.querySelectorAll("[data-choices]")) choices.hidden = false;
+
+  form.addEventListener("held", () => (queue.stop(true), say("", false)));
+  form.addEventListener("let-go", () => queue.stop(false));
 
   let leaving = false;
   form.addEventListener("submit", () => (leaving = true));

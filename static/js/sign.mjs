@@ -1,20 +1,15 @@
 // Deeds are signed on this device by a key that never leaves it. A form that does a deed is first sent to learn what
-// would be recorded; that is held to what stands here, signed, and sent. Without a key everything works as it is.
+// would be recorded; that is held to what stands here, signed, and sent. Where the page says what its deed will record
+// (`act.mjs`), that is made here too: only the same is signed, and without a signal it is signed alone (`alone.mjs`).
+// Without a key everything works as it is.
+
+import { build, patternOf } from "./act.mjs";
+import { signAlone } from "./alone.mjs";
+import { base64, canonical, encoded, hex, sha256 } from "./bytes.mjs";
+import { photosOf } from "./photo.mjs";
 
 const STORE = "keys";
-const bytes = new TextEncoder();
-
-export function canonical(value) {
-  if (Array.isArray(value)) return `[${value.map(canonical).join(",")}]`;
-  if (value === null || typeof value !== "object") return JSON.stringify(value);
-  // The order of UTF-16 code units, as RFC 8785 asks for.
-  const parts = Object.keys(value).sort().map((key) => `${JSON.stringify(key)}:${canonical(value[key])}`);
-  return `{${parts.join(",")}}`;
-}
-
-export const base64 = (buffer) => btoa(String.fromCharCode(...new Uint8Array(buffer)));
-
-const hex = (buffer) => Array.from(new Uint8Array(buffer), (one) => one.toString(16).padStart(2, "0")).join("");
+const PATIENCE = 5000; // ms for what would be recorded, where the phone can go on without it
 
 const settled = (request) =>
   new Promise((done, failed) => {
@@ -37,14 +32,14 @@ export const forget = async (who) => settled((await store("readwrite")).delete(w
 export async function made(log, ref) {
   const pair = await crypto.subtle.generateKey({ name: "ECDSA", namedCurve: "P-256" }, false, ["sign"]);
   const point = await crypto.subtle.exportKey("raw", pair.publicKey);
-  const id = hex(await crypto.subtle.digest("SHA-256", point)).slice(0, 32);
+  const id = (await sha256(point)).slice(0, 32);
   const shown = base64(point);
   const proof = await signature(pair.privateKey, `key/v1\n${log}\n${ref}\n${shown}`);
   return { record: { who: `${log}/${ref}`, id, key: pair.privateKey, seen: "" }, shown, proof };
 }
 
 async function signature(key, text) {
-  return base64(await crypto.subtle.sign({ name: "ECDSA", hash: "SHA-256" }, key, bytes.encode(text)));
+  return base64(await crypto.subtle.sign({ name: "ECDSA", hash: "SHA-256" }, key, encoded(text)));
 }
 
 // --- a deed
@@ -97,10 +92,14 @@ export function isOther(told, seen) {
 }
 
 // Ask what there is to sign: the server's answer, or null where it is none that this script understands.
-async function prepared(address, fields) {
+async function prepared(address, fields, patience) {
   let answer, text;
   try {
-    answer = await fetch(address, { method: "POST", body: fields, headers: { "X-Lineworthy-Act": "prepare" } });
+    const options = { method: "POST", body: fields, headers: { "X-Lineworthy-Act": "prepare" } };
+    if (patience) options.signal = AbortSignal.timeout(patience);
+    answer = await fetch(address, options);
+    // What stands in front of the server answers for one that is away.
+    if (patience && [502, 503, 504].includes(answer.status)) throw new Offline();
     text = await answer.text();
   } catch {
     throw new Offline();
@@ -115,17 +114,29 @@ async function prepared(address, fields) {
 }
 
 // The fields of a signature; null where there is nothing that this device's key could sign.
-async function signed(told, form, fields, mine, signer, words) {
+async function signed(told, form, fields, mine, signer, words, own) {
   if (!told?.act || !told.keys?.includes(mine.id)) return null;
   const act = JSON.parse(told.act);
   const seen = act.seen ? `${act.seen.size}:${act.seen.root}` : "";
-  const same = canonical(act) === told.act && told.log === signer.log && agrees(act, form, fields, signer.ref);
-  if (!same || (seen && seen !== mine.seen)) throw new Differs();
+  const isSame = own
+    ? told.kind === own.pattern.kind && told.act === (await own.text({ made_at: act.made_at, seen: act.seen }))
+    : canonical(act) === told.act && agrees(act, form, fields, signer.ref);
+  if (!isSame || told.log !== signer.log || (seen && seen !== mine.seen)) throw new Differs();
   const found = { _key: mine.id, _sig: await signature(mine.key, `act/v1\n${told.kind}\n${told.act}`) };
   if (mine.seen && (!seen || isOther(told.state, mine.seen))) window.alert(words.signerOther);
   mine.seen = told.state;
   await keep(mine).catch(() => {}); // a full store hinders no deed
-  return { ...found, _made_at: act.made_at, ...(seen && { _seen: seen }) };
+  return { ...found, _made_at: act.made_at, ...(seen && { _seen: seen }), ...(own && { _seed: own.seed }) };
+}
+
+// What this page can make of its own act, where it carries what that takes; else null.
+async function ownOf(form, submitter) {
+  const pattern = patternOf(form, submitter);
+  const photos = pattern && (await photosOf(form));
+  if (!photos) return null;
+  const own = { pattern, photos, seed: hex(crypto.getRandomValues(new Uint8Array(32))) };
+  own.text = (said) => build(pattern, own.fields, { id: own.fields.get("deed_id"), seed: own.seed, ...said }, photos);
+  return own;
 }
 
 let undo = () => {};
@@ -152,17 +163,30 @@ async function send(form, submitter, mine, signer, words) {
   const more = submitter?.name ? { [submitter.name]: submitter.value } : {};
   if (!form.elements.deed_id.value) more.deed_id = crypto.randomUUID();
   const address = submitter?.hasAttribute("formaction") ? submitter.formAction : form.action;
+  const ownAct = await ownOf(form, submitter); // before the form is read: it makes the photos small
   const fields = new FormData(form);
   for (const [name, value] of Object.entries(more)) fields.set(name, value);
   if (mine.seen) fields.set("_seen", mine.seen);
-  const told = await prepared(address, fields);
+  if (ownAct) {
+    ownAct.fields = fields;
+    fields.set("_seed", ownAct.seed);
+  }
+  let told;
+  try {
+    if (ownAct && navigator.onLine === false) throw new Offline();
+    told = await prepared(address, fields, ownAct && PATIENCE);
+  } catch (error) {
+    if (!ownAct || !(error instanceof Offline)) throw error;
+    const sign = (kind, text) => signature(mine.key, `act/v1\n${kind}\n${text}`);
+    return signAlone(form, address, ownAct, mine, sign);
+  }
   if (told?.to) {
     location.assign(told.to);
     return "gone";
   }
   let own = null;
   try {
-    own = await signed(told, form, fields, mine, signer, words);
+    own = await signed(told, form, fields, mine, signer, words, ownAct);
   } catch (error) {
     if (error instanceof Differs) throw error;
     // A key that cannot be used must not stand between its person and what has to be done.

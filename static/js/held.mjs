@@ -1,0 +1,52 @@
+// What was signed on this phone and is not yet known to stand in the history. Written so that it outlives a battery that
+// runs out; a store of its own, so that no open page of an older version stands in the way of a newer one.
+
+const STORE = "deeds";
+
+const settled = (request) =>
+  new Promise((done, failed) => {
+    request.onsuccess = () => done(request.result);
+    request.onerror = () => failed(request.error);
+  });
+
+async function within(mode, use) {
+  const opening = indexedDB.open("lineworthy-held", 1);
+  opening.onupgradeneeded = () => opening.result.createObjectStore(STORE, { keyPath: "id" });
+  const database = await settled(opening);
+  try {
+    const taken = database.transaction(STORE, mode, { durability: "strict" });
+    const finished = new Promise((done, failed) => {
+      taken.oncomplete = done;
+      taken.onabort = taken.onerror = () => failed(taken.error);
+    });
+    const result = await settled(use(taken.objectStore(STORE)));
+    await finished;
+    return result;
+  } finally {
+    database.close();
+  }
+}
+
+export const hold = (deed) => within("readwrite", (store) => store.put(deed));
+export const letGo = (id) => within("readwrite", (store) => store.delete(id));
+export const heldDeed = (id) => within("readonly", (store) => store.get(id));
+export const held = async () =>
+  (await within("readonly", (store) => store.getAll())).sort((one, other) => one.order - other.order);
+
+// A form's fields as they can be kept: files as their bytes, since a phone may take away the file behind one.
+export async function kept(fields) {
+  const found = [];
+  for (const [name, value] of fields) {
+    if (name === "csrfmiddlewaretoken") continue;
+    if (typeof value === "string") found.push([name, value]);
+    else if (value.size) found.push([name, { name: value.name, type: value.type, bytes: await value.arrayBuffer() }]);
+  }
+  return found;
+}
+
+export function unfolded(fields) {
+  const data = new FormData();
+  for (const [name, value] of fields)
+    data.append(name, typeof value === "string" ? value : new File([value.bytes], value.name, { type: value.type }));
+  return data;
+}

@@ -1,0 +1,197 @@
+"""The act that a page makes alone is, byte for byte, the one that the server would record of the same form.
+
+Held against the server's own way through actions and ledger; that its bytes are RFC 8785's and its commitments as the
+format has them is checked against published vectors in tests/ledger. The form is read and encoded by a real browser.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.templatetags.static import static
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from playwright.sync_api import BrowserContext, Route
+
+from courses.models import Course
+from inspections.measures import US
+from inspections.models import Draft
+from tests import make
+from tests.conftest import PHONE
+from tests.inspections.pages import sheet_url
+from tests.inspections.test_photos import jpeg
+from tests.ui.page import ADDRESS, POLICY
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+SEED = "5a" * 32
+# Sets the fields of a form as its person would, sends it to learn what would be recorded, and makes the act alone.
+MAKE = """async ([script, seed, typed, id]) => {
+  const { build, patternOf } = await import(script);
+  const form = document.getElementById(JSON.parse(document.getElementById("act").textContent).form);
+  for (const [name, value] of Object.entries(typed)) {
+    const [first] = document.getElementsByName(name);
+    if (!first) throw new Error(`There is no field ${name}.`);
+    if (["radio", "checkbox"].includes(first.type)) {
+      for (const one of document.getElementsByName(name)) one.checked = [value].flat().includes(one.value);
+    } else if (first.type === "hidden" && first.name === "deed_id") continue;
+    else first.value = value;
+  }
+  const submitter = Array.from(form.elements).find((one) => one.matches("[type=submit]") && patternOf(form, one));
+  const pattern = patternOf(form, submitter);
+  const fields = new FormData(form, submitter);
+  fields.set("deed_id", id);
+  fields.set("_seed", seed);
+  const answer = await fetch("/test-deed/", { method: "POST", body: fields });
+  const told = await answer.json();
+  if (!told.act) return [JSON.stringify(told), ""];
+  const { made_at, seen } = JSON.parse(told.act);
+  const photos = {};
+  for (const item of form.querySelectorAll("[data-item]")) {
+    const links = item.querySelectorAll("[data-photos] a");
+    photos[item.dataset.item] = Array.from(links, (link) => link.href.match(/[0-9a-f]{64}/)[0]);
+  }
+  const said = { id, seed, made_at, seen };
+  return [`${told.kind} ${told.act}`, `${pattern.kind} ${await build(pattern, fields, said, photos)}`];
+}"""
+
+
+@pytest.fixture
+def both(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Callable[..., tuple[str, str]]:
+    """Return a function that opens a page, types into it, and gives (what the server, what the page says)."""
+    page, client = open_window(PHONE).new_page(), Client()
+    client.force_login(w.technician)
+    now: dict[str, Any] = {}
+    number = iter(range(1000))
+
+    def shown(route: Route) -> None:
+        headers = {"Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": POLICY}
+        route.fulfill(body=client.get(now["path"]).content, headers=headers)
+
+    def prepare(route: Route) -> None:
+        told = client.generic(
+            "POST", now["path"], route.request.post_data_buffer or b"", route.request.headers["content-type"],
+            headers={"X-Lineworthy-Act": "prepare"},
+        )  # fmt: skip
+        route.fulfill(body=told.content, content_type=told["Content-Type"])
+
+    page.route(lambda url: urlsplit(url).path == ADDRESS, shown)
+    page.route(lambda url: urlsplit(url).path == "/test-deed/", prepare)
+
+    def tried(
+        path: str, typed: dict[str, Any], before: list[dict[str, Any]] | None = None, kept: dict[str, Any] | None = None
+    ) -> tuple[str, str]:
+        if kept is None:
+            Draft.objects.all().delete()
+        else:
+            Draft.objects.update(content=kept)
+        for fields in before or []:
+            assert client.post(path, fields).status_code in (200, 302)
+        now["path"] = path
+        page.goto(ADDRESS)
+        id = f"7d7a9f5e-0000-4000-8000-{next(number):012d}"
+        server, own = page.evaluate(MAKE, [static("js/act.mjs"), SEED, typed, id])
+        return server, own
+
+    return tried
+
+
+def whole(w: SimpleNamespace, section: str, **changed: Any) -> dict[str, Any]:
+    """Return a sheet in which everything is in order, field by field; a pair of readings has a field for each."""
+    found: dict[str, Any] = {}
+    asked = keys(w, section)
+    for key, answer in make.answers(w, w.line, section, at=w.at).items():
+        if key in asked.looks:
+            found[f"mark-{key}"] = "sound"
+        if "text" not in answer:
+            continue
+        first, *second = answer["text"].split(" / ")
+        found[f"text-{key}"] = first
+        found |= {f"second-{key}": text for text in second}
+    return found | changed
+
+
+def keys(w: SimpleNamespace, section: str) -> SimpleNamespace:
+    """Return the keys of a section by what they ask for."""
+    found = make.picture(w, w.at).section(w.line, section).items
+    return SimpleNamespace(
+        looks=[one["key"] for one in found if one["kind"] in {"look", "function", "choice"}],
+        figures=[one["key"] for one in found if one["kind"] in {"figure", "count"}],
+        pairs=[one["key"] for one in found if one["kind"] == "pair"],
+    )
+
+
+def compare(both: Callable[..., tuple[str, str]], cases: dict[str, tuple[Any, ...]]) -> None:
+    """Try every case, so that all that differ are told at once."""
+    found = {name: both(*case) for name, case in cases.items()}
+    assert [name for name, (server, own) in found.items() if own != server] == []
+
+
+def test_sheets(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None:
+    cable, landing, launch = (sheet_url(w, one) for one in ("cable", "landing", "launch"))
+    c = keys(w, "cable")
+    look, figure, pair = c.looks[0], c.figures[0], c.pairs[0]
+    base = whole(w, "cable")
+    picture = SimpleUploadedFile("a.jpg", jpeg((40, 30)), content_type="image/jpeg")
+    photo = {"item": look, f"mark-{look}": "sound", f"photo-{look}": picture}
+
+    def noted(text: str, **more: Any) -> tuple[str, dict[str, Any]]:
+        return cable, base | {f"note-{look}": text, **more}
+
+    first, second = f"text-{pair}", f"second-{pair}"
+    cases: dict[str, tuple[Any, ...]] = {
+        "sound": (cable, base),
+        "another section": (landing, whole(w, "landing")),
+        "a third": (launch, whole(w, "launch")),
+        "signs in two parts": noted("  Fu\u0308hrung gru\u0308n \n\n zweite Zeile\t "),
+        "signs beyond 16 bits, cut": noted("\U0001d49c" * 1999 + " \U0001d49c."),
+        "what one language takes for a blank": noted("\ufeffx\x85\u3000", **{f"note-{figure}": "\u2003\x1cy\ufeff"}),
+        "a mark of byte order": noted("\ufeff"),
+        "nothing but blanks": noted(" \t\u00a0"),
+        "quotes, strokes, ends of lines": noted("\"\\/\u2028\u2029\x7f\x01</script>'"),
+        "not checked": noted("Eis", **{f"mark-{look}": "cannot_check"}),
+        "a figure not checked": noted("", **{f"text-{figure}": "", f"mark-{figure}": ["cannot_check"],
+                                             f"note-{figure}": "Eis"}),
+        "a defect that was insisted on": noted("Riss", **{f"mark-{look}": "defect", f"kept-{look}": "defect"}),
+        "blanks round figures": (cable, base | {first: f" {base[first]} "}),
+        "units typed": (cable, base | {first: f"{base[first]} mm", second: f"{base[second]} mm"}),
+        "a photo that was kept before": (cable, base, [photo]),
+        "a tool of one's own": (cable, base | {f"tool-{pair}": " Schieblehre u\u0308 2 "}),
+    }  # fmt: skip
+    compare(both, cases)
+    # Somebody else has signed it, so the day is begun, and this is a second sheet.
+    make.sign(w, w.line, "landing", by=w.mate, at=timezone.now())
+    compare(both, {"a second sheet": (landing, whole(w, "landing")), "the day is begun": (cable, base)})
+    # A correction, for a reason.
+    signed = make.sign(w, w.line, "cable", at=timezone.now(), answers={look: {"mark": "sound", "note": "fu\u0308r"}})
+    client = Client()
+    client.force_login(w.technician)
+    correcting = client.post(reverse("inspections:correct", args=[w.course.pk, signed.act_id]))["Location"]
+    kept = dict(Draft.objects.get().content)
+    reason = {"reason": " Verschrieben,\nzweimal gru\u0308n. "}
+    compare(both, {"a correction": (correcting, reason | {f"note-{look}": "anders"}, None, kept)})
+    # In US units, with and without a unit typed.
+    Course.objects.filter(pk=w.course.pk).update(units="us")
+    metric = base | {f"{name}-{key}": f"{base[f'{name}-{key}']} {unit}" for name, key, unit in us_asks(w, base)}
+    compare(
+        both,
+        {
+            "millimetres, said so": (cable, metric),
+            "inches": (cable, metric | {first: " 0.508 ", second: "0.508"}),
+            "inches, said so": (cable, metric | {first: "0.508 in", second: "0.508 in"}),
+        },
+    )
+
+
+def us_asks(w: SimpleNamespace, fields: dict[str, Any]) -> list[tuple[str, str, str]]:
+    """Return (field, item, metric unit) of every figure that a course in US units is asked for otherwise."""
+    found = make.picture(w, w.at).section(w.line, "cable").items
+    asked = {one["key"]: one["unit"] for one in found if one["unit"] in US}
+    pairs = (name.split("-", 1) for name in fields)
+    return [(name, key, asked[key]) for name, key in pairs if name in {"text", "second"} and key in asked]
