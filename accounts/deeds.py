@@ -32,13 +32,14 @@ class Signing:
 
     ``seen``: size and root of the newest state of the history that the device was shown. Without ``signature`` nothing
     is recorded: ``record`` raises Prepared with what there is to sign. ``is_late``: it does not say when it was signed,
-    or says so of another time than now; ``record`` refuses it.
+    or says so of another time than now; ``record`` refuses it. ``alone``: it was signed without the server, before.
     """
 
     seen: tuple[int, str] | None = None
     key: str = ""
     signature: str = ""
     is_late: bool = False
+    alone: bool = False
 
 
 class Prepared(Exception):

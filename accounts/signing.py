@@ -76,20 +76,21 @@ def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, d
         return Signing(state), None
     if not request.POST.get(SIGNATURE):
         return None, None
-    made_at = _time(request.POST.get(MADE_AT, ""))
+    made_at = said_at(request)
     if made_at is None:
         is_late = True
     elif is_alone(request):
         is_late = abs(at - made_at) > ALONE
     else:
         is_late = not timedelta() <= at + AHEAD - made_at <= timedelta(seconds=SECONDS) + AHEAD
-    signing = Signing(state, request.POST.get(KEY, ""), request.POST[SIGNATURE], is_late)
+    signing = Signing(state, request.POST.get(KEY, ""), request.POST[SIGNATURE], is_late, is_sending(request))
     return signing, None if is_late else made_at
 
 
-def _time(text: str) -> datetime | None:
+def said_at(request: HttpRequest) -> datetime | None:
+    """Return when the device of a request says that its deed was signed, if it says so."""
     try:
-        return datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
+        return datetime.strptime(request.POST.get(MADE_AT, ""), TIME_FORMAT).replace(tzinfo=UTC)
     except ValueError:
         return None
 

@@ -1,14 +1,15 @@
 """What a page carries so that a phone can say alone, without a signal, what a deed will record.
 
 The script (``static/js/act.mjs``) makes of this and of what stands in the form the very bytes that the server would:
-``fixed`` is what the page has decided, ``items`` what is asked, ``signer`` whose name is committed. What it cannot
-make, such as a form that is typed in from paper, carries nothing of this and is sent as any other.
+``make`` says which way, ``fixed`` is what the page has decided, ``items`` what is asked, ``signer`` whose name is
+committed. What it cannot make carries nothing of this and is sent as any other: what is typed in from paper, and a test
+ride, whose figures the server has to understand before they can stand in the act.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from datetime import UTC, date, datetime, timedelta
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, date, timedelta
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -16,31 +17,13 @@ from django.utils.translation import gettext as _
 from accounts.models import User
 from courses.calendar import day_start
 from courses.models import Course
-from inspections.errors import Refused
+from inspections.actions.holds import COURSE_WIDE, OF_A_COURSE
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged
 from inspections.measures import asked_in
 from inspections.models import Draft, Sheet
+from inspections.picture import Picture
 from inspections.projection import day_id
 from ledger.actions import as_text
-
-
-def bounds(course: Course, on: date) -> tuple[datetime, datetime]:
-    """Return when a day of the course begins and when the next one does."""
-    ends = (day_start(one, course.zone, course.day_change_hour) for one in (on, on + timedelta(days=1)))
-    since, until = (end.astimezone(UTC) for end in ends)
-    return since, until
-
-
-def demand_day(course: Course, on: date, made_at: datetime) -> None:
-    """Refuse what claims to have been signed on another day than the page was of.
-
-    What was looked at yesterday must not be signed today as if it had been signed then.
-    """
-    since, until = bounds(course, on)
-    if not since <= made_at < until:
-        raise Refused(
-            "other-day", _("This was signed on another day than its page was opened. Look again and fill in a new one.")
-        )
 
 
 def sheet_pattern(
@@ -48,33 +31,108 @@ def sheet_pattern(
 ) -> dict[str, Any]:
     """Return what the act of a sheet says besides what is typed: see ``actions.sign_sheet``."""
     course = draft.place.course
-    fixed: dict[str, Any] = {
-        "course": str(course.pk),
-        "day": day_id(str(course.pk), draft.date.isoformat()),
-        "date": draft.date.isoformat(),
+    fixed = _of_sheet(draft, meaning)
+    if here:
+        fixed["here"] = dict(here)
+    if draft.amends is not None:
+        fixed |= {"amends": str(draft.amends), "supersedes": Sheet.objects.get(pk=draft.amends).seq}
+    return _pattern(course, draft.date, signer, make="sheet", kind="amendment" if draft.amends else "sheet") | {
+        "by": "sign",
+        "title": title,
+        "fixed": fixed,
+        "reason": bool(draft.amends),
+        "items": [_item(one, course.units) for one in judged],
+        "words": _words() | {
+            "empty": _("Not answered yet."),
+            "why": _("Say in the note why it can't be checked today."),
+            "wrong": _("Say in the note what the defect is."),
+            "reason": _("Say why the signed sheet is corrected. Both values stay visible."),
+            "defects": _("There is no signal. What is marked as a defect is out of service as soon as this arrives:"),
+        },
+    }  # fmt: skip
+
+
+def rack_pattern(
+    draft: Draft, judged: Iterable[Judged], out: frozenset[str], *, meaning: str, signer: User, title: str, reason: str
+) -> dict[str, Any]:
+    """Return the same for a rack. ``out``: keys of what is out of service already, which ``reason`` is said of."""
+    return _pattern(draft.place.course, draft.date, signer, make="rack", kind="sheet") | {
+        "title": title,
+        "fixed": _of_sheet(draft, meaning),
+        "out": reason,
+        "items": [
+            {"key": one.item["key"], "slot": one.item["slot"], "tag": one.item["component"].tag,
+             "component": str(one.component.pk) if one.component else "", "out": one.item["key"] in out}
+            for one in judged
+        ],
+        "words": _words() | {
+            "count": _("The count and what is not found do not make up what is in the register. Count again."),
+            "both": _("%(tag)s cannot be defect and not found."),
+            "wrong": _("%(tag)s: Say what is wrong."),
+        },
+    }  # fmt: skip
+
+
+def hold_pattern(picture: Picture, signer: User) -> dict[str, Any]:
+    """Return what the act of a hold says besides its line and cause: see ``actions.call_hold``.
+
+    ``renews``: for weather, the hold that stands already, whose clock would begin anew.
+    """
+    standing = [one for one in picture.holds if one.lifted_at is None and one.cause in COURSE_WIDE]
+    return _pattern(picture.course, picture.date, signer, make="hold", kind="hold") | {
+        "title": _("Hold"),
+        "fixed": _of_day(picture.course, picture.date),
+        "wide": sorted(COURSE_WIDE),
+        "whole": sorted(OF_A_COURSE),
+        "renews": {one.cause: str(one.pk) for one in standing},
+        "places": {str(one.pk): str(one) for one in picture.setup.lines},
+        "words": _words() | {"cause": _("Choose the cause."), "place": _("Choose the line, or the whole course.")},
+    }
+
+
+def withdraw_pattern(
+    picture: Picture, signer: User, *, by_code: Mapping[str, str], spots: Sequence[tuple[str, str]]
+) -> dict[str, Any]:
+    """Return what the act of taking something out of service says: see ``actions.take_out_of_service``.
+
+    ``spots``: (value, words) of everything that can be taken out; ``by_code``: which of them a tag code names.
+    """
+    return _pattern(picture.course, picture.date, signer, make="withdraw", kind="finding-opened") | {
+        "title": _("Take out of service"),
+        "fixed": _of_day(picture.course, picture.date),
+        "codes": dict(by_code),
+        "places": dict(spots),
+        "words": _words() | {
+            "place": _("Type the code on its tag, or choose what it is."),
+            "code": _("No part has this code, or another one is chosen below."),
+            "what": _("Say in a few words what is wrong."),
+        },
+    }  # fmt: skip
+
+
+def _pattern(course: Course, on: date, signer: User, *, make: str, kind: str) -> dict[str, Any]:
+    """Return what is the same for all: who signs, and between when the page can still sign by itself."""
+    since, until = (day_start(one, course.zone, course.day_change_hour) for one in (on, on + timedelta(days=1)))
+    return {
+        "make": make,
+        "kind": kind,
+        "since": as_text(since.astimezone(UTC)),
+        "until": as_text(until.astimezone(UTC)),
+        "signer": {"ref": signer.ref, "name": signer.name},
+    }
+
+
+def _of_day(course: Course, on: date) -> dict[str, Any]:
+    return {"course": str(course.pk), "day": day_id(str(course.pk), on.isoformat()), "date": on.isoformat()}
+
+
+def _of_sheet(draft: Draft, meaning: str) -> dict[str, Any]:
+    return _of_day(draft.place.course, draft.date) | {
         "place": str(draft.place_id),
         "section": draft.section,
         "started_at": as_text(draft.started_at),
         "versions": draft.versions,
         "meaning": meaning,
-    }
-    if here:
-        fixed["here"] = dict(here)
-    if draft.amends is not None:
-        fixed |= {"amends": str(draft.amends), "supersedes": Sheet.objects.get(pk=draft.amends).seq}
-    since, until = bounds(course, draft.date)
-    return {
-        "form": "sheet",
-        "by": "sign",
-        "kind": "amendment" if draft.amends else "sheet",
-        "title": title,
-        "since": as_text(since),
-        "until": as_text(until),
-        "signer": {"ref": signer.ref, "name": signer.name},
-        "fixed": fixed,
-        "reason": bool(draft.amends),
-        "items": [_item(one, course.units) for one in judged],
-        "words": _words(),
     }
 
 
@@ -100,11 +158,6 @@ def _item(one: Judged, units: str) -> dict[str, Any]:
 
 def _words() -> dict[str, str]:
     return {
-        "empty": _("Not answered yet."),
-        "why": _("Say in the note why it can't be checked today."),
-        "wrong": _("Say in the note what the defect is."),
-        "reason": _("Say why the signed sheet is corrected. Both values stay visible."),
         "missing": _("There is no signal, and this is not signed yet:"),
-        "defects": _("There is no signal. What is marked as a defect is out of service as soon as this arrives:"),
         "day": _("This phone's clock is not on the day of this page. Load the page again when there is a signal."),
     }

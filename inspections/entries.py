@@ -3,15 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from ledger.actions import TIME_FORMAT
 from ledger.models import Entry, Log
+
+APART = timedelta(minutes=5)  # clocks differ, and a form takes a while on its way; beyond that both times are told
 
 
 def act_of(log: Log, seq: int) -> dict[str, Any]:
     """Return the act of one entry; empty where there is no such entry."""
     entry = Entry.objects.filter(log=log, seq=seq).first()
     return dict(entry.record["act"]) if entry is not None else {}
+
+
+def said_apart(record: dict[str, Any]) -> datetime | None:
+    """Return when the device of an entry says that it was signed, where that is not about when it was received.
+
+    What was received late must never look as if it had been there in time; a time still to come is a wrong clock's.
+    """
+    said, received = (
+        datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC) for text in (record["act"]["made_at"], record["t"])
+    )
+    return said if abs(received - said) > APART else None
 
 
 def gauges_by_entry(log: Log, seqs: Iterable[int]) -> dict[int, dict[str, str]]:

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as L
 
 from accounts.models import Operator
 from courses.models import Component, Course, Place, StoredFile
+from inspections.entries import said_apart
 from inspections.telling import disclosed
 from ledger.erasures import named
 from ledger.models import Entry
@@ -87,6 +88,7 @@ class Told:
     who: str
     how: str
     key: str
+    said_at: datetime | None  # when its device says that it was signed, where that is another time
 
 
 def listed(course: Course, *, below: int | None = None, kind: str = "") -> list[Told]:
@@ -117,6 +119,7 @@ def _told(course: Course, entries: Iterable[Entry]) -> Iterator[Told]:
             names.get(signer.get("commit", "")) or _("name erased"),
             str(KNOWN_BY.get(record["auth"].get("how", ""), record["auth"].get("how", ""))),
             record.get("sig", {}).get("key", "")[:8],
+            said_apart(record),
         )
 
 

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy
 from courses import calendar
 from courses.models import Course, Place, Version
 from courses.queries import calendar_versions, subject_of, versions_in_force
+from inspections.entries import said_apart
 from inspections.lifting import told_commits, told_of
 from inspections.measures import has_unit, in_both, shown_travel, shown_weights
 from inspections.models import (
@@ -117,9 +118,14 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         row.seq: row
         for row in Entry.objects.filter(
             log=course.operator.log_id,
-            seq__in=[*(one.seq for one in sign_offs), *(one.lifted_seq for one in holds if one.lifted_seq)],
+            seq__in=[
+                *(one.seq for one in (*sign_offs, *sheets, *holds)),
+                *(one.lifted_seq for one in holds if one.lifted_seq),
+            ],
         )
-    }
+    }  # fmt: skip
+    for signed in (*sheets, *holds):
+        signed.said_at = said_apart(entries[signed.seq].record)  # type: ignore[attr-defined]
     lifted = {one.pk: entries[one.lifted_seq].record["act"] for one in holds if one.lifted_seq in entries}
     names |= disclosed(
         commit

@@ -129,7 +129,13 @@ def take_out_of_service(
         text=text,
         photos=photos,
         deed=deed,
-        extra={"tag_number": tag_number.strip(), "typed": typed},
+        # What is taken out is what a person claims, and signs: it stands in the act, not only in what follows from it.
+        extra={
+            "slot": slot,
+            "component": str(component.pk) if component else "",
+            "tag_number": tag_number.strip(),
+            "typed": typed,
+        },
     )
 
 

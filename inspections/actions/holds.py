@@ -27,6 +27,7 @@ from ledger.actions import as_text
 from ledger.models import Entry
 
 COURSE_WIDE = frozenset({"gust", "thunder", "storm", "ice", "wet"})
+OF_A_COURSE = frozenset({"authority", "injury", "other"})  # may hold all lines as well as one
 REPORTS = frozenset({"hard_stop", "short_stop", "emergency_brake", "not_reset", "stuck", "object", "person"})
 NEEDS_FINDING = {"hard_stop": _("Hard stop"), "emergency_brake": _("Emergency brake engaged: cable at that spot")}
 MANAGER_ONLY = frozenset({"injury", "authority"})
@@ -49,13 +50,15 @@ def call_hold(
         raise Refused("no-such-cause", _("Choose the cause."))
     if cause in COURSE_WIDE:
         line = None
-    elif line is None and cause not in {"authority", "injury", "other"}:
+    elif line is None and cause not in OF_A_COURSE:
         raise Refused("line-needed", _("Choose the line."))
     begin(course, deed)
     same = Hold.objects.filter(course=course, place=line, cause=cause, lifted_at__isnull=True).first()
-    if same is not None and cause in COURSE_WIDE:
+    # Who called it without a signal knew nothing of the other: a second hold stands beside it until both are lifted.
+    beside = cause == "person" or (cause in COURSE_WIDE and deed.signing is not None and deed.signing.alone)
+    if same is not None and cause in COURSE_WIDE and not beside:
         return enter(course, "hold-renewed", {"hold": str(same.pk), "date": picture.date.isoformat()}, deed=deed)
-    if same is not None and cause != "person":
+    if same is not None and not beside:
         raise Refused("held-already", _("This is held for that cause already."))
     day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)
     judged: dict[str, Any] = {}

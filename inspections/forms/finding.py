@@ -94,6 +94,7 @@ class WithdrawForm(PhotoMixin, DeedForm):
         self.by_code = {as_spoken(one.code): one.value for one in coded if near[as_spoken(one.code)] == 1}
         self.by_code |= {one.code.casefold(): one.value for one in coded}
         self.codes = sorted(one.code for _place, there in spots for one in there if one.code)
+        self.helper.attrs = {"data-act": "act"}
         self.fields["spot"].choices = [  # type: ignore[attr-defined]
             ("", _("Choose …")), *((place, [(one.value, one.words) for one in there]) for place, there in spots),
         ]  # fmt: skip

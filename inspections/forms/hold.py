@@ -45,6 +45,7 @@ class HoldForm(DeedForm):
         ]  # fmt: skip
         self.fields["line"].error_messages["required"] = gettext("Choose the line, or the whole course.")
         self.helper.form_id = "hold"
+        self.helper.attrs = {"data-act": "act"}
         self.helper.layout = Layout("deed_id", "line", Field("cause", wrapper_class="field--two"), "text")
 
     def clean(self) -> dict[str, Any]:

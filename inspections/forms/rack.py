@@ -18,6 +18,7 @@ from django.utils.translation import gettext_lazy as _
 from inspections.forms.paper import PaperForm
 
 MOST_NOTE = 2000
+OUT = _("Out of service, so neither handed out nor looked at.")
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,7 @@ class RackForm(PaperForm):
         max_value=100,
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
+    opened = forms.CharField(required=False, widget=forms.HiddenInput)
     defect = forms.MultipleChoiceField(required=False)
     missing = forms.MultipleChoiceField(required=False)
     note = forms.CharField(
@@ -59,15 +61,18 @@ class RackForm(PaperForm):
         pieces: Iterable[Piece],
         photos: Mapping[str, list[str]] | None = None,
         kept: QueryDict | None = None,
+        opened: str = "",
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.initial = {**self.initial, "opened": opened}
         self.pieces = list(pieces)
         self.photos = photos or {}
         self.kept = kept  # what was typed before a log-in ran out
         self.helper = FormHelper()
         self.helper.form_id = "rack"
-        self.helper.layout = Layout("deed_id", PiecesBlock(), "count", "note", *self.paper_fields)
+        self.helper.attrs = {"data-act": "act"}
+        self.helper.layout = Layout("deed_id", "opened", PiecesBlock(), "count", "note", *self.paper_fields)
         for name in ("defect", "missing"):
             self.fields[name].choices = [(one.tag, one.tag) for one in self.pieces if not one.out]  # type: ignore[attr-defined]
             self.fields[name].label = gettext("Pieces")
@@ -105,7 +110,7 @@ class RackForm(PaperForm):
     def answer_of(self, piece: Piece) -> dict[str, Any]:
         """Return the answer about a piece as a draft keeps it. Only after ``is_valid``."""
         if piece.out:
-            return {"mark": "not_done", "reason": gettext("Out of service, so neither handed out nor looked at.")}
+            return {"mark": "not_done", "reason": str(OUT)}
         photos = self.photos.get(piece.tag, [])
         if piece.tag in self.cleaned_data["defect"]:
             return {"mark": "defect", "note": self.note_of(piece.tag), "photos": photos, "kept": "defect"}

@@ -36,6 +36,6 @@ class SheetForm(PaperForm):
         self.helper = FormHelper()
         self.helper.form_id = "sheet"
         self.helper.form_class = "sheet"
-        self.helper.attrs = {"data-autosave": autosave}
+        self.helper.attrs = {"data-autosave": autosave, "data-act": "act"}
         own = [*(["reason"] if amends else []), *self.paper_fields]
         self.helper.layout = Layout("deed_id", "opened", *(ItemBlock(item) for item in items), *own)

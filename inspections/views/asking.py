@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from accounts.errors import Refused
 from accounts.forms import DeedForm
+from accounts.receiving import say_refused
 from courses.models import StoredFile
 from inspections.photos import Unusable, store_photo
 from ledger.errors import AlreadyRecorded
@@ -37,6 +38,8 @@ def ask(
         except AlreadyRecorded as known:
             messages.info(request, _("This was received already, as entry %(seq)s.") % {"seq": known.seq})
             return redirect(back)
+    if request.method == "POST":
+        say_refused(request, " ".join(str(one) for found in form.errors.values() for one in found))
     return render(request, template, {**context, "form": form, "back": back})
 
 

@@ -24,6 +24,7 @@ from courses.models import Component, Place
 from inspections import actions
 from inspections.access import finding_for
 from inspections.actions.releases import release_hindrances
+from inspections.alone import withdraw_pattern
 from inspections.control import FINDING_KEY
 from inspections.forms import finding as forms
 from inspections.judging import TYPED_KINDS, Answer
@@ -31,6 +32,7 @@ from inspections.models import Finding
 from inspections.picture import Picture, picture_of
 from inspections.telling import told_steps
 from inspections.views.asking import ask, photos_of
+from inspections.views.frame import signed_on
 
 asks = require_http_methods(["GET", "HEAD", "POST"])
 LISTED = 200
@@ -277,12 +279,13 @@ def withdraw(request: HttpRequest, course: UUID) -> HttpResponse:
     at = timezone.now()
     where = course_for(request.user, course, Right.WITHDRAW, at=at)
     timezone.activate(where.zone)
-    picture = picture_of(where, at=at)
+    picture = picture_of(where, at=at, on=signed_on(request, where, at=at))
     back = reverse("inspections:board", args=[where.pk])
     chosen = {
         "spot": f"{request.GET.get('place', '')}|{request.GET.get('slot', '')}|{request.GET.get('component', '')}"
     }
-    form = fill(forms.WithdrawForm(**_bound(request), initial=chosen, back=back, spots=_spots(picture)), request)
+    spots = _spots(picture)
+    form = fill(forms.WithdrawForm(**_bound(request), initial=chosen, back=back, spots=spots), request)
 
     def do(data: dict[str, Any]) -> str:
         deed = proof.deed(request, at=at, id=data["deed_id"])
@@ -305,7 +308,15 @@ def withdraw(request: HttpRequest, course: UUID) -> HttpResponse:
         "It counts at once, until a second person releases it. A line that it is part of is held; gear from the store "
         "is not handed out and holds no line."
     )
-    context = {"course": where, "title": _("Take out of service"), "lead": lead, "codes": form.codes}
+    person: Any = request.user
+    words = [(one.value, one.words) for _place, there in spots for one in there]
+    context = {
+        "course": where,
+        "title": _("Take out of service"),
+        "lead": lead,
+        "codes": form.codes,
+        "pattern": withdraw_pattern(picture, person, by_code=form.by_code, spots=words),
+    }
     return ask(request, form, do, back=back, context=context)
 
 

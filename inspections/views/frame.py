@@ -19,20 +19,36 @@ from accounts import policy, proof
 from accounts.errors import Refused
 from accounts.keep import wants_json
 from accounts.policy import Right
+from accounts.receiving import is_sending
+from accounts.signing import ALONE, said_at
 from courses.access import course_for
-from courses.models import Place
+from courses.calendar import local_day
+from courses.models import Course, Place
+from inspections.alone import hold_pattern
 from inspections.picture import RACK, Picture, picture_of
 from inspections.stops import Row, next_after
 from ledger.actions import recorded
 
 
-def picture_for(
-    request: HttpRequest, course: UUID, right: Right, *, at: datetime, on: date | None = None
-) -> Picture:  # fmt: skip
-    """Return today's picture of a course, or that of another day; times on the page are then the course's own."""
+def picture_for(request: HttpRequest, course: UUID, right: Right, *, at: datetime) -> Picture:
+    """Return today's picture of a course, or of the day on which a deed was signed that comes later than that.
+
+    Times on the page are then the course's own.
+    """
     where = course_for(request.user, course, right, at=at)
     timezone.activate(where.zone)
-    return picture_of(where, at=at, on=on)
+    return picture_of(where, at=at, on=signed_on(request, where, at=at))
+
+
+def signed_on(request: HttpRequest, course: Course, *, at: datetime) -> date | None:
+    """Return the course's day of a deed that was signed without a signal and arrives only now; None for all else.
+
+    A sheet of yesterday that comes this morning is one of yesterday, and today's stays open.
+    """
+    made_at = said_at(request) if is_sending(request) else None
+    if made_at is None or abs(at - made_at) > ALONE:
+        return None
+    return local_day(made_at, course.zone, course.day_change_hour)
 
 
 def frame(request: HttpRequest, picture: Picture, *, line: Place | None = None) -> dict[str, Any]:
@@ -47,6 +63,7 @@ def frame(request: HttpRequest, picture: Picture, *, line: Place | None = None) 
         "lines": picture.setup.lines,
         "stop_line": line,
         "stop_id": uuid4(),
+        "stop_pattern": hold_pattern(picture, request.user),  # type: ignore[arg-type]
         "here": request.get_full_path(),
         "paper": is_paper(request),
     }

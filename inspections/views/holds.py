@@ -22,13 +22,14 @@ from inspections import actions, lifting
 from inspections.access import hold_for
 from inspections.actions.closing import carried
 from inspections.actions.holds import REPORTS
+from inspections.alone import hold_pattern
 from inspections.facts import CLOSED
 from inspections.forms import hold as forms
 from inspections.models import Hold
 from inspections.picture import picture_of
 from inspections.reopening import reopening_of
 from inspections.views.asking import ask
-from inspections.views.frame import next_address
+from inspections.views.frame import next_address, signed_on
 
 asks = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -39,7 +40,7 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
     at = timezone.now()
     where = course_for(request.user, course, Right.REPORT, at=at)
     timezone.activate(where.zone)
-    picture = picture_of(where, at=at)
+    picture = picture_of(where, at=at, on=signed_on(request, where, at=at))
     board = reverse("inspections:board", args=[where.pk])
     back = next_address(request.POST, board)
     rights = policy.rights_of(request.user, where.operator_id, at=at)
@@ -66,6 +67,7 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
         "course": where,
         "title": _("Hold"),
         "lead": lead,
+        "pattern": hold_pattern(picture, request.user),  # type: ignore[arg-type]
         "lifting": lifting.table(reopening_of(picture.setup.reopening)),
     }
     return ask(request, form, do, back=back, template="inspections/hold.html", context=context)

@@ -20,11 +20,13 @@ from courses import checklists
 from courses.access import place_for
 from courses.models import Place
 from inspections import actions
-from inspections.actions.drafts import versions_shown
+from inspections.actions.drafts import Opened, versions_shown
 from inspections.actions.sheets import judge_draft
+from inspections.alone import rack_pattern
 from inspections.authority import demand_authority
 from inspections.errors import Refused
-from inspections.forms.rack import Piece, RackForm
+from inspections.forms.rack import OUT, Piece, RackForm
+from inspections.judging import Judged
 from inspections.models import Draft
 from inspections.photos import Unusable
 from inspections.picture import RACK, Picture
@@ -39,6 +41,7 @@ from inspections.views.frame import (
     walk_address,
     with_next,
 )
+from inspections.views.opened import shown_as, shown_of
 from inspections.views.papers import paper_of, photos_kept
 from inspections.words import meaning, section_label
 
@@ -56,8 +59,10 @@ def rack(request: HttpRequest, course: UUID, place: UUID, slot: str) -> HttpResp
         demand_authority(request.user, picture.course, picture.setup, store, section, picture.date)  # type: ignore[arg-type]
     except Refused as refused:
         return refused_page(request, picture, refused)
-    pieces = list(_pieces(request, picture, store, section))
-    form, unusable = _form(request, picture, pieces)
+    blank = _blank(request, picture, store, section)
+    judged = judge_draft(picture, blank, store)
+    pieces = list(_pieces(picture, judged))
+    form, unusable = _form(request, picture, pieces, shown_as(blank, {}))
 
     def do(data: dict[str, Any]) -> str:
         return _sign(request, picture, store, section, form)
@@ -70,6 +75,7 @@ def rack(request: HttpRequest, course: UUID, place: UUID, slot: str) -> HttpResp
         "guidance": _guidance(picture, store, section),
         "signed": picture.section(store, section).signed,  # type: ignore[union-attr]
         "meaning": meaning(store, section, paper=is_paper(request)),
+        "pattern": None if is_paper(request) else _pattern(blank, judged, pieces),
     }
     if unusable and form.is_bound:
         form.add_error(None, unusable)
@@ -78,18 +84,32 @@ def rack(request: HttpRequest, course: UUID, place: UUID, slot: str) -> HttpResp
     )
 
 
-def _pieces(request: HttpRequest, picture: Picture, store: Place, section: str) -> Any:
-    """Yield what this rack's sheet asks for: everything, or what is still open where it was signed already."""
+def _blank(request: HttpRequest, picture: Picture, store: Place, section: str) -> Draft:
+    """Return the sheet of this rack with nothing in it, as it is shown or, where it comes back, as it was first."""
     person: Any = request.user
-    empty = Draft(course=picture.course, date=picture.date, place=store, section=section, person=person,
-                  versions=versions_shown(picture, store))  # fmt: skip
+    shown = shown_of(request)
+    opened = shown.opened if shown else Opened(picture.at, versions_shown(picture, store))
+    return Draft(course=picture.course, date=picture.date, place=store, section=section, person=person,
+                 started_at=opened.at, versions=opened.versions)  # fmt: skip
+
+
+def _pattern(blank: Draft, judged: list[Judged], pieces: list[Piece]) -> dict[str, Any]:
+    """Return what lets a phone sign this rack alone."""
+    return rack_pattern(
+        blank, judged, frozenset(one.key for one in pieces if one.out), signer=blank.person, reason=str(OUT),
+        title=section_label(blank.section), meaning=meaning(blank.place, blank.section),
+    )  # fmt: skip
+
+
+def _pieces(picture: Picture, judged: list[Judged]) -> Any:
+    """Yield what this rack's sheet asks for: everything, or what is still open where it was signed already."""
     out = out_of_service(picture)
-    for one in judge_draft(picture, empty, store):
+    for one in judged:
         component = one.item["component"]
         yield Piece(one.item["key"], component.tag, component.label, component.pk in out)
 
 
-def _form(request: HttpRequest, picture: Picture, pieces: list[Piece]) -> tuple[RackForm, str]:
+def _form(request: HttpRequest, picture: Picture, pieces: list[Piece], opened: str) -> tuple[RackForm, str]:
     """Return the form, with the photos that came with it kept, and what is wrong with one that cannot be."""
     photos: dict[str, list[str]] = {}
     paper, unusable = "", ""
@@ -105,7 +125,7 @@ def _form(request: HttpRequest, picture: Picture, pieces: list[Piece]) -> tuple[
             unusable = error.sentence
     form = RackForm(
         request.POST if request.method == "POST" else None, request.FILES or None,
-        pieces=pieces, photos=photos, paper=is_paper(request),
+        opened=opened, pieces=pieces, photos=photos, paper=is_paper(request),
         kept_paper=paper, kept=getattr(getattr(request, "kept", None), "fields", None),
     )  # fmt: skip
     return fill(form, request), unusable
@@ -132,7 +152,10 @@ def _sign(request: HttpRequest, picture: Picture, store: Place, section: str, fo
 def _filled(
     request: HttpRequest, picture: Picture, store: Place, section: str, form: RackForm, deed: Deed
 ) -> Draft:  # fmt: skip
-    draft = actions.draft_for(picture, store, section, deed=deed, from_paper=is_paper(request))
+    shown = shown_of(request)
+    draft = actions.draft_for(
+        picture, store, section, deed=deed, from_paper=is_paper(request), opened=shown.opened if shown else None
+    )
     draft = actions.keep_answers(draft, {one.key: form.answer_of(one) for one in form.pieces}, at=picture.at)
     draft.place = store
     return draft

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.core import signing
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.dateparse import parse_date, parse_datetime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -22,13 +19,12 @@ from accounts import proof
 from accounts.keep import fill
 from accounts.policy import Right
 from accounts.receiving import is_sending, say_refused
-from accounts.signing import is_alone
 from courses.access import course_for, place_for
 from courses.models import Place
 from inspections import actions, alone
 from inspections.access import draft_for_person
 from inspections.actions.debts import pay_debts
-from inspections.actions.drafts import Opened, added_since, versions_shown
+from inspections.actions.drafts import added_since, versions_shown
 from inspections.actions.sheets import Incomplete
 from inspections.authority import demand_authority
 from inspections.errors import Refused
@@ -51,30 +47,26 @@ from inspections.views.frame import (
     with_next,
 )
 from inspections.views.here import code_of, note_code, shown_code
+from inspections.views.opened import shown_as, shown_of
 from inspections.views.papers import paper_of
 from inspections.words import meaning, section_label
 from ledger.errors import AlreadyRecorded
-
-OPENED = "opened"
-_signer = signing.TimestampSigner(salt="inspections.sheet")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def sheet(request: HttpRequest, course: UUID, place: UUID, section: str) -> HttpResponse:
     """Today's sheet of one section, as this person fills it in."""
     at = timezone.now()
-    opened = _opened(request)
-    # What was signed without a signal may arrive after the day changed: it is a sheet of the day its page was of.
-    on = opened.on if opened and is_alone(request) else None
-    picture = picture_for(request, course, Right.INSPECT, at=at, on=on)
+    picture = picture_for(request, course, Right.INSPECT, at=at)
     spot = place_for(request.user, picture.course, place, Right.INSPECT, at=at)
     if "sign" in request.POST and (known := received(request, picture)) is not None:
         return known
     try:
         if request.method == "POST":
+            shown = shown_of(request)
             draft = actions.draft_for(
                 picture, spot, section, deed=proof.deed(request, at=at), from_paper=is_paper(request),
-                opened=opened.as_said if opened else None,
+                opened=shown.opened if shown else None,
             )  # fmt: skip
         else:
             draft = _looked_at(request, picture, spot, section)
@@ -94,26 +86,6 @@ def draft(request: HttpRequest, course: UUID, draft: UUID) -> HttpResponse:
         return known
     one = draft_for_person(request.user, where, draft, at=at)
     return _page(request, picture_of(where, at=at, on=one.date), one, at)
-
-
-@dataclass(frozen=True)
-class _Shown:
-    """What a form says of its own showing: when, under which versions, of which day, with which tag code noted."""
-
-    as_said: Opened
-    on: date | None
-    here: dict[str, str]
-
-
-def _opened(request: HttpRequest) -> _Shown | None:
-    """Return what the form itself says of its showing; it is signed by the server."""
-    try:
-        found = _signer.unsign_object(request.POST.get(OPENED, ""))
-    except signing.BadSignature:
-        return None
-    at = parse_datetime(found["at"])
-    on = parse_date(found.get("on", ""))
-    return _Shown(Opened(at, found["versions"]), on, found.get("here", {})) if at is not None else None
 
 
 def _looked_at(request: HttpRequest, picture: Picture, place: Place, section: str) -> Draft:
@@ -179,7 +151,7 @@ def _shown(
             None, items=list(_items(picture, draft, judged, wrong, new)), autosave=request.get_full_path(),
             amends=bool(draft.amends), paper=draft.from_paper, reason=request.POST.get("reason", ""),
             kept_paper=_paper_kept(request, picture, draft),
-            opened=_signer.sign_object(_showing(request, picture, draft)),
+            opened=shown_as(draft, code_of(request, picture, draft)),
         ),
         request,
     )  # fmt: skip
@@ -208,15 +180,6 @@ def _shown(
         "paper_url": "" if draft.from_paper or draft.amends else f"{request.path}?paper=1",
     }
     return render(request, "inspections/sheet.html", context)
-
-
-def _showing(request: HttpRequest, picture: Picture, draft: Draft) -> dict[str, Any]:
-    return {
-        "at": draft.started_at.isoformat(),
-        "versions": draft.versions,
-        "on": draft.date.isoformat(),
-        "here": code_of(request, picture, draft),
-    }
 
 
 def _pattern(
@@ -260,10 +223,8 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
     what = f"{draft.place}, {section_label(draft.section)}"
     judged = keeping.judged_of(picture, draft)
     here = code_of(request, picture, draft)
-    if is_alone(request):
-        alone.demand_day(picture.course, draft.date, deed.said_at)
-        # The log-in may be another one by now; what was noted under the first stands in the form.
-        here = opened.here if (opened := _opened(request)) and not (draft.amends or draft.from_paper) else {}
+    if is_sending(request) and (shown := shown_of(request)) is not None:
+        here = shown.here
     try:
         with transaction.atomic():
             entry = actions.sign_sheet(

@@ -21,7 +21,7 @@ from courses.calendar import local_day
 from courses.models import Course
 from inspections import actions
 from inspections.access import sheet_for
-from inspections.entries import act_of, gauges_of
+from inspections.entries import act_of, gauges_of, said_apart
 from inspections.measures import said
 from inspections.models import Reading, Sheet
 from inspections.picture import RACK, picture_of
@@ -29,6 +29,7 @@ from inspections.telling import disclosed, name
 from inspections.views.frame import with_paper
 from inspections.views.here import shown_code
 from inspections.words import MARKS, VERDICTS, section_label
+from ledger.models import Entry
 
 
 @require_safe
@@ -45,7 +46,8 @@ def signed(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
     )  # fmt: skip
     now = {reading.key: reading for reading in _of(readings, [s.pk for s in section if s.amends_id == one.pk])}
     before = {reading.key: reading for reading in _of(readings, [one.amends_id])} if one.amends_id else {}
-    act = act_of(where.operator.log, one.seq)
+    entry = Entry.objects.get(log=where.operator.log, seq=one.seq)
+    act, said_at = entry.record["act"], said_apart(entry.record)
     gauges = gauges_of(act)
     may = Right.INSPECT in policy.rights_of(request.user, where.operator_id, at=at)
     context = {
@@ -57,6 +59,7 @@ def signed(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
             for reading in own
         ],
         "here": shown_code(act.get("here", {})),
+        "said_at": said_at,
         "label": section_label(one.section),
         "who": name(names, one.signer_commit),
         "reason": names.get(one.reason_commit, ""),

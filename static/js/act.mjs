@@ -20,9 +20,9 @@ const sent = (text) => new TextDecoder("utf-8", { ignoreBOM: true }).decode(enco
 
 // The pattern of the act that a form records when one of its buttons is pressed, or null.
 export function patternOf(form, submitter) {
-  const found = document.getElementById("act");
+  const found = document.getElementById(form.dataset.act ?? "");
   const pattern = found && JSON.parse(found.textContent);
-  return pattern && pattern.form === form.id && pattern.by === submitter?.name ? pattern : null;
+  return pattern && (!pattern.by || pattern.by === submitter?.name) ? pattern : null;
 }
 
 // What stands about an item, on top of what was known of it: as inspections.forms.items.answer_from.
@@ -44,32 +44,88 @@ export function answerOf(fields, item) {
   return answer;
 }
 
-const isEmpty = (answer) => !(answer.mark || answer.text);
-
 export const isKept = (answer) => Boolean(answer.kept) && answer.kept === (answer.text || answer.mark);
 
-// What is still wanted before this can be signed alone: [the item's question, a sentence] each.
-export function wanting(pattern, fields) {
-  const { words } = pattern;
-  const found = [];
-  for (const item of pattern.items) {
-    if (!item.asks) continue;
-    const answer = answerOf(fields, item);
-    if (isEmpty(answer)) found.push([item.text, words.empty]);
-    else if (answer.note || answer.reason) continue;
-    else if (answer.mark === "not_done") found.push([item.text, words.why]);
-    else if (answer.mark === "defect") found.push([item.text, words.wrong]);
-  }
-  if (pattern.reason && !strip(fields.get("reason") ?? "")) found.push(["", words.reason]);
-  return found;
+export const isEmpty = (answer) => !(answer.mark || answer.text);
+
+// --- what an act says, one way for each kind of form
+
+const spoken = (code) => (code.match(/[a-z]+|[0-9]+/g) ?? []).map((part) => part.replace(/^0+(?=[0-9])/, "")).join("");
+
+// What a form names to be taken out of service: the value of its choice, or nothing. As forms.finding.WithdrawForm.
+export function spotOf(pattern, fields) {
+  const code = strip(sent(fields.get("code") ?? "")).toLowerCase();
+  const chosen = fields.get("spot") ?? "";
+  if (!code) return chosen;
+  const named = pattern.codes[code] ?? pattern.codes[spoken(code)] ?? "";
+  return chosen && chosen !== named ? "" : named;
 }
 
-// What was marked as a defect and not yet insisted on.
-export const defects = (pattern, fields) =>
-  pattern.items.filter((item) => {
-    const answer = answerOf(fields, item);
-    return answer.mark === "defect" && !isKept(answer);
-  });
+// What was said of a piece of gear; the note for the whole rack where nothing was said of it alone.
+export const saidOf = (fields, tag) =>
+  ["-" + tag, ""].map((one) => cut(strip(sent(fields.get(`note${one}`) ?? "")), MOST.note)).find(Boolean) ?? "";
+
+function pieceOf(pattern, fields, { tag, out }) {
+  if (out) return { mark: "not_done", reason: pattern.out };
+  if (fields.getAll("defect").includes(tag)) return { mark: "defect", note: saidOf(fields, tag), kept: "defect" };
+  if (fields.getAll("missing").includes(tag)) return { mark: "missing", note: saidOf(fields, tag) };
+  return { mark: "sound" };
+}
+
+async function readingsOf(pattern, answers, photos, note) {
+  const readings = [];
+  for (const [item, answer] of answers) {
+    if (isEmpty(answer)) continue;
+    readings.push(
+      filled({
+        key: item.key,
+        slot: item.slot,
+        mark: answer.mark,
+        text: answer.text,
+        unit: answer.text ? item.unit : "",
+        note: await note(answer.note),
+        reason: await note(answer.reason),
+        photos: photos(item, answer).slice(0, MOST_PHOTOS),
+        kept: isKept(answer),
+        gauge: answer.text ? answer.gauge : "",
+        component: item.component,
+      }),
+    );
+  }
+  return readings;
+}
+
+const BODIES = {
+  async sheet(pattern, fields, note, photos) {
+    const answers = pattern.items.map((item) => [item, answerOf(fields, item)]);
+    const readings = await readingsOf(pattern, answers, ({ key }) => photos[`photo-${key}`] ?? [], note);
+    return { readings, reason: pattern.reason ? await note(sent(fields.get("reason") ?? "")) : "" };
+  },
+
+  async rack(pattern, fields, note, photos) {
+    const answers = pattern.items.map((item) => [item, pieceOf(pattern, fields, item)]);
+    const sentBefore = (tag) => [...new Set(fields.getAll(`kept-${tag}`).filter(Boolean))];
+    const own = ({ tag }, { note: said }) => {
+      const made = photos[`photo-${tag}`] ?? [];
+      return said === undefined ? [] : made.length ? made : sentBefore(tag);
+    };
+    return { readings: await readingsOf(pattern, answers, own, note) };
+  },
+
+  async hold(pattern, fields, note, photos, kind) {
+    const cause = fields.get("cause");
+    if (kind !== pattern.kind) return { hold: pattern.renews[cause], day: "" };
+    const place = pattern.wide.includes(cause) || fields.get("line") === "all" ? "" : fields.get("line");
+    return { place, cause, note: await note(sent(fields.get("text") ?? "")) };
+  },
+
+  async withdraw(pattern, fields, note, photos) {
+    const [place, slot, component] = spotOf(pattern, fields).split("|");
+    const text = await note(sent(fields.get("text") ?? ""));
+    const number = strip(sent(fields.get("tag_number") ?? ""));
+    return { place, slot, component, photos: photos.photo ?? [], note: text, tag_number: number };
+  },
+};
 
 // Salts in the order in which the server commits: as ledger.actions.seed_of and salted_by.
 async function committing(seed, id) {
@@ -94,42 +150,20 @@ function normal(value) {
 }
 
 const isNothing = (value) =>
-  value === "" || value === false || value === null || value === undefined || (typeof value === "object" && !Object.keys(value).length);
+  ["", false, null, undefined].includes(value) || (typeof value === "object" && !Object.keys(value).length);
 const filled = (body) => Object.fromEntries(Object.entries(body).filter(([, value]) => !isNothing(value)));
 
-async function readingsOf(pattern, fields, photos, note) {
-  const readings = [];
-  for (const item of pattern.items) {
-    const answer = answerOf(fields, item);
-    if (isEmpty(answer)) continue;
-    readings.push(
-      filled({
-        key: item.key,
-        slot: item.slot,
-        mark: answer.mark,
-        text: answer.text,
-        unit: answer.text ? item.unit : "",
-        note: await note(answer.note),
-        reason: await note(answer.reason),
-        photos: (photos[item.key] ?? []).slice(0, MOST_PHOTOS),
-        kept: isKept(answer),
-        gauge: answer.text ? answer.gauge : "",
-        component: item.component,
-      }),
-    );
-  }
-  return readings;
-}
-
 // The canonical text of the act. `said`: {id, made_at, seed, seen}, the last as it stands in an act, or nothing;
-// `photos`: the hashes of each item's photos, in order.
-export async function build(pattern, fields, said, photos = {}) {
+// `photos`: by the name of their field, the hashes of an item's photos in order; `kind` where a form can do one of two.
+export async function build(pattern, fields, said, photos = {}, kind = pattern.kind) {
   const commit = await committing(said.seed, said.id);
-  const note = async (text) => (strip(text) ? commit({ note: strip(text) }) : "");
-  const body = { ...pattern.fixed };
-  body.readings = await readingsOf(pattern, fields, photos, note);
-  if (pattern.reason) body.reason = await note(sent(fields.get("reason") ?? ""));
+  const note = async (text) => (strip(text ?? "") ? commit({ note: strip(text) }) : "");
+  const body = { ...pattern.fixed, ...(await BODIES[pattern.make](pattern, fields, note, photos, kind)) };
   const signer = { ref: pattern.signer.ref, commit: await commit({ name: pattern.signer.name }) };
   const act = { id: said.id, made_at: said.made_at, signer, ...filled(body), ...(said.seen && { seen: said.seen }) };
   return canonical(normal(act));
 }
+
+// The kinds that a form may be recorded as: a hold for weather that stands already begins its clock anew.
+export const kindsOf = (pattern, fields) =>
+  pattern.renews?.[fields.get("cause")] ? [pattern.kind, "hold-renewed"] : [pattern.kind];

@@ -1,56 +1,86 @@
 // A deed signed without a signal: said on the page what that means, signed, and held until it can be sent.
 
-import { OWN_UNIT, answerOf, defects, wanting } from "./act.mjs";
+import { OWN_UNIT, answerOf, spotOf } from "./act.mjs";
 import { encoded, sha256 } from "./bytes.mjs";
 import { held, hold, kept, letGo } from "./held.mjs";
 import { send, show } from "./outbox.mjs";
+import { defects, wanting } from "./wanting.mjs";
 
 const told = (head, lines) => [head, ...lines].join("\n");
 
+const label = (control) => (control?.textContent ?? "").replace(/\s+/g, " ").trim();
+
 // What was typed, in a person's words, for who looks at what is held.
-function typedOf(pattern, form, fields) {
+function answersOf(pattern, form, fields) {
   const found = [];
   for (const item of pattern.items) {
     const answer = answerOf(fields, item);
     const box = form.querySelector(`[data-item="${CSS.escape(item.key)}"]`);
     const mark = box?.querySelector("input[type=radio]:checked ~ .switch__word, .item__cannot:has(:checked) span");
-    const unit = OWN_UNIT.test(answer.text) ? "" : (box?.querySelector(".item__unit")?.textContent ?? "");
-    const said = [answer.text && `${answer.text} ${unit}`.trim(), answer.mark && mark?.textContent.trim(), answer.note];
+    const unit = OWN_UNIT.test(answer.text) ? "" : label(box?.querySelector(".item__unit"));
+    const said = [answer.text && `${answer.text} ${unit}`.trim(), answer.mark && label(mark), answer.note];
     if (said.some(Boolean)) found.push([item.text, said.filter(Boolean).join(". ")]);
   }
   return found;
 }
 
-// Answers "sent" where it is signed and held, "left" where something is missing or was not wanted.
+function fieldsOf(form) {
+  const found = [];
+  for (const one of form.elements) {
+    if (!one.name || !one.value || ["hidden", "file", "submit", "button"].includes(one.type)) continue;
+    const isChoice = ["radio", "checkbox"].includes(one.type);
+    if (isChoice && !one.checked) continue;
+    const question = label(isChoice ? one.closest("fieldset")?.querySelector("legend") : one.labels?.[0]);
+    found.push([question, isChoice ? label(one.labels?.[0]) : one.selectedOptions ? label(one.selectedOptions[0]) : one.value]);
+  }
+  return found;
+}
+
+// What it is called where it waits: with the line, or the part, that it is about.
+function titleOf(pattern, fields) {
+  const about = { hold: () => fields.get("line"), withdraw: () => spotOf(pattern, fields) }[pattern.make]?.();
+  return [pattern.title, pattern.places?.[about]].filter(Boolean).join(": ");
+}
+
+// A form that can be used again at once is emptied, and gives its next deed another identity; others are locked.
+function ready(form, pattern) {
+  if (!["hold", "withdraw"].includes(pattern.make)) return;
+  form.reset();
+  form.elements.deed_id.value = crypto.randomUUID();
+  form.closest("details")?.removeAttribute("open");
+}
+
+// Answers "held" where it is signed and held, "left" where something is missing or was not wanted.
 export async function signAlone(form, address, own, mine, sign) {
   const { pattern, fields } = own;
   const { words } = pattern;
   const madeAt = `${new Date().toISOString().slice(0, 19)}Z`;
   if (madeAt < pattern.since || madeAt >= pattern.until) return window.alert(words.day), "left";
   const missing = wanting(pattern, fields);
-  if (missing.length) {
-    window.alert(told(words.missing, missing.map((one) => `• ${one.filter(Boolean).join(" ")}`)));
-    return "left";
-  }
+  if (missing.length) return window.alert(told(words.missing, missing.map((one) => `• ${one}`))), "left";
   // Nobody judges it here: what is marked as a defect is asked back, as the server would, before it counts.
   const found = defects(pattern, fields);
   if (found.length && !window.confirm(told(words.defects, found.map((one) => `• ${one.text}`)))) return "left";
-  for (const { key } of found) fields.set(`kept-${key}`, answerOf(fields, pattern.items.find((one) => one.key === key)).mark);
+  for (const item of found) fields.set(`kept-${item.key}`, answerOf(fields, item).mark);
   const [size, root] = mine.seen ? mine.seen.split(":") : [];
-  const seen = mine.seen && { size: Number(size), root };
-  const act = await own.text({ made_at: madeAt, seen });
+  const act = await own.text({ made_at: madeAt, seen: mine.seen && { size: Number(size), root } });
   const signed = { _key: mine.id, _sig: await sign(pattern.kind, act), _made_at: madeAt, _seed: own.seed };
   if (mine.seen) signed._seen = mine.seen;
-  for (const [key, hashes] of Object.entries(own.photos)) for (const one of hashes) fields.append(`had-${key}`, one);
+  if (pattern.make === "sheet")
+    for (const [name, hashes] of Object.entries(own.photos))
+      for (const one of hashes) fields.append(name.replace("photo-", "had-"), one);
   const deed = {
-    id: fields.get("deed_id"), ref: pattern.signer.ref, kind: pattern.kind, title: pattern.title, act, signed, address,
-    page: location.pathname, made_at: madeAt, order: Date.now(), typed: typedOf(pattern, form, fields),
+    id: fields.get("deed_id"), ref: pattern.signer.ref, kind: pattern.kind, title: titleOf(pattern, fields), act, signed,
+    address, page: location.pathname, locks: pattern.make === "sheet" || pattern.make === "rack", made_at: madeAt,
+    order: Date.now(), typed: pattern.make === "sheet" ? answersOf(pattern, form, fields) : fieldsOf(form),
     hash: await sha256(encoded(act)), fields: await kept(fields), tried: false, refused: "",
   };
   await hold(deed);
   // What was not taken before, of the same page, has been put right by this.
-  for (const one of await held()) if (one.refused && one.ref === deed.ref && one.page === deed.page) await letGo(one.id);
+  if (deed.locks)
+    for (const one of await held()) if (one.refused && one.ref === deed.ref && one.page === deed.page) await letGo(one.id);
   navigator.storage?.persist?.();
+  ready(form, pattern);
   await show();
   document.querySelector("[data-outbox]").scrollIntoView({ block: "start", behavior: "instant" });
   send();

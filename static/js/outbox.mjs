@@ -57,7 +57,7 @@ async function sendAll() {
     const answer = await told(deed);
     if (answer.received !== undefined) {
       await letGo(id);
-      done.add(deed.page);
+      if (deed.locks) done.add(deed.page);
       sayReceived(deed, answer.received);
     } else if (answer.refused) await hold({ ...deed, tried: true, refused: answer.refused });
     else {
@@ -123,9 +123,9 @@ function drawn(deed) {
 
 // A form whose deed is held here is not signed a second time.
 function lock(own) {
-  const form = document.getElementById("act") && document.getElementById(JSON.parse(document.getElementById("act").textContent).form);
+  const form = document.querySelector("form[data-act=act]");
   const here = location.pathname;
-  const isHeld = done.has(here) || own.some((deed) => deed.page === here && !deed.refused);
+  const isHeld = done.has(here) || own.some((deed) => deed.locks && deed.page === here && !deed.refused);
   if (!form || form.inert === isHeld) return;
   form.inert = isHeld;
   for (const one of form.elements) if (one.matches("button, input[type=submit]")) one.disabled = isHeld;

@@ -43,24 +43,22 @@ export async function prepared(file) {
   }
 }
 
-// Makes every photo that waits in a form so, and returns the hashes of all photos of each item, those that the server
-// has and those that wait; null where one cannot be made so.
+// Makes every photo that waits in a form so, and returns the hashes by the name of their field: of what waits, after
+// those that the server has of the same item already; null where one cannot be made so.
 export async function photosOf(form) {
   const found = {};
-  for (const item of form.querySelectorAll("[data-item]")) {
-    const links = item.querySelectorAll("[data-photos] a");
+  for (const input of form.querySelectorAll("input[type=file]")) {
+    const links = input.closest("[data-item]")?.querySelectorAll("[data-photos] a") ?? [];
     const hashes = Array.from(links, (link) => link.href.match(/[0-9a-f]{64}/)?.[0]).filter(Boolean);
-    for (const input of item.querySelectorAll("input[type=file]")) {
-      const carrier = new DataTransfer();
-      for (const file of input.files) {
-        const made = await prepared(file);
-        if (!made) return null;
-        carrier.items.add(made.file);
-        hashes.push(made.hash);
-      }
-      if (carrier.files.length) input.files = carrier.files;
+    const carrier = new DataTransfer();
+    for (const file of input.files) {
+      const made = await prepared(file);
+      if (!made) return null;
+      carrier.items.add(made.file);
+      hashes.push(made.hash);
     }
-    found[item.dataset.item] = [...new Set(hashes)];
+    if (carrier.files.length) input.files = carrier.files;
+    found[input.name] = [...new Set(hashes)];
   }
   return found;
 }

@@ -3,7 +3,7 @@
 // (`act.mjs`), that is made here too: only the same is signed, and without a signal it is signed alone (`alone.mjs`).
 // Without a key everything works as it is.
 
-import { build, patternOf } from "./act.mjs";
+import { build, kindsOf, patternOf } from "./act.mjs";
 import { signAlone } from "./alone.mjs";
 import { base64, canonical, encoded, hex, sha256 } from "./bytes.mjs";
 import { photosOf } from "./photo.mjs";
@@ -119,7 +119,7 @@ async function signed(told, form, fields, mine, signer, words, own) {
   const act = JSON.parse(told.act);
   const seen = act.seen ? `${act.seen.size}:${act.seen.root}` : "";
   const isSame = own
-    ? told.kind === own.pattern.kind && told.act === (await own.text({ made_at: act.made_at, seen: act.seen }))
+    ? kindsOf(own.pattern, fields).includes(told.kind) && told.act === (await own.text(act, told.kind))
     : canonical(act) === told.act && agrees(act, form, fields, signer.ref);
   if (!isSame || told.log !== signer.log || (seen && seen !== mine.seen)) throw new Differs();
   const found = { _key: mine.id, _sig: await signature(mine.key, `act/v1\n${told.kind}\n${told.act}`) };
@@ -135,7 +135,8 @@ async function ownOf(form, submitter) {
   const photos = pattern && (await photosOf(form));
   if (!photos) return null;
   const own = { pattern, photos, seed: hex(crypto.getRandomValues(new Uint8Array(32))) };
-  own.text = (said) => build(pattern, own.fields, { id: own.fields.get("deed_id"), seed: own.seed, ...said }, photos);
+  own.text = ({ made_at, seen }, kind) =>
+    build(pattern, own.fields, { id: own.fields.get("deed_id"), seed: own.seed, made_at, seen }, photos, kind);
   return own;
 }
 

@@ -64,20 +64,28 @@ def test_what_is_done_on_a_phone_is_signed_there(
     expect(page.get_by_text("has the code XX-99").last).to_be_visible()
     assert page.input_value("[name=title]") == "Strap frayed"
     assert not Finding.objects.exists()
-    # Put right, it is signed like any other; without a signal nothing is sent and nothing is lost.
+    # Put right, it is signed like any other.
     page.locator("[name=code]").fill("HA-01")
+    with page.expect_navigation():
+        page.locator("button[type=submit]").last.tap()
+    assert Finding.objects.count() == 1
+    assert signature_of(w, "finding-opened")[0]["key"] == key.key
+    # What a phone cannot sign alone is not sent without a signal, and not lost.
+    page = hands.go("open_finding")
+    page.locator("[name=title]").fill("Rust at a shackle")
+    page.locator("label:has(input[name=severity])").first.tap()
     hands.window.set_offline(True)
     said: list[str] = []
     page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
     page.locator("button[type=submit]").last.tap()
     page.wait_for_timeout(1500)
     assert said == ["No signal: nothing was sent. What you typed stands here. Press again when there is signal."]
-    assert page.input_value("[name=title]") == "Strap frayed"
-    assert not Finding.objects.exists()
+    assert page.input_value("[name=title]") == "Rust at a shackle"
+    assert Finding.objects.count() == 1
     hands.window.set_offline(False)
     with page.expect_navigation():
         page.locator("button[type=submit]").last.tap()
-    assert Finding.objects.count() == 1
+    assert Finding.objects.count() == 2
     assert signature_of(w, "finding-opened")[0]["key"] == key.key
 
     # Ended, the key signs no more: the deed is done all the same, and says that no key signed it.

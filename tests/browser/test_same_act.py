@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import urlencode, urlsplit
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -19,12 +19,13 @@ from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, Route
 
-from courses.models import Course
+from courses.models import Component, Course
+from inspections.actions import call_hold, take_out_of_service
 from inspections.measures import US
 from inspections.models import Draft
 from tests import make
 from tests.conftest import PHONE
-from tests.inspections.pages import sheet_url
+from tests.inspections.pages import sheet_url, url
 from tests.inspections.test_photos import jpeg
 from tests.ui.page import ADDRESS, POLICY
 
@@ -32,9 +33,9 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 SEED = "5a" * 32
 # Sets the fields of a form as its person would, sends it to learn what would be recorded, and makes the act alone.
-MAKE = """async ([script, seed, typed, id]) => {
+MAKE = """async ([script, seed, typed, id, kind]) => {
   const { build, patternOf } = await import(script);
-  const form = document.getElementById(JSON.parse(document.getElementById("act").textContent).form);
+  const form = document.querySelector("form[data-act=act]");
   for (const [name, value] of Object.entries(typed)) {
     const [first] = document.getElementsByName(name);
     if (!first) throw new Error(`There is no field ${name}.`);
@@ -55,10 +56,11 @@ MAKE = """async ([script, seed, typed, id]) => {
   const photos = {};
   for (const item of form.querySelectorAll("[data-item]")) {
     const links = item.querySelectorAll("[data-photos] a");
-    photos[item.dataset.item] = Array.from(links, (link) => link.href.match(/[0-9a-f]{64}/)[0]);
+    photos[`photo-${item.dataset.item}`] = Array.from(links, (link) => link.href.match(/[0-9a-f]{64}/)[0]);
   }
   const said = { id, seed, made_at, seen };
-  return [`${told.kind} ${told.act}`, `${pattern.kind} ${await build(pattern, fields, said, photos)}`];
+  const as = kind || pattern.kind;
+  return [`${told.kind} ${told.act}`, `${as} ${await build(pattern, fields, said, photos, as)}`];
 }"""
 
 
@@ -85,7 +87,11 @@ def both(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserCont
     page.route(lambda url: urlsplit(url).path == "/test-deed/", prepare)
 
     def tried(
-        path: str, typed: dict[str, Any], before: list[dict[str, Any]] | None = None, kept: dict[str, Any] | None = None
+        path: str,
+        typed: dict[str, Any],
+        before: list[dict[str, Any]] | None = None,
+        kept: dict[str, Any] | None = None,
+        kind: str = "",
     ) -> tuple[str, str]:
         if kept is None:
             Draft.objects.all().delete()
@@ -96,7 +102,7 @@ def both(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserCont
         now["path"] = path
         page.goto(ADDRESS)
         id = f"7d7a9f5e-0000-4000-8000-{next(number):012d}"
-        server, own = page.evaluate(MAKE, [static("js/act.mjs"), SEED, typed, id])
+        server, own = page.evaluate(MAKE, [static("js/act.mjs"), SEED, typed, id, kind])
         return server, own
 
     return tried
@@ -187,6 +193,58 @@ def test_sheets(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> Non
             "inches, said so": (cable, metric | {first: "0.508 in", second: "0.508 in"}),
         },
     )
+
+
+def test_racks(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None:
+    rack = url(w, "rack", w.store.pk, "B")
+    out, tag = make.RACK_TAGS["B"][1]
+    cases = {
+        "all there": (rack, {"count": "2"}),
+        "a defect": (rack, {"count": "2", "defect": [tag], f"note-{tag}": " Naht u\u0308ber 3 cm offen \n"}),
+        "a note for all": (rack, {"count": " 2 ", "defect": [out, tag], "note": "na\u00df"}),
+        "not found": (rack, {"count": "1", "missing": [tag], f"note-{tag}": "am Morgen noch da"}),
+        "not found, nothing said": (rack, {"count": "1", "missing": [tag]}),
+    }
+    compare(both, cases)
+    now = make.picture(w, timezone.now())
+    take_out_of_service(
+        now, w.store, title="Naht", component=component(out), slot="B", deed=make.deed(w.mate, at=now.at)
+    )
+    compare(both, {"one is out of service": (rack, {"count": "1"})})
+
+
+def test_holds(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None:
+    hold, line = url(w, "hold"), str(w.line.pk)
+    cases: dict[str, tuple[Any, ...]] = {
+        "an object": (hold, {"line": line, "cause": ["object"], "text": " Ast u\u0308ber dem Seil\n\n"}),
+        "weather, with a line chosen": (hold, {"line": line, "cause": ["gust"]}),
+        "weather, with none": (hold, {"cause": ["thunder"], "text": "\ufeff"}),
+        "the whole course": (hold, {"line": "all", "cause": ["other"], "text": "Strom aus"}),
+    }
+    compare(both, cases)
+    call_hold(make.picture(w, timezone.now()), None, cause="thunder", deed=make.deed(w.mate, at=timezone.now()))
+    server, own = both(hold, {"cause": ["thunder"]}, kind="hold-renewed")
+    assert server == own
+    assert server.startswith("hold-renewed ")
+
+
+def test_taking_out_of_service(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None:
+    page, said = url(w, "withdraw"), {"title": " Riemen u\u0308berdehnt "}
+    part = component("HA-01")
+    there = {"place": w.store.pk, "slot": "B", "component": part.pk}
+    chosen = f"{page}?{urlencode(there)}"
+    cases = {
+        "by its code": (page, said | {"code": "HA-01"}),
+        "by its code as one says it": (page, said | {"code": " ha 1", "tag_number": " 0417 "}),
+        "as chosen": (chosen, said | {"text": "Zwei Na\u0308hte.\n"}),
+        "code and choice the same": (chosen, said | {"code": "ha-01"}),
+        "a place as a whole": (page, said | {"spot": f"{w.line.pk}||"}),
+    }
+    compare(both, cases)
+
+
+def component(tag: str) -> Component:
+    return Component.objects.get(tag=tag)
 
 
 def us_asks(w: SimpleNamespace, fields: dict[str, Any]) -> list[tuple[str, str, str]]:

@@ -8,21 +8,26 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.core.management import call_command
 from django.urls import reverse
-from playwright.sync_api import BrowserContext, Page, expect
+from django.utils import timezone
+from playwright.sync_api import BrowserContext, Page, Route, expect
 
-from inspections.models import Draft, Sheet
+from accounts.person_keys import revoke_key
+from courses.models import StoredFile
+from inspections.models import Draft, Finding, Hold, Reading, Sheet
 from ledger import acts
 from ledger.models import Entry
 from tests import make
 from tests.browser.hands import Hands
 from tests.browser.test_own_key import keys_page, signature_of
 from tests.conftest import PHONE
+from tests.inspections.test_photos import jpeg
 
 pytestmark = pytest.mark.django_db(transaction=True)
 SIGNED = datetime(2026, 6, 15, 6, 14, tzinfo=UTC)
@@ -56,8 +61,6 @@ def sign_alone(hands: Hands, section: str = "cable") -> Page:
     """Open a sheet, lose the signal, fill it in and sign it."""
     page = hands.go("sheet", hands.w.line.pk, section, read=False)
     hands.window.set_offline(True)
-    page.on("dialog", lambda d: (print("DIALOG", d.message), d.accept()))
-    page.on("console", lambda m: print("CONSOLE", m.text))
     fill_in(hands, section)
     page.get_by_role("button", name="Sign sheet").tap()
     expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
@@ -88,3 +91,182 @@ def test_a_sheet_signed_without_a_signal_is_sent_once_from_the_next_page(hands: 
     assert not Draft.objects.exists()
     assert hands.wrong == []
     call_command("verify_ledger")
+
+
+def at_sheet(address: str) -> bool:
+    return "/sheet/" in address
+
+
+def test_an_answer_that_is_lost_is_asked_for_again(hands: Hands) -> None:
+    """The server has it, and the phone does not know: it is sent once more, and stands in the history once."""
+    page = sign_alone(hands)
+
+    def lose(route: Route) -> None:
+        route.fetch()  # it arrives, and is recorded
+        route.abort()
+
+    page.route(at_sheet, lose)
+    hands.window.set_offline(False)
+    until(page, lambda: Sheet.objects.count() == 1)
+    expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+    page.unroute(at_sheet)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    sent(page)
+    assert Entry.objects.get(kind="sheet").record["sig"]
+
+
+def until(page: Page, done: Callable[[], bool]) -> None:
+    """Wait for what the page does not show."""
+    for _turn in range(160):
+        if done():
+            return
+        page.wait_for_timeout(50)
+    assert done()
+
+
+def test_only_its_own_person_sends_it_and_only_logged_in(
+    hands: Hands, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    w, page = hands.w, sign_alone(hands)
+    page.close()
+    cookies = hands.window.cookies()
+    hands.window.clear_cookies()
+    hands.window.set_offline(False)
+    other = Hands(w, w.mate, hands.window).log_in()
+    other.go("board", read=False)
+    expect(other.page.locator("[data-outbox]")).to_contain_text(
+        "Signed on this phone by somebody else and not sent yet: 1. It goes when they log in here."
+    )
+    expect(other.page.locator("[data-outbox]")).not_to_contain_text("Cable")
+    assert not Sheet.objects.exists()
+    # Its own person again, whose page is open while the log-in runs out: it says so, and keeps it.
+    hands.window.clear_cookies()
+    hands.window.add_cookies([one for one in cookies if one["name"] != "csrftoken"])
+    other.page.close()
+    hands.window.route(at_sheet, lambda route: route.abort())
+    hands.page = hands.window.new_page()
+    hands.go("board", read=False)
+    hands.window.unroute(at_sheet)
+    hands.window.clear_cookies()
+    hands.page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(hands.page.locator("[data-outbox]")).to_contain_text("Not sent yet: log in again, then it goes.")
+    assert not Sheet.objects.exists()
+    hands.page.close()
+    hands.page = hands.window.new_page()
+    hands.log_in()
+    sent(hands.page)
+    assert Sheet.objects.get().signer_ref == w.technician.ref
+
+
+def test_what_is_not_taken_stays_with_its_sentence_until_it_is_put_right(hands: Hands) -> None:
+    w, page = hands.w, sign_alone(hands, "cable")
+    mine = w.technician.keys.get()
+    revoke_key(mine, "lost", deed=make.deed(w.manager, at=timezone.now()))
+    hands.window.set_offline(False)
+    box = page.locator("[data-outbox]")
+    expect(box).to_contain_text("and not taken: The key of this device is not known any more.")
+    expect(box.get_by_role("button", name="Discard it")).to_be_visible()
+    hands.read_out("not taken")
+    box.get_by_text("What was typed").tap()
+    expect(box.locator("dl")).to_contain_text("Sound")
+    # Its form can be used again, and what was typed stands in it on the server too.
+    expect(page.get_by_role("button", name="Sign sheet")).to_be_enabled()
+    hands.go("sheet", w.line.pk, "cable", read=False)
+    assert page.locator("input[type=radio][value=sound]:checked").count()
+    said: list[str] = []
+    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    box.get_by_role("button", name="Discard it").tap()
+    expect(box).to_be_hidden()
+    assert said == ["Nothing of this was recorded. Discard what was signed on this phone?"]
+    assert not Sheet.objects.exists()
+    assert hands.wrong == []
+
+
+def test_before_it_is_sent_it_can_be_taken_back(hands: Hands) -> None:
+    page = sign_alone(hands)
+    page.once("dialog", lambda dialog: dialog.dismiss())
+    page.get_by_role("button", name="Take it back").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+    page.once("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="Take it back").tap()
+    expect(page.locator("[data-outbox]")).to_be_hidden()
+    page.get_by_role("button", name="Sign sheet").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+
+
+def test_a_defect_is_asked_back_and_a_photo_goes_with_it(hands: Hands, tmp_path: Path) -> None:
+    w = hands.w
+    page = hands.go("sheet", w.line.pk, "cable", read=False)
+    look = page.locator("[data-item]:has(input[type=radio])").first
+    key = look.get_attribute("data-item") or ""
+    hands.window.set_offline(True)
+    fill_in(hands, "cable", **{key: "defect"})
+    photo = tmp_path / "photo.jpg"
+    photo.write_bytes(jpeg((2000, 900)))
+    look.locator("input[type=file]").set_input_files(photo)
+    said: list[str] = []
+    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    page.get_by_role("button", name="Sign sheet").tap()
+    until(page, lambda: bool(said))
+    assert "Say in the note what the defect is." in said[0]
+    expect(page.locator("[data-outbox]")).to_be_hidden()
+    look.locator(".item__note summary").tap()
+    look.locator("textarea").fill("Draht gebrochen")
+    page.get_by_role("button", name="Sign sheet").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+    assert "What is marked as a defect is out of service as soon as this arrives:" in said[1]
+    hands.window.set_offline(False)
+    sent(page)
+    found = Finding.objects.get(out_of_service=True)
+    assert found.key == key
+    [photo_hash] = Reading.objects.get(key=key).photos
+    stored = StoredFile.objects.get(sha256=photo_hash)
+    assert (stored.width, stored.height) == (1600, 720)
+    call_command("verify_ledger")
+
+
+def test_holds_racks_and_what_is_taken_out_are_signed_alone_too(hands: Hands) -> None:
+    w, page = hands.w, hands.page
+    # From the bar of the walk: a person on the line, by one tap, and a second time.
+    hands.go("walk", read=False)
+    hands.window.set_offline(True)
+    for _time in range(2):
+        page.locator(".stop > summary").tap()
+        page.get_by_role("button", name="Person on Line 1").tap()
+        expect(page.locator(".stop")).not_to_have_attribute("open", "")
+    expect(page.locator("[data-outbox] li")).to_have_count(2)
+    expect(page.locator("[data-outbox]")).to_contain_text("Hold: Line 1")
+    hands.window.set_offline(False)
+    sent(page, 2)
+    assert [one.place_id for one in Hold.objects.all()] == [w.line.pk] * 2
+    # Something taken out of service.
+    hands.go("withdraw", read=False)
+    hands.window.set_offline(True)
+    page.locator("[name=title]").fill("Riemen gerissen")
+    said: list[str] = []
+    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    page.locator("button[type=submit], input[type=submit]").last.tap()
+    until(page, lambda: bool(said))
+    assert "Type the code on its tag, or choose what it is." in said[0]
+    page.locator("[name=code]").fill("ha 1")
+    page.locator("button[type=submit], input[type=submit]").last.tap()
+    expect(page.locator("[data-outbox]")).to_contain_text("Take out of service: HA-01")
+    assert page.locator("[name=title]").input_value() == ""
+    hands.window.set_offline(False)
+    sent(page)
+    assert Finding.objects.get().component.tag == "HA-01"
+    # A rack.
+    hands.go("rack", w.store.pk, "A", read=False)
+    hands.window.set_offline(True)
+    page.get_by_label("How many did you have in your hands?").fill("2")
+    page.get_by_role("button", name="Confirm and sign this rack").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text("Rack A. Signed on this phone at 08:14.")
+    hands.window.set_offline(False)
+    sent(page)
+    assert Sheet.objects.get().section == "rack:A"
+    assert {one.record.get("sig", {}).get("alg") for one in Entry.objects.filter(act_id__in=signed_ids())} == {"es256"}
+    call_command("verify_ledger")
+
+
+def signed_ids() -> list[Any]:
+    return list(Entry.objects.filter(kind__in=["hold", "finding-opened", "sheet"]).values_list("act_id", flat=True))

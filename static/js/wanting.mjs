@@ -1,0 +1,54 @@
+// What a page can tell by itself before it is signed alone: what is not there yet, and what has to be asked back. The
+// server looks at all of it again, and at what only the server knows, when it arrives.
+
+import { answerOf, isEmpty, isKept, saidOf, spotOf, strip } from "./act.mjs";
+
+const said = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
+
+const WANTING = {
+  *sheet({ items, words, reason }, fields) {
+    for (const item of items) {
+      if (!item.asks) continue;
+      const answer = answerOf(fields, item);
+      if (isEmpty(answer)) yield `${item.text} ${words.empty}`;
+      else if (answer.note || answer.reason) continue;
+      else if (answer.mark === "not_done") yield `${item.text} ${words.why}`;
+      else if (answer.mark === "defect") yield `${item.text} ${words.wrong}`;
+    }
+    if (reason && !strip(fields.get("reason") ?? "")) yield words.reason;
+  },
+
+  *rack({ items, words }, fields) {
+    const defect = fields.getAll("defect");
+    const missing = fields.getAll("missing");
+    for (const tag of defect) {
+      if (missing.includes(tag)) yield said(words.both, { tag });
+      if (!saidOf(fields, tag)) yield said(words.wrong, { tag });
+    }
+    const there = items.filter((item) => !item.out).length - missing.length;
+    const count = strip(fields.get("count") ?? "");
+    if (!/^[0-9]+$/.test(count) || Number(count) !== there) yield words.count;
+  },
+
+  *hold({ wide, whole, words }, fields) {
+    const cause = fields.get("cause");
+    const line = fields.get("line");
+    if (!cause) yield words.cause;
+    else if (!wide.includes(cause) && (!line || (line === "all" && !whole.includes(cause)))) yield words.place;
+  },
+
+  *withdraw({ words }, fields) {
+    if (!spotOf(...arguments)) yield strip(fields.get("code") ?? "") ? words.code : words.place;
+    if (!strip(fields.get("title") ?? "")) yield words.what;
+  },
+};
+
+// Sentences that say what is still wanted before this can be signed alone.
+export const wanting = (pattern, fields) => [...WANTING[pattern.make](pattern, fields)];
+
+// What was marked as a defect and not yet insisted on. A rack's defect is taken as meant, as on the server.
+export const defects = (pattern, fields) =>
+  (pattern.make === "sheet" ? pattern.items : []).filter((item) => {
+    const answer = answerOf(fields, item);
+    return answer.mark === "defect" && !isKept(answer);
+  });

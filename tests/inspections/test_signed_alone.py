@@ -1,0 +1,275 @@
+"""A deed that its phone built and signed alone, and sent later: recorded once, as it was signed, or refused in words.
+
+The rules are ours (accounts.signing, accounts.receiving); there is no outside source for them. The act is taken from
+what the server prepares with the phone's seed, which a browser makes the same of (tests/browser/test_same_act.py).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from hashlib import sha256
+from types import SimpleNamespace
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.core.cache import cache
+from django.test import Client
+from django.urls import reverse
+
+from accounts.person_keys import revoke_key
+from inspections.actions import call_hold
+from inspections.models import Draft, Finding, Hold, Sheet
+from inspections.rebuild import projection_faults, signature_faults
+from ledger import acts, chain
+from ledger.models import Disclosure, Entry
+from tests import make
+from tests.inspections.pages import hidden, posted, sheet_url, url
+from tests.inspections.test_sheets import _add_an_item, _tighten
+from tests.signing import Phone, prepared
+
+pytestmark = pytest.mark.usefixtures("clock")
+SEED = "0f" * 32
+LOOK, MARK = "TA-06@end-landing", "TA-04M@end-landing"
+
+
+@dataclass
+class Held:
+    """What a phone holds: a form, and what was signed of it."""
+
+    path: str
+    fields: dict[str, Any]
+
+    def sent(self, client: Client, **more: Any) -> Any:
+        return client.post(
+            self.path, {**self.fields, **more}, headers={"X-Lineworthy-Act": "send", "Accept": "application/json"}
+        )
+
+
+@pytest.fixture
+def phone(w: SimpleNamespace) -> Phone:
+    phone = Phone()
+    phone.key = phone.enrol(w.operator, w.technician, at=w.t(0))  # type: ignore[attr-defined]
+    return phone
+
+
+@pytest.fixture
+def hold(w: SimpleNamespace, as_: Any, phone: Phone) -> Callable[..., Held]:
+    """Return a function that signs a form on the phone; ``at`` is what its clock says then."""
+
+    def sign(path: str, fields: dict[str, Any], *, at: datetime | None = None, **act: Any) -> Held:
+        form = {"deed_id": str(uuid4()), **fields, "_seed": SEED}
+        told = prepared(as_("technician"), path, form).json()
+        Draft.objects.all().delete()  # nothing came before: there was no signal
+        said = {**json.loads(told["act"]), "made_at": f"{at or w.t(0):%Y-%m-%dT%H:%M:%SZ}", **act}
+        return Held(path, form | phone.signed({**told, "act": chain.canonical(said).decode()}))
+
+    return sign
+
+
+@pytest.fixture
+def sheet(w: SimpleNamespace, as_: Any, hold: Callable[..., Held]) -> Held:
+    shown = hidden(as_("technician").get(sheet_url(w)))
+    return hold(sheet_url(w), {**shown, "sign": "1", **posted(w)})
+
+
+def records(kind: str = "sheet") -> list[dict[str, Any]]:
+    return [one.record for one in Entry.objects.filter(kind=kind).order_by("seq")]
+
+
+def faults(w: SimpleNamespace) -> list[str]:
+    return [*signature_faults(w.operator), *projection_faults(w.operator)]
+
+
+def test_it_is_recorded_as_it_was_signed_and_named_in_the_answer(
+    w: SimpleNamespace, as_: Any, sheet: Held, phone: Phone, clock: Any
+) -> None:
+    clock.move_to(w.t(180))
+    answer = sheet.sent(as_("technician"))
+    [record] = records()
+    told = {"id": record["act"]["id"], "act": sha256(chain.canonical(record["act"])).hexdigest(), "seq": record["seq"]}
+    assert answer.json() == told
+    assert (record["act"]["made_at"], record["t"]) == ("2026-06-15T05:30:00Z", "2026-06-15T08:30:00Z")
+    assert Sheet.objects.get().signed_at == w.t(180)  # what counts is when it was there
+    assert acts.is_signed(
+        acts.point_of(phone.public) or b"", record["sig"]["sig"], acts.message("sheet", record["act"])
+    )
+    assert faults(w) == []
+    # Both times stand wherever it is read.
+    client = as_("auditor")
+    for page in (
+        reverse("reports:entry", args=[w.course.pk, record["seq"]]), reverse("reports:entries", args=[w.course.pk]),
+        reverse("reports:day", args=[w.course.pk, "2026-06-15"]), url(w, "signed", Sheet.objects.get().pk),
+    ):  # fmt: skip
+        text = client.get(page).content.decode()
+        assert "07:30" in text, page
+        assert "10:30" in text, page
+
+
+def test_sent_again_it_is_answered_the_same_and_done_once(w: SimpleNamespace, as_: Any, sheet: Held) -> None:
+    client = as_("technician")
+    first = sheet.sent(client).json()
+    count = Entry.objects.count()
+    assert sheet.sent(client).json() == first
+    assert sheet.sent(as_("technician"), _sig="other").json() == first
+    assert Entry.objects.count() == count
+    # Somebody else learns nothing of it.
+    assert "id" not in sheet.sent(as_("mate")).json()
+
+
+@pytest.mark.parametrize(
+    ("changed", "sentence"),
+    [
+        ({f"mark-{LOOK}": "cannot_check", f"note-{LOOK}": "Eis"}, "has changed since it was signed"),
+        ({"_seed": "1e" * 32}, "has changed since it was signed"),
+        ({"_seed": "short"}, "signed too long ago"),
+        ({"_made_at": "2026-06-15T05:29:00Z"}, "has changed since it was signed"),
+        ({"_made_at": "2026-06-13T17:29:59Z"}, "signed too long ago"),
+        ({"_made_at": "9999-12-31T23:59:59Z"}, "signed too long ago"),
+        ({"_made_at": "now"}, "signed too long ago"),
+        ({"_sig": "AAAA"}, "has changed since it was signed"),
+        ({"_key": "0" * 32}, "key of this device is not known"),
+        ({f"mark-{LOOK}": ""}, "Not answered yet."),
+    ],
+    ids=str,
+)
+def test_what_is_not_so_signed_is_refused_in_a_sentence(
+    w: SimpleNamespace, as_: Any, sheet: Held, clock: Any, changed: dict[str, str], sentence: str
+) -> None:
+    clock.move_to(w.t(60))
+    answer = sheet.sent(as_("technician"), **changed)
+    assert answer.status_code == 422
+    assert sentence in answer.json()["refused"]
+    assert records() == []
+
+
+def test_it_may_be_a_day_and_a_half_old_and_is_of_the_day_it_was_signed_on(
+    w: SimpleNamespace, as_: Any, sheet: Held, clock: Any
+) -> None:
+    clock.move_to(w.t(36 * 60))
+    assert sheet.sent(as_("technician")).json()["id"] == sheet.fields["deed_id"]
+    one = Sheet.objects.get()
+    assert (str(one.day.date), one.signed_at) == ("2026-06-15", w.t(36 * 60))
+    assert faults(w) == []
+
+
+def test_older_it_is_not_taken(w: SimpleNamespace, as_: Any, sheet: Held, clock: Any) -> None:
+    clock.move_to(w.t(36 * 60, seconds=1))
+    assert "signed too long ago" in sheet.sent(as_("technician")).json()["refused"]
+
+
+def test_a_clock_that_is_ahead_is_told_and_not_refused(w: SimpleNamespace, as_: Any, hold: Any) -> None:
+    client = as_("technician")
+    fields = {**hidden(client.get(sheet_url(w))), "sign": "1", **posted(w)}
+    held = hold(sheet_url(w), fields, at=w.t(90))
+    assert held.sent(client).json()["id"] == held.fields["deed_id"]
+    [record] = records()
+    assert (record["act"]["made_at"], record["t"]) == ("2026-06-15T07:00:00Z", "2026-06-15T05:30:00Z")
+    page = client.get(url(w, "signed", Sheet.objects.get().pk)).content.decode()
+    assert "signed 15 June 2026, 09:00 by the phone" in " ".join(page.split())
+
+
+def test_the_seed_is_kept_nowhere_and_gives_no_salt_twice(
+    w: SimpleNamespace, as_: Any, sheet: Held, hold: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept: list[Any] = []
+    monkeypatch.setattr(cache, "set", lambda name, value, *_more: kept.append((name, value)))
+    client = as_("technician")
+    assert "id" in sheet.sent(client).json()
+    # The same seed for another deed: another salt, and so another commitment for the same name.
+    other = hold(
+        sheet_url(w, "cable"), {**hidden(client.get(sheet_url(w, "cable"))), "sign": "1", **posted(w, "cable")}
+    )
+    assert "id" in other.sent(client).json()
+    first, second = (one["act"]["signer"]["commit"] for one in records())
+    assert first != second
+    salts = [bytes(one.salt) for one in Disclosure.objects.filter(commit__in=[first, second])]
+    assert len(set(salts)) == 2
+    assert not [name for name, value in kept if name.startswith("salts:") or SEED in str(value)]
+    # A form whose log-in ran out is kept for its person, without the seed.
+    client.logout()
+    sheet.path, _ = sheet_url(w), client.post(sheet.path, sheet.fields)
+    assert [name for name, _value in kept if name.startswith("kept:")]
+    assert SEED not in str(kept)
+
+
+def test_without_a_log_in_or_under_another_it_stays_on_the_phone(w: SimpleNamespace, as_: Any, sheet: Held) -> None:
+    for client in (Client(), as_("mate")):
+        answer = sheet.sent(client)
+        assert answer.status_code == 401
+        assert set(answer.json()) == {"login"}
+    assert records() == []
+
+
+def test_what_is_not_there_or_not_allowed_any_more_is_said(w: SimpleNamespace, as_: Any, sheet: Held) -> None:
+    gone = Held(sheet.path.replace(str(w.line.pk), str(uuid4())), sheet.fields)
+    assert "not there any more" in gone.sent(as_("technician")).json()["refused"]
+    w.technician.roles.update(kind="auditor")
+    answer = sheet.sent(as_("technician"))
+    assert answer.status_code == 422
+    assert "may not do this any more" in answer.json()["refused"]
+
+
+def test_what_changed_meanwhile_is_refused_or_judged_by_both(
+    w: SimpleNamespace, as_: Any, sheet: Held, hold: Any, phone: Any
+) -> None:
+    client = as_("technician")
+    now = _tighten(w, MARK, "0.3", at=0)
+    assert "id" in sheet.sent(client).json()
+    [record] = records()
+    assert record["judged"]["versions"]["limits"] == str(now.pk)
+    assert record["act"]["versions"]["limits"] != str(now.pk)
+    # An item that came onto the list is asked for; what was typed stands in the draft.
+    fields = {**hidden(client.get(sheet_url(w, "cable"))), "sign": "1", **posted(w, "cable")}
+    other = hold(sheet_url(w, "cable"), fields)
+    revoke_key(phone.key, "lost", deed=make.deed(w.manager, at=w.t(0)))
+    assert "key of this device is not known" in other.sent(client).json()["refused"]
+    assert Draft.objects.get().content
+    _add_an_item(w, at=0)
+    assert faults(w) == []
+
+
+def test_a_defect_that_was_insisted_on_holds_its_line_when_it_arrives(w: SimpleNamespace, as_: Any, hold: Any) -> None:
+    client = as_("technician")
+    defect = {f"mark-{LOOK}": "defect", f"kept-{LOOK}": "defect", f"note-{LOOK}": "Riss"}
+    held = hold(sheet_url(w), {**hidden(client.get(sheet_url(w))), "sign": "1", **posted(w), **defect})
+    assert not Finding.objects.filter(out_of_service=True).exists()
+    assert "id" in held.sent(client).json()
+    assert Finding.objects.get(out_of_service=True).key == LOOK
+    assert make.picture(w, w.t(1)).open_findings(w.line)
+
+
+def test_a_hold_called_twice_without_a_signal_stands_twice(w: SimpleNamespace, as_: Any, hold: Any, clock: Any) -> None:
+    """Who called it knew nothing of the other: the safer of the two is that both have to be lifted."""
+    held = hold(url(w, "hold"), {"cause": "thunder", "line": ""})
+    call_hold(make.picture(w, w.t(1)), None, cause="thunder", deed=make.deed(w.mate, at=w.t(1)))
+    clock.move_to(w.t(30))
+    assert "id" in held.sent(as_("technician")).json()
+    assert [one.called_at for one in Hold.objects.order_by("seq")] == [w.t(1), w.t(30)]
+    # For a line it stands already, and says so.
+    held = hold(url(w, "hold"), {"cause": "object", "line": str(w.line.pk)}, at=w.t(30))
+    call_hold(make.picture(w, w.t(31)), w.line, cause="object", deed=make.deed(w.mate, at=w.t(31)))
+    assert held.sent(as_("technician")).json() == {"refused": "This is held for that cause already."}
+    assert faults(w) == []
+
+
+def test_taking_out_of_service_counts_when_it_arrives(w: SimpleNamespace, as_: Any, hold: Any, clock: Any) -> None:
+    held = hold(url(w, "withdraw"), {"code": "HA-01", "title": "Riemen gerissen"})
+    assert not Finding.objects.exists()
+    clock.move_to(w.t(25 * 60))
+    assert "id" in held.sent(as_("technician")).json()
+    found = Finding.objects.get()
+    [record] = records("finding-opened")
+    assert (record["act"]["component"], record["act"]["slot"]) == (str(found.component_id), "B")
+    assert record["act"]["date"] == "2026-06-15"
+    assert faults(w) == []
+
+
+def test_a_minute_more_or_less_is_not_told_as_late(w: SimpleNamespace, as_: Any, sheet: Held, clock: Any) -> None:
+    clock.move_to(w.t(0) + timedelta(minutes=5))
+    assert "id" in sheet.sent(as_("technician")).json()
+    page = as_("technician").get(url(w, "signed", Sheet.objects.get().pk)).content.decode()
+    assert "clock" not in page
