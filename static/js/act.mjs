@@ -112,9 +112,10 @@ const BODIES = {
     return { readings: await readingsOf(pattern, answers, own, note) };
   },
 
-  async hold(pattern, fields, note, photos, kind) {
+  async hold(pattern, fields, note, photos, kind, said) {
     const cause = fields.get("cause");
-    if (kind !== pattern.kind) return { hold: pattern.renews[cause], day: "" };
+    // Of one that somebody called since this page was opened only the server knows which it is.
+    if (kind !== pattern.kind) return { hold: pattern.renews[cause] ?? said.hold, day: "" };
     const place = pattern.wide.includes(cause) || fields.get("line") === "all" ? "" : fields.get("line");
     return { place, cause, note: await note(sent(fields.get("text") ?? "")) };
   },
@@ -153,12 +154,12 @@ const isNothing = (value) =>
   ["", false, null, undefined].includes(value) || (typeof value === "object" && !Object.keys(value).length);
 const filled = (body) => Object.fromEntries(Object.entries(body).filter(([, value]) => !isNothing(value)));
 
-// The canonical text of the act. `said`: {id, made_at, seed, seen}, the last as it stands in an act, or nothing;
+// The canonical text of the act. `said`: {id, made_at, seed, seen, hold}, the last two as they stand in an act, or nothing;
 // `photos`: by the name of their field, the hashes of an item's photos in order; `kind` where a form can do one of two.
 export async function build(pattern, fields, said, photos = {}, kind = pattern.kind) {
   const commit = await committing(said.seed, said.id);
   const note = async (text) => (strip(text ?? "") ? commit({ note: strip(text) }) : "");
-  const body = { ...pattern.fixed, ...(await BODIES[pattern.make](pattern, fields, note, photos, kind)) };
+  const body = { ...pattern.fixed, ...(await BODIES[pattern.make](pattern, fields, note, photos, kind, said)) };
   const signer = { ref: pattern.signer.ref, commit: await commit({ name: pattern.signer.name }) };
   const act = { id: said.id, made_at: said.made_at, signer, ...filled(body), ...(said.seen && { seen: said.seen }) };
   return canonical(normal(act));
@@ -166,4 +167,4 @@ export async function build(pattern, fields, said, photos = {}, kind = pattern.k
 
 // The kinds that a form may be recorded as: a hold for weather that stands already begins its clock anew.
 export const kindsOf = (pattern, fields) =>
-  pattern.renews?.[fields.get("cause")] ? [pattern.kind, "hold-renewed"] : [pattern.kind];
+  pattern.wide?.includes(fields.get("cause")) ? [pattern.kind, "hold-renewed"] : [pattern.kind];

@@ -135,8 +135,8 @@ async function ownOf(form, submitter) {
   const photos = pattern && (await photosOf(form));
   if (!photos) return null;
   const own = { pattern, photos, seed: hex(crypto.getRandomValues(new Uint8Array(32))) };
-  own.text = ({ made_at, seen }, kind) =>
-    build(pattern, own.fields, { id: own.fields.get("deed_id"), seed: own.seed, made_at, seen }, photos, kind);
+  own.text = ({ made_at, seen, hold }, kind) =>
+    build(pattern, own.fields, { id: own.fields.get("deed_id"), seed: own.seed, made_at, seen, hold }, photos, kind);
   return own;
 }
 

@@ -73,7 +73,7 @@ def test_what_is_done_on_a_phone_is_signed_there(
     # What a phone cannot sign alone is not sent without a signal, and not lost.
     page = hands.go("open_finding")
     page.locator("[name=title]").fill("Rust at a shackle")
-    page.locator("label:has(input[name=severity])").first.tap()
+    page.locator("label[for^=id_severity]").first.tap()
     hands.window.set_offline(True)
     said: list[str] = []
     page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))

@@ -12,6 +12,7 @@ from typing import Any
 from urllib.parse import urlencode, urlsplit
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.templatetags.static import static
 from django.test import Client
@@ -19,6 +20,8 @@ from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, Route
 
+from accounts.deeds import COMMAND
+from accounts.log_keys import begin_log_key
 from courses.models import Component, Course
 from inspections.actions import call_hold, take_out_of_service
 from inspections.measures import US
@@ -33,7 +36,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 SEED = "5a" * 32
 # Sets the fields of a form as its person would, sends it to learn what would be recorded, and makes the act alone.
-MAKE = """async ([script, seed, typed, id, kind]) => {
+MAKE = """async ([script, seed, typed, id, kind, state]) => {
   const { build, patternOf } = await import(script);
   const form = document.querySelector("form[data-act=act]");
   for (const [name, value] of Object.entries(typed)) {
@@ -49,6 +52,7 @@ MAKE = """async ([script, seed, typed, id, kind]) => {
   const fields = new FormData(form, submitter);
   fields.set("deed_id", id);
   fields.set("_seed", seed);
+  fields.set("_seen", state);
   const answer = await fetch("/test-deed/", { method: "POST", body: fields });
   const told = await answer.json();
   if (!told.act) return [JSON.stringify(told), ""];
@@ -92,6 +96,7 @@ def both(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserCont
         before: list[dict[str, Any]] | None = None,
         kept: dict[str, Any] | None = None,
         kind: str = "",
+        state: str = "",
     ) -> tuple[str, str]:
         if kept is None:
             Draft.objects.all().delete()
@@ -102,7 +107,7 @@ def both(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserCont
         now["path"] = path
         page.goto(ADDRESS)
         id = f"7d7a9f5e-0000-4000-8000-{next(number):012d}"
-        server, own = page.evaluate(MAKE, [static("js/act.mjs"), SEED, typed, id, kind])
+        server, own = page.evaluate(MAKE, [static("js/act.mjs"), SEED, typed, id, kind, state])
         return server, own
 
     return tried
@@ -182,6 +187,14 @@ def test_sheets(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> Non
     kept = dict(Draft.objects.get().content)
     reason = {"reason": " Verschrieben,\nzweimal gru\u0308n. "}
     compare(both, {"a correction": (correcting, reason | {f"note-{look}": "anders"}, None, kept)})
+    # The phone has seen a signed state of the history.
+    head = begin_log_key(
+        w.operator, Ed25519PrivateKey.from_private_bytes(bytes(32)),
+        deed=make.deed(make.founder_of(w.operator), at=timezone.now(), how=COMMAND),
+    )  # fmt: skip
+    server, own = both(cable, base, state=f"{head.size}:{bytes(head.root).hex()}")
+    assert own == server
+    assert '"seen":{"root"' in own
     # In US units, with and without a unit typed.
     Course.objects.filter(pk=w.course.pk).update(units="us")
     metric = base | {f"{name}-{key}": f"{base[f'{name}-{key}']} {unit}" for name, key, unit in us_asks(w, base)}

@@ -6,6 +6,7 @@ leave a device only when the server has named it is common practice of mail and 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any
 
 import pytest
 from django.core.management import call_command
+from django.templatetags.static import static
 from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page, Route, expect
@@ -113,6 +115,47 @@ def test_an_answer_that_is_lost_is_asked_for_again(hands: Hands) -> None:
     page.evaluate("window.dispatchEvent(new Event('online'))")
     sent(page)
     assert Entry.objects.get(kind="sheet").record["sig"]
+
+
+# What answers in place of the server, or for it: nothing of it names the act as it was signed.
+NO_ANSWER: list[dict[str, Any]] = [
+    {"status": 200, "body": "<p>Welcome to our network.</p>", "content_type": "text/html"},
+    {"status": 200, "body": "{}", "content_type": "application/json"},
+    {"status": 200, "body": '{"id": "another", "seq": 3, "act": ""}', "content_type": "application/json"},
+    {"status": 302, "headers": {"Location": "/"}},
+    {"status": 500, "body": "<p>Trouble.</p>", "content_type": "text/html"},
+    {"status": 503, "body": '{"refused": ""}', "content_type": "application/json"},
+    {"status": 429, "body": "null", "content_type": "application/json"},
+]
+
+
+def test_nothing_but_its_own_name_counts_as_received(hands: Hands) -> None:
+    page = sign_alone(hands)
+    came: list[str] = []
+    answer: dict[str, Any] = {}
+
+    def reply(route: Route) -> None:
+        came.append(route.request.headers["x-lineworthy-act"])
+        route.fulfill(**answer)
+
+    page.route(at_sheet, reply)
+    answer.update(NO_ANSWER[0])
+    hands.window.set_offline(False)
+    for number, one in enumerate(NO_ANSWER, start=1):
+        answer.clear()
+        answer.update(one)
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        until(page, lambda number=number: len(came) >= number)  # type: ignore[misc]
+        page.wait_for_timeout(150)
+        expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+    assert set(came) == {"send"}
+    # What was recorded under its name is something else: it is said, and what was signed stays.
+    name = page.evaluate("async (script) => (await (await import(script)).held())[0].id", static("js/held.mjs"))
+    answer.clear()
+    answer.update(status=200, body=json.dumps({"id": name, "seq": 3, "act": "0" * 64}), content_type="application/json")
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.locator("[data-outbox]")).to_contain_text("Something else was recorded from this page before.")
+    assert not Sheet.objects.exists()
 
 
 def until(page: Page, done: Callable[[], bool]) -> None:

@@ -117,3 +117,30 @@ def test_a_photo_of_more_than_sixty_megapixels_is_refused_unread() -> None:
 def test_a_file_of_more_than_fifteen_megabytes_is_refused() -> None:
     with pytest.raises(Unusable, match="15 MB"):
         reencode(bytes(MOST_BYTES + 1))
+
+
+def segment(kind: int, content: bytes) -> bytes:
+    return bytes([0xFF, kind]) + (len(content) + 2).to_bytes(2, "big") + content
+
+
+def test_what_a_phone_made_bare_stays_byte_for_byte() -> None:
+    """Its hash was named by what the phone signed without a signal. Segments of a JPEG: ITU-T T.81, from memory."""
+    made = jpeg((1600, 900))
+    assert reencode(made) == (made, 1600, 900)
+    thumbnail = b"JFIF\0\1\1\0\0\1\0\1\1\1" + b"abc"
+    head, rest = made[:20], made[20:]  # the mark of a JPEG and JFIF's own segment
+    assert head[2:4] == b"\xff\xe0"
+    for other in (
+        jpeg((1601, 900)),
+        made[:2] + segment(0xE0, thumbnail) + rest,
+        head + segment(0xE1, b"Exif\0\0abc") + rest,
+        head + segment(0xE2, b"ICC_PROFILE\0abc") + rest,
+        head + segment(0xFE, b"abc") + rest,
+        made + b"abc",
+        made[:-2] + segment(0xFE, b"abc") + b"\xff\xd9",
+        made + made,
+    ):
+        data, *_ = reencode(other)
+        assert data != other
+        assert b"abc" not in data
+        assert reencode(data)[0] == data
