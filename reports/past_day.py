@@ -119,7 +119,9 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         for row in Entry.objects.filter(
             log=course.operator.log_id,
             seq__in=[
-                *(one.seq for one in (*sign_offs, *sheets, *holds)),
+                *(one.seq for one in sign_offs),
+                *(one.seq for one in sheets),
+                *(one.seq for one in holds),
                 *(one.lifted_seq for one in holds if one.lifted_seq),
             ],
         )
