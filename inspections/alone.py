@@ -3,7 +3,8 @@
 The script (``static/js/act.mjs``) makes of this and of what stands in the form the very bytes that the server would:
 ``make`` says which way, ``fixed`` is what the page has decided, ``items`` what is asked, ``signer`` whose name is
 committed. What it cannot make carries nothing of this and is sent as any other: what is typed in from paper, and a test
-ride, whose figures the server has to understand before they can stand in the act.
+ride of a course in US units, since its figures stand in the act as understood, too; of others the page understands
+those that are written plainly, and no other.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from accounts.models import User
 from courses.calendar import day_start
-from courses.models import Course
+from courses.models import Course, Place
 from inspections.actions.holds import COURSE_WIDE, OF_A_COURSE
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged
 from inspections.measures import asked_in
@@ -88,6 +89,30 @@ def hold_pattern(picture: Picture, signer: User) -> dict[str, Any]:
         "places": {str(one.pk): str(one) for one in picture.setup.lines},
         "words": _words() | {"cause": _("Choose the cause."), "place": _("Choose the line, or the whole course.")},
     }
+
+
+def ride_pattern(
+    picture: Picture, line: Place, asked: Iterable[Mapping[str, Any]], *, meaning: str, signer: User
+) -> dict[str, Any]:
+    """Return what the act of a test ride says besides what is typed: see ``actions.record_ride``."""
+    return _pattern(picture.course, picture.date, signer, make="ride", kind="ride") | {
+        "by": "sign",
+        "title": _("Test ride, %(line)s") % {"line": line},
+        "fixed": _of_day(picture.course, picture.date) | {"place": str(line.pk), "meaning": meaning},
+        "items": [
+            {"key": item["key"], "text": item["text"], "unit": item["unit"], "typed": item["kind"] in TYPED_KINDS,
+             "asks": item["kind"] not in REGISTER_KINDS, "had": {}}
+            for item in asked
+        ],
+        "words": _words() | {
+            "empty": _("Not answered yet."),
+            "why": _("Say in the note why it can't be checked today."),
+            "plain": _("%(what)s: without a signal only a plain figure can be signed, such as 115 or 2.5."),
+            "field": _("%(what)s: not answered yet."),
+            "back": _("Confirm that the primary brake was put back."),
+            "defects": _("There is no signal. What is marked as a defect is out of service as soon as this arrives:"),
+        },
+    }  # fmt: skip
 
 
 def withdraw_pattern(

@@ -80,7 +80,8 @@ class RideForm(PaperForm):
         self.helper = FormHelper()
         self.helper.form_id = "ride"
         self.helper.form_class = "sheet ride"
-        self.helper.attrs = {"data-autosave": autosave, "data-stays": keep} | ({"data-fresh": ""} if fresh else {})
+        self.helper.attrs = {"data-act": "act", "data-autosave": autosave, "data-stays": keep}
+        self.helper.attrs |= {"data-fresh": ""} if fresh else {}
         self.helper.layout = Layout(
             "deed_id",
             Field("kind", template=SWITCH),

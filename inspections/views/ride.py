@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.html import format_html
+from django.utils.html import format_html, strip_tags
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -19,11 +19,13 @@ from accounts import policy, proof
 from accounts.keep import fill
 from accounts.models import Role
 from accounts.policy import Right
+from accounts.receiving import is_sending, say_refused
 from courses.access import place_for
-from courses.models import Place
+from courses.models import Course, Place
 from inspections import actions
 from inspections.actions.rides import judge_ride, lacking, ride_items
 from inspections.actions.sheets import Incomplete, questions, wanted
+from inspections.alone import ride_pattern
 from inspections.authority import demand_authority
 from inspections.control import compared_ballast
 from inspections.control_words import said_of
@@ -78,6 +80,8 @@ def ride(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
             form.add_error(None, refused.sentence)
         except Unusable as unusable:
             form.add_error("paper_photo", unusable.sentence)
+        if is_sending(request):
+            say_refused(request, " ".join(strip_tags(str(one)) for found in form.errors.values() for one in found))
     return _page(request, picture, one, form)
 
 
@@ -203,10 +207,19 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
         "barred": barred(picture, line),
         "row": {"ride": left, "weights": _(" and ").join(in_both(one, "kg", units) for one in left.due)},
         "meaning": ride_meaning(line, paper=is_paper(request)),
+        "pattern": _pattern(request, picture, line),
         "people": _people(request, picture),
         "back_url": walk_address(request, picture),
     }
     return render(request, "inspections/ride.html", context)
+
+
+def _pattern(request: HttpRequest, picture: Picture, line: Place) -> dict[str, Any] | None:
+    """Return what lets a phone sign a ride alone; nothing from paper, or where figures have to be converted."""
+    if is_paper(request) or picture.course.units != Course.Units.METRIC:
+        return None
+    person: Any = request.user
+    return ride_pattern(picture, line, ride_items(picture, line), meaning=ride_meaning(line), signer=person)
 
 
 def told_ride(picture: Picture, ride: Ride, names: dict[str, str]) -> dict[str, Any]:

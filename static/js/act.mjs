@@ -95,6 +95,16 @@ async function readingsOf(pattern, answers, photos, note) {
   return readings;
 }
 
+// A figure that is written plainly, as understood, or nothing: what else one can write only the server understands.
+const PLAIN = /^-?(0|[1-9][0-9]{0,4})(\.[0-9]{1,6})?$/;
+export const plain = (text) => {
+  if (!PLAIN.test(text)) return "";
+  const short = text.includes(".") ? text.replace(/\.?0+$/, "") : text;
+  return short === "-0" ? "0" : short;
+};
+
+const typedIn = (fields, name) => strip(sent(fields.get(name) ?? ""));
+
 const BODIES = {
   async sheet(pattern, fields, note, photos) {
     const answers = pattern.items.map((item) => [item, answerOf(fields, item)]);
@@ -120,10 +130,19 @@ const BODIES = {
     return { place, cause, note: await note(sent(fields.get("text") ?? "")) };
   },
 
+  async ride(pattern, fields, note) {
+    const [mass, wind, air, again] = ["mass", "wind", "air", "wind_again"].map((name) => typedIn(fields, name));
+    const ride = { mass, mass_kg: plain(mass), wind, wind_mps: plain(wind), wind_again: again, air, air_c: plain(air) };
+    for (const name of ["wind_from", "state", "reached", "kind"]) ride[name] = fields.get(name) ?? "";
+    ride.landing_clear = await note(sent(fields.get("landing_clear") ?? ""));
+    const answers = pattern.items.map((item) => [item, answerOf(fields, item)]);
+    return { fields: filled(ride), readings: await readingsOf(pattern, answers, () => [], note) };
+  },
+
   async withdraw(pattern, fields, note, photos) {
     const [place, slot, component] = spotOf(pattern, fields).split("|");
     const text = await note(sent(fields.get("text") ?? ""));
-    const number = strip(sent(fields.get("tag_number") ?? ""));
+    const number = typedIn(fields, "tag_number");
     return { place, slot, component, photos: photos.photo ?? [], note: text, tag_number: number };
   },
 };

@@ -30,7 +30,8 @@ function fieldsOf(form) {
     if (!one.name || !one.value || ["hidden", "file", "submit", "button"].includes(one.type)) continue;
     const isChoice = ["radio", "checkbox"].includes(one.type);
     if (isChoice && !one.checked) continue;
-    const question = label(isChoice ? one.closest("fieldset")?.querySelector("legend") : one.labels?.[0]);
+    const item = one.closest("[data-item]")?.querySelector(".item__question > span")?.firstChild;
+    const question = label(item ? item : isChoice ? one.closest("fieldset")?.querySelector("legend") : one.labels?.[0]);
     found.push([question, isChoice ? label(one.labels?.[0]) : one.selectedOptions ? label(one.selectedOptions[0]) : one.value]);
   }
   return found;
@@ -44,7 +45,7 @@ function titleOf(pattern, fields) {
 
 // A form that can be used again at once is emptied, and gives its next deed another identity; others are locked.
 function ready(form, pattern) {
-  if (!["hold", "withdraw"].includes(pattern.make)) return;
+  if (["sheet", "rack"].includes(pattern.make)) return;
   form.reset();
   form.elements.deed_id.value = crypto.randomUUID();
   form.closest("details")?.removeAttribute("open");

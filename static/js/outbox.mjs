@@ -113,9 +113,10 @@ function drawn(deed) {
   const away = make("button", { type: "button", className: "button", textContent: deed.tried ? words.wordsDiscard : words.wordsBack });
   away.addEventListener("click", () => discard(deed));
   buttons.append(away);
-  const place = make("li", { className: deed.refused ? "toned is-withdraw" : "" }, make("p", { textContent: sentence }), typed, buttons);
+  const said = make("p", { className: deed.refused ? "toned is-withdraw" : "", textContent: sentence });
+  const place = make("li", {}, said, typed, buttons);
   if (deed.refused) {
-    place.firstChild.setAttribute("role", "alert");
+    said.setAttribute("role", "alert");
     typed.before(make("p", { textContent: words.wordsMend }));
   }
   return place;

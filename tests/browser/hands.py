@@ -126,9 +126,16 @@ class Hands:
 
     def ride(self, mass: str, *, read: bool = False) -> None:
         """Send ballast down the line once and enter what was seen."""
+        page = self.go("ride", self.w.line.pk, read=read)
+        self.enter_ride(mass)
+        self.send("Sign this test ride")
+        assert page.url.endswith("/walk/"), page.locator("main").inner_text()[:600]
+
+    def enter_ride(self, mass: str) -> None:
+        """Enter what was seen on the page of a ride that is open."""
         from inspections.actions.rides import ride_items
 
-        page = self.go("ride", self.w.line.pk, read=read)
+        page = self.page
         page.get_by_label("Who said at the landing that it was clear").fill("Runa Feld")
         self.type(page.locator("[name=mass]"), mass)
         self.type(page.locator("[name=wind]"), "2.1")
@@ -140,5 +147,3 @@ class Hands:
                 self.type(shown.locator("input[type=text]"), make.RIDE_FIGURES.get(item["measures"], "0.1"))
             else:
                 self.tap(shown.locator("label:has(input[value=sound])"))
-        self.send("Sign this test ride")
-        assert page.url.endswith("/walk/"), page.locator("main").inner_text()[:600]

@@ -28,7 +28,7 @@ from inspections.measures import US
 from inspections.models import Draft
 from tests import make
 from tests.conftest import PHONE
-from tests.inspections.pages import sheet_url, url
+from tests.inspections.pages import ride_fields, sheet_url, url
 from tests.inspections.test_photos import jpeg
 from tests.ui.page import ADDRESS, POLICY
 
@@ -239,6 +239,26 @@ def test_holds(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None
     server, own = both(hold, {"cause": ["thunder"]}, kind="hold-renewed")
     assert server == own
     assert server.startswith("hold-renewed ")
+
+
+def test_rides(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None:
+    page = url(w, "ride", w.line.pk)
+    w.t = lambda _minutes: w.at
+    typed = {name: value for name, value in ride_fields(w).items() if value}
+    typed = {name: value for name, value in typed.items() if name not in {"primary_back", "wind_again"}}
+    first, *others = [name.removeprefix("text-") for name in typed if name.startswith("text-")]
+    not_read = {f"text-{first}": "", f"mark-{first}": ["cannot_check"], f"note-{first}": "x"}
+    cases = {
+        "whole": (page, typed),
+        "figures with noughts": (page, typed | {"mass": " 115.00 ", "wind": "2.10", "air": "0.0"}),
+        "frost": (page, typed | {"air": "-3.50", "landing_clear": " Ru\u0308na Feld "}),
+        "below nought, nearly": (page, typed | {"air": "-0.0"}),
+        "stopped short": (page, typed | {"reached": "no"} | {f"text-{key}": "" for key in (first, *others)}),
+        "notes": (page, typed | {f"note-{first}": "gru\u0308n\n"}),
+        "not read": (page, typed | not_read),
+        "the emergency brake": (page, typed | {"kind": "emergency", "primary_back": ["on"]}),
+    }
+    compare(both, cases)
 
 
 def test_taking_out_of_service(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None:

@@ -22,7 +22,7 @@ from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from accounts.person_keys import revoke_key
 from courses.models import StoredFile
-from inspections.models import Draft, Finding, Hold, Reading, Sheet
+from inspections.models import Draft, Finding, Hold, Reading, Ride, Sheet
 from ledger import acts
 from ledger.models import Entry
 from tests import make
@@ -308,6 +308,28 @@ def test_holds_racks_and_what_is_taken_out_are_signed_alone_too(hands: Hands) ->
     sent(page)
     assert Sheet.objects.get().section == "rack:A"
     assert {one.record.get("sig", {}).get("alg") for one in Entry.objects.filter(act_id__in=signed_ids())} == {"es256"}
+    call_command("verify_ledger")
+
+
+def test_two_rides_are_signed_alone_one_after_the_other(hands: Hands) -> None:
+    w, page = hands.w, hands.go("ride", hands.w.line.pk, read=False)
+    hands.window.set_offline(True)
+    said: list[str] = []
+    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    before = Ride.objects.count()
+    for number, mass in enumerate(("35", "115"), start=1):
+        hands.enter_ride(f"{mass},0")
+        page.get_by_role("button", name="Sign this test ride").tap()
+        until(page, lambda number=number: len(said) == number)  # type: ignore[misc]
+        assert "Weight of the ballast: without a signal only a plain figure can be signed" in said[-1]
+        page.locator("[name=mass]").fill(mass)
+        page.get_by_role("button", name="Sign this test ride").tap()
+        expect(page.locator("[data-outbox] li")).to_have_count(number)
+        expect(page.locator("[name=mass]")).to_have_value("")  # ready for the next
+    hands.window.set_offline(False)
+    sent(page, 2)
+    assert [one.mass for one in Ride.objects.order_by("seq")[before:]] == ["35", "115"]
+    assert {signature_of(w, "ride")[0]["key"]} == {w.technician.keys.get().key}
     call_command("verify_ledger")
 
 
