@@ -51,6 +51,9 @@ function ready(form, pattern) {
   form.closest("details")?.removeAttribute("open");
 }
 
+// They are sent in the order in which they were signed, whatever a clock says.
+const next = async () => 1 + Math.max(0, ...(await held()).map((one) => one.order));
+
 // Answers "held" where it is signed and held, "left" where something is missing or was not wanted.
 export async function signAlone(form, address, own, mine, sign) {
   const { pattern, fields } = own;
@@ -73,7 +76,7 @@ export async function signAlone(form, address, own, mine, sign) {
   const deed = {
     id: fields.get("deed_id"), ref: pattern.signer.ref, kind: pattern.kind, title: titleOf(pattern, fields), act, signed,
     address, page: location.pathname, locks: pattern.make === "sheet" || pattern.make === "rack", made_at: madeAt,
-    order: Date.now(), typed: pattern.make === "sheet" ? answersOf(pattern, form, fields) : fieldsOf(form),
+    order: await next(), typed: pattern.make === "sheet" ? answersOf(pattern, form, fields) : fieldsOf(form),
     hash: await sha256(encoded(act)), fields: await kept(fields), tried: false, refused: "",
   };
   await hold(deed);
