@@ -6,7 +6,9 @@ signature and no proof of when: the history and its signed states are that.
 
 from __future__ import annotations
 
+import asyncio
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from functools import cache
 from io import BytesIO
@@ -33,7 +35,9 @@ def signed(pdf: bytes, key: PdfKey, *, at: datetime, reason: str, location: str)
     key.check(at)
     try:
         signer = _pdf_signer()(_signer()(key), at=at, reason=reason, location=location, name=key.name)
-        out: bytes = signer.sign_pdf(_writer()(BytesIO(pdf))).getvalue()
+        # A loop of its own in a thread of its own: whoever calls may be in one already, and two do not nest.
+        with ThreadPoolExecutor(1) as apart:
+            out: bytes = apart.submit(asyncio.run, signer.async_sign_pdf(_writer()(BytesIO(pdf)))).result().getvalue()
     except Exception as error:
         # Whatever a library of that size raises: the day sheet is kept without it, and it is told.
         raise NotSigned(f"{type(error).__name__}: {error}") from error

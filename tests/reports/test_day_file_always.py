@@ -5,6 +5,7 @@ Held to Poppler's pdfsig and OpenSSL; PDF/A to pikepdf, as in test_day_file.
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -23,8 +24,10 @@ from courses.actions.files import path_of
 from inspections import actions
 from inspections.models import Paper, SignOff
 from ledger.models import Entry
+from reports import pdf_key
 from reports.actions import issue_day_sheet
 from reports.day_entries import day_entries
+from reports.pdf_signing import signed
 from tests import make
 from tests.reports import day_file_reader as read
 from tests.reports.certificates import issued
@@ -66,6 +69,18 @@ def test_a_certificate_of_somebody_else_is_named_with_its_issuer(
     # A signature on a curve would make it PDF 2.0 with the library's own way, which PDF/A-3 forbids (READ in the
     # dossier: rule 6.1.2-1 of ISO 19005-3).
     assert PdfReader(BytesIO(pdf)).root_object.get("/Version", "/1.7") == "/1.7"
+
+
+def test_it_is_signed_within_a_running_loop_too(
+    w: SimpleNamespace, issue: Callable[..., bytes], tmp_path: Path
+) -> None:
+    """As under a server that answers in one: loops of asyncio do not nest."""
+    pdf, key = issue(), pdf_key.read(issued(w.t(0))[0], "")
+
+    async def within() -> bytes:
+        return signed(pdf, key, at=w.t(10), reason="Drawn.", location="Here")
+
+    assert "Signature is Valid" in read.pdfsig(asyncio.run(within()), tmp_path)
 
 
 def test_an_amended_day_makes_a_new_file_and_leaves_the_old_one(
