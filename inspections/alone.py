@@ -4,7 +4,8 @@ The script (``static/js/act.mjs``) makes of this and of what stands in the form 
 ``make`` says which way, ``fixed`` is what the page has decided, ``items`` what is asked, ``signer`` whose name is
 committed. What it cannot make carries nothing of this and is sent as any other: what is typed in from paper, and a test
 ride of a course in US units, since its figures stand in the act as understood, too; of others the page understands
-those that are written plainly, and no other.
+those that are written plainly, and no other. With ``now`` it is made to be held against the server's, and signed with a
+signal alone: rides and the weather count as of when they arrive.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from accounts.models import User
 from courses.calendar import day_start
 from courses.models import Course, Place
 from inspections.actions.holds import COURSE_WIDE, OF_A_COURSE
-from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged
+from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, is_weather
 from inspections.measures import asked_in
 from inspections.models import Draft, Sheet
 from inspections.picture import Picture
@@ -31,6 +32,7 @@ def sheet_pattern(
     draft: Draft, judged: Iterable[Judged], *, meaning: str, signer: User, title: str, here: Mapping[str, str]
 ) -> dict[str, Any]:
     """Return what the act of a sheet says besides what is typed: see ``actions.sign_sheet``."""
+    judged = list(judged)
     course = draft.place.course
     fixed = _of_sheet(draft, meaning)
     if here:
@@ -39,6 +41,7 @@ def sheet_pattern(
         fixed |= {"amends": str(draft.amends), "supersedes": Sheet.objects.get(pk=draft.amends).seq}
     return _pattern(course, draft.date, signer, make="sheet", kind="amendment" if draft.amends else "sheet") | {
         "by": "sign",
+        "now": any(is_weather(one.item) for one in judged),
         "title": title,
         "fixed": fixed,
         "reason": bool(draft.amends),
@@ -97,6 +100,7 @@ def ride_pattern(
     """Return what the act of a test ride says besides what is typed: see ``actions.record_ride``."""
     return _pattern(picture.course, picture.date, signer, make="ride", kind="ride") | {
         "by": "sign",
+        "now": True,
         "title": _("Test ride, %(line)s") % {"line": line},
         "fixed": _of_day(picture.course, picture.date) | {"place": str(line.pk), "meaning": meaning},
         "items": [
@@ -104,14 +108,6 @@ def ride_pattern(
              "asks": item["kind"] not in REGISTER_KINDS, "had": {}}
             for item in asked
         ],
-        "words": _words() | {
-            "empty": _("Not answered yet."),
-            "why": _("Say in the note why it can't be checked today."),
-            "plain": _("%(what)s: without a signal only a plain figure can be signed, such as 115 or 2.5."),
-            "field": _("%(what)s: not answered yet."),
-            "back": _("Confirm that the primary brake was put back."),
-            "defects": _("There is no signal. What is marked as a defect is out of service as soon as this arrives:"),
-        },
     }  # fmt: skip
 
 

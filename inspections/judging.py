@@ -200,6 +200,11 @@ def doubt(item: Mapping[str, Any], value: str, last: str, nominal: str) -> typed
     )
 
 
+def is_weather(item: Mapping[str, Any]) -> bool:
+    """Tell whether an item reads the weather, which counts from the time of its reading on."""
+    return str(item.get("measures", "")).startswith("weather.")
+
+
 def stricter(first: Judged, second: Judged) -> Judged:
     """Return the stricter of two judgements of the same answer, under two versions of the rules."""
     worse = limits.worse_of(first.judgement, second.judgement)

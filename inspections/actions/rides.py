@@ -19,7 +19,7 @@ from inspections.actions.sheets import Incomplete, findings_of, open_points
 from inspections.authority import demand_authority
 from inspections.control import CHARTED_COLUMNS
 from inspections.control_judging import judge_charts
-from inspections.entering import begin, day_for_deed, enter
+from inspections.entering import begin, day_for_deed, demand_now, enter
 from inspections.errors import Refused
 from inspections.facts import signed_limits
 from inspections.figures import number
@@ -219,6 +219,7 @@ def record_ride(
     course = picture.course
     demand(deed, course.operator_id, Right.INSPECT)
     begin(course, deed)
+    demand_now(deed)
     if line.retired_at is not None and line.retired_at <= deed.at:
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": line})
     if any(hold.cause == "person" for hold in picture.holds_on(line)):

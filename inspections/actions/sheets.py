@@ -15,9 +15,19 @@ from accounts.policy import Right
 from courses.models import Component, Place, Version
 from inspections.authority import demand_authority
 from inspections.doubts import question
-from inspections.entering import begin, day_for_deed, enter
+from inspections.entering import begin, day_for_deed, demand_now, enter
 from inspections.errors import Refused
-from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged, severity_of, stricter, title_of
+from inspections.judging import (
+    REGISTER_KINDS,
+    TYPED_KINDS,
+    Answer,
+    Bench,
+    Judged,
+    is_weather,
+    severity_of,
+    stricter,
+    title_of,
+)
 from inspections.models import Draft, Finding, Sheet
 from inspections.picture import RACK, Spot, spot_of
 from ledger.actions import as_text
@@ -179,6 +189,8 @@ def sign_sheet(
     judged = judge_draft(picture, draft, draft.place)
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))
+    if any(is_weather(one.item) for one in judged):
+        demand_now(deed)
     demand_authority(deed.by, course, picture.setup, draft.place, draft.section, draft.date)
     missing = open_points(picture, draft.place, judged, rack=draft.section.startswith(RACK))
     if draft.from_paper and not paper:

@@ -43,12 +43,14 @@ def picture_for(request: HttpRequest, course: UUID, right: Right, *, at: datetim
 def signed_on(request: HttpRequest, course: Course, *, at: datetime) -> date | None:
     """Return the course's day of a deed that was signed without a signal and arrives only now; None for all else.
 
-    A sheet of yesterday that comes this morning is one of yesterday, and today's stays open.
+    A sheet of yesterday that comes this morning is one of yesterday, and today's stays open. None is of a day to come,
+    whatever a phone's clock says: it would stand there before anybody had looked.
     """
     made_at = said_at(request) if is_sending(request) else None
     if made_at is None or abs(at - made_at) > ALONE:
         return None
-    return local_day(made_at, course.zone, course.day_change_hour)
+    days = [local_day(one, course.zone, course.day_change_hour) for one in (made_at, at)]
+    return days[0] if days[0] <= days[1] else None
 
 
 def frame(request: HttpRequest, picture: Picture, *, line: Place | None = None) -> dict[str, Any]:

@@ -97,7 +97,7 @@ async function readingsOf(pattern, answers, photos, note) {
 
 // A figure that is written plainly, as understood, or nothing: what else one can write only the server understands.
 const PLAIN = /^-?(0|[1-9][0-9]{0,4})(\.[0-9]{1,6})?$/;
-export const plain = (text) => {
+const plain = (text) => {
   if (!PLAIN.test(text)) return "";
   const short = text.includes(".") ? text.replace(/\.?0+$/, "") : text;
   return short === "-0" ? "0" : short;

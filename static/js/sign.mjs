@@ -172,12 +172,13 @@ async function send(form, submitter, mine, signer, words) {
     ownAct.fields = fields;
     fields.set("_seed", ownAct.seed);
   }
+  const isAlone = ownAct && !ownAct.pattern.now; // what counts as of now is not held until later
   let told;
   try {
-    if (ownAct && navigator.onLine === false) throw new Offline();
-    told = await prepared(address, fields, ownAct && PATIENCE);
+    if (isAlone && navigator.onLine === false) throw new Offline();
+    told = await prepared(address, fields, isAlone && PATIENCE);
   } catch (error) {
-    if (!ownAct || !(error instanceof Offline)) throw error;
+    if (!isAlone || !(error instanceof Offline)) throw error;
     const sign = (kind, text) => signature(mine.key, `act/v1\n${kind}\n${text}`);
     return signAlone(form, address, ownAct, mine, sign);
   }

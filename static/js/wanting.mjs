@@ -1,16 +1,9 @@
 // What a page can tell by itself before it is signed alone: what is not there yet, and what has to be asked back. The
 // server looks at all of it again, and at what only the server knows, when it arrives.
 
-import { answerOf, isEmpty, isKept, plain, saidOf, spotOf, strip } from "./act.mjs";
+import { answerOf, isEmpty, isKept, saidOf, spotOf, strip } from "./act.mjs";
 
 const said = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
-
-// What a field is called on the page.
-function named(name) {
-  const field = document.querySelector(`form[data-act=act] [name=${name}]`);
-  const label = field?.type === "radio" ? field.closest("fieldset")?.querySelector("legend") : field?.labels?.[0];
-  return (label?.textContent ?? name).replace(/\s+/g, " ").trim();
-}
 
 const WANTING = {
   *sheet({ items, words, reason }, fields) {
@@ -44,22 +37,6 @@ const WANTING = {
     else if (!wide.includes(cause) && (!line || (line === "all" && !whole.includes(cause)))) yield words.place;
   },
 
-  *ride({ items, words }, fields) {
-    for (const name of ["landing_clear", "mass", "wind", "wind_from", "state", "reached", "kind"])
-      if (!strip(fields.get(name) ?? "")) yield said(words.field, { what: named(name) });
-    for (const name of ["mass", "wind", "air"]) {
-      const text = strip(fields.get(name) ?? "");
-      if (text && (!plain(text) || (name !== "air" && text.startsWith("-")))) yield said(words.plain, { what: named(name) });
-    }
-    if (fields.get("kind") === "emergency" && !fields.get("primary_back")) yield words.back;
-    for (const item of items) {
-      const answer = answerOf(fields, item);
-      // Ballast that never reached the brake has no brake travel to read.
-      if (item.asks && isEmpty(answer) && fields.get("reached") !== "no") yield `${item.text} ${words.empty}`;
-      if (answer.mark === "not_done" && !answer.note) yield `${item.text} ${words.why}`;
-    }
-  },
-
   *withdraw({ words }, fields) {
     if (!spotOf(...arguments)) yield strip(fields.get("code") ?? "") ? words.code : words.place;
     if (!strip(fields.get("title") ?? "")) yield words.what;
@@ -71,7 +48,7 @@ export const wanting = (pattern, fields) => [...WANTING[pattern.make](pattern, f
 
 // What was marked as a defect and not yet insisted on. A rack's defect is taken as meant, as on the server.
 export const defects = (pattern, fields) =>
-  (["sheet", "ride"].includes(pattern.make) ? pattern.items : []).filter((item) => {
+  (pattern.make === "sheet" ? pattern.items : []).filter((item) => {
     const answer = answerOf(fields, item);
     return answer.mark === "defect" && !isKept(answer);
   });

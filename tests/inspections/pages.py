@@ -14,18 +14,18 @@ def url(w: SimpleNamespace, name: str, *more: Any) -> str:
     return reverse(f"inspections:{name}", args=[w.course.pk, *more])
 
 
-def sheet_url(w: SimpleNamespace, section: str = "landing") -> str:
-    return url(w, "sheet", w.line.pk, section)
+def sheet_url(w: SimpleNamespace, section: str = "landing", where: Any = None) -> str:
+    return url(w, "sheet", (where or w.line).pk, section)
 
 
 def text(response: Any) -> str:
     return re.sub(r"\s+", " ", response.content.decode())
 
 
-def posted(w: SimpleNamespace, section: str = "landing", **changed: str) -> dict[str, str]:
+def posted(w: SimpleNamespace, section: str = "landing", where: Any = None, **changed: str) -> dict[str, str]:
     """Return what a browser posts for a section with sound answers; ``changed`` by field name."""
     fields = {}
-    for key, answer in make.answers(w, w.line, section, at=w.t(0)).items():
+    for key, answer in make.answers(w, where or w.line, section, at=w.t(0)).items():
         if "text" in answer:
             fields[f"text-{key}"] = answer["text"]
         else:

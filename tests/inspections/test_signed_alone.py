@@ -23,11 +23,12 @@ from django.urls import reverse
 from accounts.person_keys import revoke_key
 from inspections.actions import call_hold
 from inspections.models import Draft, Finding, Hold, Sheet
+from inspections.projection import day_id
 from inspections.rebuild import projection_faults, signature_faults
 from ledger import acts, chain
 from ledger.models import Disclosure, Entry
 from tests import make
-from tests.inspections.pages import hidden, posted, sheet_url, url
+from tests.inspections.pages import hidden, posted, ride_fields, sheet_url, url
 from tests.inspections.test_sheets import _add_an_item, _tighten
 from tests.signing import Phone, prepared
 
@@ -170,6 +171,39 @@ def test_a_clock_that_is_ahead_is_told_and_not_refused(w: SimpleNamespace, as_: 
     assert (record["act"]["made_at"], record["t"]) == ("2026-06-15T07:00:00Z", "2026-06-15T05:30:00Z")
     page = client.get(url(w, "signed", Sheet.objects.get().pk)).content.decode()
     assert "signed 15 June 2026, 09:00 by the phone" in " ".join(page.split())
+
+
+def test_nothing_is_of_a_day_to_come_whatever_a_clock_says(w: SimpleNamespace, as_: Any, hold: Any, clock: Any) -> None:
+    """A sheet that is signed today would stand there tomorrow before anybody had looked."""
+    client = as_("technician")
+    fields = {**hidden(client.get(sheet_url(w))), "sign": "1", **posted(w)}
+    tomorrow = f"{w.t(24 * 60):%Y-%m-%d}"
+    day = day_id(str(w.course.pk), tomorrow)
+    held = hold(sheet_url(w), fields, at=w.t(24 * 60), date=tomorrow, day=day)
+    assert "changed since it was signed" in held.sent(client).json()["refused"]
+    assert not Sheet.objects.exists()
+
+
+@pytest.mark.parametrize("sends", [True, False])
+@pytest.mark.parametrize("what", ["ride", "weather"])
+def test_a_ride_and_the_weather_are_not_taken_later_than_they_were_measured(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any, what: str, sends: bool
+) -> None:
+    client = as_("technician")
+    if what == "ride":
+        make.inspect(w, at=w.t(0))
+        held = hold(url(w, "ride", w.line.pk), {**ride_fields(w), "sign": "1"})
+    else:
+        path = sheet_url(w, "house", w.house)
+        held = hold(path, {**hidden(client.get(path)), "sign": "1", **posted(w, "house", w.house)})
+    kept, kind = records("ride" if what == "ride" else "sheet"), "ride" if what == "ride" else "sheet"
+    clock.move_to(w.t(12))
+    answer = held.sent(client) if sends else client.post(held.path, held.fields)
+    assert "count as of when they arrive" in answer.content.decode()
+    assert records(kind) == kept
+    clock.move_to(w.t(2))
+    assert client.post(held.path, held.fields).status_code == 302
+    assert len(records(kind)) == len(kept) + 1
 
 
 def test_the_seed_is_kept_nowhere_and_gives_no_salt_twice(
