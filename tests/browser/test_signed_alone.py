@@ -33,7 +33,7 @@ from tests.inspections.test_photos import jpeg
 
 pytestmark = pytest.mark.django_db(transaction=True)
 SIGNED = datetime(2026, 6, 15, 6, 14, tzinfo=UTC)
-WAITING = "Not sent yet: it goes when there is a signal and a page of Lineworthy is open."
+WAITING = "so call by radio. It goes when there is a signal and a page of Lineworthy is open."
 
 
 @pytest.fixture
@@ -192,7 +192,7 @@ def test_only_its_own_person_sends_it_and_only_logged_in(
     hands.window.unroute(at_sheet)
     hands.window.clear_cookies()
     hands.page.evaluate("window.dispatchEvent(new Event('online'))")
-    expect(hands.page.locator("[data-outbox]")).to_contain_text("Not sent yet: log in again, then it goes.")
+    expect(hands.page.locator("[data-outbox]")).to_contain_text("Log in again, then it goes.")
     assert not Sheet.objects.exists()
     hands.page.close()
     hands.page = hands.window.new_page()
