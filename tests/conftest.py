@@ -254,17 +254,19 @@ def open_window(
 ) -> Iterator[Callable[[dict[str, Any]], BrowserContext]]:
     """Return a function that opens a window of a given kind (PHONE, DESK) with cookies and storage of its own."""
     opened: list[BrowserContext] = []
+    addresses: list[str] = [live_server.url]  # and those of a network that stands in front of it
 
     def note_console(message: Any) -> None:
         if "Content Security Policy" in message.text:
             complaints.append(message.text)
 
     def note_request(sent: Any) -> None:
-        if not sent.url.startswith((live_server.url, "data:", "blob:", "about:")):
+        if not sent.url.startswith((*addresses, "data:", "blob:", "about:")):
             complaints.append(f"request to {sent.url}")
 
     def open_one(kind: dict[str, Any]) -> BrowserContext:
-        context = browser.new_context(base_url=live_server.url, **kind)
+        context = browser.new_context(**{"base_url": live_server.url, **kind})
+        addresses.append(kind.get("base_url", live_server.url))
         context.set_default_timeout(8000)
         context.on("weberror", lambda error: complaints.append(str(error.error)))
         context.on("console", note_console)

@@ -3,11 +3,13 @@
 from collections.abc import Iterator
 from datetime import datetime
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 import time_machine
 
 from tests import make
+from tests.browser.spoiled import SpoiledNetwork
 
 
 @pytest.fixture
@@ -20,3 +22,14 @@ def w(transactional_db: None, morning: datetime) -> Iterator[SimpleNamespace]:
         w = make.ready(lines=1, on=morning)
         w.clock = traveller
         yield w
+
+
+@pytest.fixture
+def net(live_server: Any) -> Iterator[SpoiledNetwork]:
+    """A network in front of the live server, that a test can spoil.
+
+    Open the window at it: ``open_window({**PHONE, "base_url": net.url})``.
+    """
+    network = SpoiledNetwork(live_server.url)
+    yield network
+    network.stop()
