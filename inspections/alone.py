@@ -22,7 +22,7 @@ from courses.models import Course, Place
 from inspections.actions.holds import COURSE_WIDE, OF_A_COURSE
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, is_weather
 from inspections.measures import asked_in
-from inspections.models import Draft, Sheet
+from inspections.models import Draft, Finding, Sheet
 from inspections.picture import Picture
 from inspections.projection import day_id
 from ledger.actions import as_text
@@ -129,6 +129,28 @@ def withdraw_pattern(
             "what": _("Say in a few words what is wrong."),
         },
     }  # fmt: skip
+
+
+def finding_pattern(picture: Picture, signer: User, *, places: Iterable[Place]) -> dict[str, Any]:
+    """Return what the act of a finding opened by hand says besides what is typed: see ``actions.open_finding``."""
+    return _pattern(picture.course, picture.date, signer, make="finding", kind="finding-opened") | {
+        "title": _("Finding"),
+        "fixed": _of_day(picture.course, picture.date),
+        "places": {str(one.pk): str(one) for one in places},
+        "words": _words() | {
+            "what": _("Say in a few words what was found."),
+            "severity": _("Say how serious it is."),
+        },
+    }  # fmt: skip
+
+
+def add_pattern(picture: Picture, finding: Finding, signer: User) -> dict[str, Any]:
+    """Return what the act of adding to an open finding says besides what is typed: see ``actions.add_to_finding``."""
+    return _pattern(picture.course, picture.date, signer, make="add", kind="finding-note") | {
+        "title": _("Added to: %(finding)s") % {"finding": finding.title},
+        "fixed": _of_day(picture.course, picture.date) | {"place": str(finding.place_id), "finding": str(finding.pk)},
+        "words": _words() | {"nothing": _("Add a note, a photo or the number of the tag.")},
+    }
 
 
 def _pattern(course: Course, on: date, signer: User, *, make: str, kind: str) -> dict[str, Any]:

@@ -71,7 +71,11 @@ def open_finding(
     if not title.strip():
         raise Refused("title-needed", _("Say in a few words what was found."))
     opened = {"severity": severity, "is_watch": is_watch, "out_of_service": False, "title": title.strip()}
-    return _opened(picture, place, opened, component=component, slot=slot, text=text, photos=photos, deed=deed)
+    # How serious it is is what its person claims, and signs.
+    claimed = {"title": title.strip(), "severity": severity, "is_watch": is_watch or None}
+    return _opened(
+        picture, place, opened, component=component, slot=slot, text=text, photos=photos, deed=deed, extra=claimed
+    )
 
 
 @transaction.atomic

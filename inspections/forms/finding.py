@@ -64,6 +64,7 @@ class OpenFindingForm(PhotoMixin, DeedForm):
 
     def __init__(self, *args: Any, places: Iterable[Place] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.helper.attrs = {"data-act": "act"}
         self.fields["place"].choices = [(str(place.pk), str(place)) for place in places]  # type: ignore[attr-defined]
 
 
@@ -124,6 +125,10 @@ class AddForm(PhotoMixin, DeedForm):
     text = _text(_("Note"), required=False)
     tag_number = forms.CharField(label=_("Number of the tag"), required=False, max_length=30)
     field_order = ("text", "photo", "tag_number")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper.attrs = {"data-act": "act"}
 
 
 class WorkForm(PhotoMixin, DeedForm):

@@ -24,7 +24,7 @@ from courses.models import Component, Place
 from inspections import actions
 from inspections.access import finding_for
 from inspections.actions.releases import release_hindrances
-from inspections.alone import withdraw_pattern
+from inspections.alone import add_pattern, finding_pattern, withdraw_pattern
 from inspections.control import FINDING_KEY
 from inspections.forms import finding as forms
 from inspections.judging import TYPED_KINDS, Answer
@@ -36,6 +36,7 @@ from inspections.views.frame import signed_on
 
 asks = require_http_methods(["GET", "HEAD", "POST"])
 LISTED = 200
+ALONE = {"add"}  # deeds on a finding that a phone can sign without a signal
 
 
 @require_safe
@@ -121,7 +122,7 @@ def deed(request: HttpRequest, course: UUID, finding: UUID, what: str) -> HttpRe
     timezone.activate(where.zone)
     one = finding_for(request.user, where, finding, right, at=at)
     back = reverse("inspections:finding", args=[where.pk, one.pk])
-    picture = picture_of(where, at=at)
+    picture = picture_of(where, at=at, on=signed_on(request, where, at=at) if what in ALONE else None)
     form = fill(make(request, picture, one, back), request)
 
     def done(data: dict[str, Any]) -> str:
@@ -130,6 +131,8 @@ def deed(request: HttpRequest, course: UUID, finding: UUID, what: str) -> HttpRe
         return back
 
     context = {"course": where, "finding": one, "title": title, "caution": what == "work"}
+    if what in ALONE:
+        context["pattern"] = add_pattern(picture, one, request.user)  # type: ignore[arg-type]
     return ask(request, form, done, back=back, context=context)
 
 
@@ -252,9 +255,10 @@ def open_finding(request: HttpRequest, course: UUID) -> HttpResponse:
     at = timezone.now()
     where = course_for(request.user, course, Right.WITHDRAW, at=at)
     timezone.activate(where.zone)
-    picture = picture_of(where, at=at)
+    picture = picture_of(where, at=at, on=signed_on(request, where, at=at))
     back = reverse("inspections:findings", args=[where.pk])
     form = fill(forms.OpenFindingForm(**_bound(request), back=back, places=_places(picture)), request)
+    pattern = finding_pattern(picture, request.user, places=_places(picture))  # type: ignore[arg-type]
 
     def do(data: dict[str, Any]) -> str:
         deed = proof.deed(request, at=at, id=data["deed_id"])
@@ -270,7 +274,8 @@ def open_finding(request: HttpRequest, course: UUID) -> HttpResponse:
         )
         return back
 
-    return ask(request, form, do, back=back, context={"course": where, "title": _("Open a finding")})
+    context = {"course": where, "title": _("Open a finding"), "pattern": pattern}
+    return ask(request, form, do, back=back, context=context)
 
 
 @asks

@@ -145,6 +145,17 @@ const BODIES = {
     const number = typedIn(fields, "tag_number");
     return { place, slot, component, photos: photos.photo ?? [], note: text, tag_number: number };
   },
+
+  async finding(pattern, fields, note, photos) {
+    const said = { place: fields.get("place"), title: typedIn(fields, "title"), severity: fields.get("severity") };
+    const text = await note(sent(fields.get("text") ?? ""));
+    return { ...said, is_watch: fields.has("is_watch"), photos: photos.photo ?? [], note: text };
+  },
+
+  async add(pattern, fields, note, photos) {
+    const text = await note(sent(fields.get("text") ?? ""));
+    return { photos: photos.photo ?? [], note: text, tag_number: typedIn(fields, "tag_number") };
+  },
 };
 
 // Salts in the order in which the server commits: as ledger.actions.seed_of and salted_by.

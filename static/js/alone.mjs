@@ -39,7 +39,7 @@ function fieldsOf(form) {
 
 // What it is called where it waits: with the line, or the part, that it is about.
 function titleOf(pattern, fields) {
-  const about = { hold: () => fields.get("line"), withdraw: () => spotOf(pattern, fields) }[pattern.make]?.();
+  const about = { hold: () => fields.get("line"), withdraw: () => spotOf(pattern, fields), finding: () => fields.get("place") }[pattern.make]?.();
   return [pattern.title, pattern.places?.[about]].filter(Boolean).join(": ");
 }
 

@@ -41,6 +41,16 @@ const WANTING = {
     if (!spotOf(...arguments)) yield strip(fields.get("code") ?? "") ? words.code : words.place;
     if (!strip(fields.get("title") ?? "")) yield words.what;
   },
+
+  *finding({ words }, fields) {
+    if (!strip(fields.get("title") ?? "")) yield words.what;
+    if (!fields.get("severity")) yield words.severity;
+  },
+
+  *add({ words }, fields) {
+    const photo = fields.get("photo");
+    if (!strip(fields.get("text") ?? "") && !strip(fields.get("tag_number") ?? "") && !photo?.size) yield words.nothing;
+  },
 };
 
 // Sentences that say what is still wanted before this can be signed alone.

@@ -71,22 +71,21 @@ def test_what_is_done_on_a_phone_is_signed_there(
     assert Finding.objects.count() == 1
     assert signature_of(w, "finding-opened")[0]["key"] == key.key
     # What a phone cannot sign alone is not sent without a signal, and not lost.
-    page = hands.go("open_finding")
-    page.locator("[name=title]").fill("Rust at a shackle")
-    page.locator("label[for^=id_severity]").first.tap()
+    page = hands.go("finding_work", Finding.objects.get().pk)
+    page.get_by_text("Repair", exact=True).tap()
+    page.locator("[name=text]").fill("Sewn anew")
     hands.window.set_offline(True)
     said: list[str] = []
     page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
     page.locator("button[type=submit]").last.tap()
     page.wait_for_timeout(1500)
     assert said == ["No signal: nothing was sent. What you typed stands here. Press again when there is signal."]
-    assert page.input_value("[name=title]") == "Rust at a shackle"
-    assert Finding.objects.count() == 1
+    assert page.input_value("[name=text]") == "Sewn anew"
+    assert not Entry.objects.filter(kind="finding-work").exists()
     hands.window.set_offline(False)
     with page.expect_navigation():
         page.locator("button[type=submit]").last.tap()
-    assert Finding.objects.count() == 2
-    assert signature_of(w, "finding-opened")[0]["key"] == key.key
+    assert signature_of(w, "finding-work")[0]["key"] == key.key
 
     # Ended, the key signs no more: the deed is done all the same, and says that no key signed it.
     page = keys_page(hands)

@@ -25,7 +25,7 @@ from accounts.log_keys import begin_log_key
 from courses.models import Component, Course
 from inspections.actions import call_hold, take_out_of_service
 from inspections.measures import US
-from inspections.models import Draft
+from inspections.models import Draft, Finding
 from tests import make
 from tests.conftest import PHONE
 from tests.inspections.pages import ride_fields, sheet_url, url
@@ -274,6 +274,27 @@ def test_taking_out_of_service(w: SimpleNamespace, both: Callable[..., tuple[str
         "a place as a whole": (page, said | {"spot": f"{w.line.pk}||"}),
     }
     compare(both, cases)
+
+
+def test_findings_by_hand(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None:
+    page = url(w, "open_finding")
+    found = {"place": str(w.line.landing_id), "title": " Schraube u\u0308berdreht ", "severity": ["minor"]}
+    cases: dict[str, tuple[Any, ...]] = {
+        "a defect": (page, found | {"text": " Zwei Ga\u0308nge.\nNachziehen reicht nicht.\n"}),
+        "something to be watched": (page, found | {"is_watch": ["on"], "severity": ["major"]}),
+        "of a line, nothing noted": (page, found | {"place": str(w.line.pk), "severity": ["critical"]}),
+    }
+    compare(both, cases)
+    now = make.picture(w, timezone.now())
+    take_out_of_service(now, w.line, title="Riss", deed=make.deed(w.mate, at=now.at))
+    page = url(w, "finding_add", Finding.objects.get().pk)
+    compare(
+        both,
+        {
+            "a note and the tag": (page, {"text": " Riss\u2003la\u0308nger ", "tag_number": " 0417 "}),
+            "the tag alone": (page, {"tag_number": "0417"}),
+        },
+    )
 
 
 def component(tag: str) -> Component:

@@ -21,7 +21,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.person_keys import revoke_key
-from inspections.actions import call_hold
+from inspections.actions import call_hold, take_out_of_service
 from inspections.models import Draft, Finding, Hold, Sheet
 from inspections.projection import day_id
 from inspections.rebuild import projection_faults, signature_faults
@@ -300,6 +300,55 @@ def test_taking_out_of_service_counts_when_it_arrives(w: SimpleNamespace, as_: A
     assert (record["act"]["component"], record["act"]["slot"]) == (str(found.component_id), "B")
     assert record["act"]["date"] == "2026-06-15"
     assert faults(w) == []
+
+
+def test_a_finding_by_hand_counts_when_it_arrives_and_says_what_was_signed(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any
+) -> None:
+    found = {"place": str(w.line.pk), "title": "Riss am Haken", "severity": "critical", "text": "Am Bogen."}
+    held = hold(url(w, "open_finding"), found)
+    assert not Finding.objects.exists()
+    clock.move_to(w.t(25 * 60))
+    assert "id" in held.sent(as_("technician")).json()
+    [record] = records("finding-opened")
+    assert (record["act"]["date"], record["act"]["severity"]) == ("2026-06-15", "critical")
+    assert record["act"]["title"] == "Riss am Haken"
+    assert [one.severity for one in make.picture(w, w.t(25 * 60)).open_findings(w.line)] == ["critical"]
+    # One that only watches may not be made of it on the way.
+    other = hold(url(w, "open_finding"), found, at=w.t(25 * 60))
+    refused = other.sent(as_("technician"), is_watch="on").json()["refused"]
+    assert "changed since it was signed" in refused
+    assert Finding.objects.count() == 1
+    assert faults(w) == []
+
+
+def test_what_is_added_to_a_finding_pays_what_is_owed_then_and_opens_nothing(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any
+) -> None:
+    picture = make.picture(w, w.t(0))
+    take_out_of_service(picture, w.line, title="Riss", deed=make.deed(w.mate, at=w.t(0)))
+    one = Finding.objects.get()
+    held = hold(url(w, "finding_add", one.pk), {"text": "Bis zum Bogen.", "tag_number": "0417"})
+    second = hold(url(w, "finding_add", one.pk), {"text": "Nochmals."})
+    clock.move_to(w.t(25 * 60))
+    assert "id" in held.sent(as_("technician")).json()
+    one.refresh_from_db()
+    assert (set(one.owed), one.tag_number, one.state, one.out_of_service) == ({"photo"}, "0417", "open", True)
+    assert records("finding-note")[0]["act"]["date"] == "2026-06-15"
+    Finding.objects.update(state="released")
+    assert second.sent(as_("technician")).json() == {"refused": "This finding was released already."}
+    Finding.objects.update(state="open")
+    assert faults(w) == []
+
+
+def test_work_on_a_finding_is_of_the_day_it_arrives_on(w: SimpleNamespace, as_: Any, hold: Any, clock: Any) -> None:
+    """It voids rides, and rides of its own day alone: it must not be of a day that is over."""
+    take_out_of_service(make.picture(w, w.t(0)), w.store, title="Riss", deed=make.deed(w.mate, at=w.t(0)))
+    work = {"what": "repair", "text": "Vernäht."}
+    held = hold(url(w, "finding_work", Finding.objects.get().pk), work)
+    clock.move_to(w.t(25 * 60))
+    assert "changed since it was signed" in held.sent(as_("technician")).json()["refused"]
+    assert not records("finding-work")
 
 
 def test_a_minute_more_or_less_is_not_told_as_late(w: SimpleNamespace, as_: Any, sheet: Held, clock: Any) -> None:
