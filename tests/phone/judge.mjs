@@ -3,6 +3,9 @@
 import { createInterface } from "node:readline";
 
 import { asDecimal, exactText, parseExact, rounded, shown, shownBound } from "../../static/js/judge/exact.mjs";
+import { Unknowable } from "../../static/js/judge/bounds.mjs";
+import { judge, limitLine, worseOf } from "../../static/js/judge/limits.mjs";
+import { limitText } from "../../static/js/judge/explain.mjs";
 import { Unclear, doubtful, readCount, readFigure, readPair } from "../../static/js/judge/typed.mjs";
 import { UNITS, convert } from "../../static/js/judge/units.mjs";
 
@@ -18,7 +21,39 @@ const asked = (read) => {
   }
 };
 
+// What was typed is read here too, as a page does; what is unclear is no reading.
+function readingOf(given) {
+  if (!given) return null;
+  if (!given.typed) return { ...given, value: number(given.value) };
+  try {
+    return { ...given, value: readFigure(given.text, given.unit, { signed: true }).value };
+  } catch (question) {
+    if (!(question instanceof Unclear)) throw question;
+    return null;
+  }
+}
+
+const told = ({ margin, others, code, params, ...found }) => [
+  found.verdict, found.rule, code, found.sentence, found.limitText, found.valueText, found.source, found.law,
+  margin ? margin.text : "", others.map((other) => [other.rule, other.verdict, other.code, other.limitText]),
+];
+
+const lineOf = (rule, facts) => {
+  try {
+    const { code, params } = limitLine(rule, facts);
+    return limitText(code, params);
+  } catch (reason) {
+    if (!(reason instanceof Unknowable)) throw reason;
+    return `${reason.code}`;
+  }
+};
+
 const TASKS = {
+  judge: ({ reading, rules, then, facts }) => {
+    const found = judge(readingOf(reading), rules, facts);
+    return told(then ? worseOf(found, judge(readingOf(reading), then, facts)) : found);
+  },
+  line: ({ rule, facts }) => lineOf(rule, facts),
   shown: ({ value, most, least, toward }) => shown(parseExact(value), most, { least, toward }),
   bound: ({ bound, value, low, least }) => shownBound(parseExact(bound), number(value), { low, least }),
   rounded: ({ value, places, toward }) => exactText(rounded(parseExact(value), places, toward)),
