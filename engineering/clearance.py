@@ -52,6 +52,8 @@ SENTENCES = {
     "wind-limit": "Wind %(reading)s %(m/s)s (%(direction)s) is above the limit of %(limit)s %(m/s)s.",
     "wind-unknown": "No wind reading today.",
     "hold": "Held: %(cause)s.",
+    "owed-hold": "A phone reports a hold that has not arrived yet.",
+    "owed-out": "A phone reports something out of service that has not arrived yet.",
     "thunder": "Thunder: %(minutes)s minutes of %(of)s are left.",
     "stranded": "Riders would be stranded: the only way off %(place)s is %(line)s, which is not open.",
     "house": "%(item)s at the course house is not in order.",
@@ -134,6 +136,13 @@ class HoldFact:
 
 
 @dataclass(frozen=True)
+class OwedFact:
+    """What a phone says was signed on it and has not arrived: it may hold this line, so nothing is opened past it."""
+
+    is_hold: bool  # else something is taken out of service by it
+
+
+@dataclass(frozen=True)
 class WindFact:
     """A wind reading against the limit of its direction."""
 
@@ -179,6 +188,7 @@ class LineFacts:
     rides: tuple[RideFact, ...] = ()
     brakes: tuple[BrakeFact, ...] = ()
     holds: tuple[HoldFact, ...] = ()
+    owed: tuple[OwedFact, ...] = ()
     winds: tuple[WindFact, ...] = ()
     wind_known: bool = False
     stranded: tuple[str, str] | None = None  # (platform, line that would have to take the riders on)
@@ -241,6 +251,8 @@ def _hard_reasons(facts: LineFacts, at: datetime) -> Iterator[Reason]:
                 minute = timedelta(minutes=1)
                 said = (("minutes", str(-(-left // minute))), ("of", str(wait // minute)))
                 yield Reason("thunder", said, ("hold", hold.id))
+    for owed in facts.owed:
+        yield Reason("owed-hold" if owed.is_hold else "owed-out", (), ("owed", ""))
     for sheet in facts.sheets:
         if sheet.signed_at is None:
             yield Reason("sheet-missing", (("sheet", sheet.label),), ("sheet", sheet.ref))

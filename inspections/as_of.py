@@ -45,6 +45,7 @@ def picture_as_of(course: Course, then: datetime) -> Picture:
         "holds": _holds(course, then),
         "findings": _findings(course, now, then, typed_in),
         "drafts": [],
+        "phones": [],  # what they say is of now
     }
     given = {one.name: getattr(now, one.name) for one in fields(Picture) if not one.name.startswith("_")}
     return Picture(**{**given, **changed})

@@ -17,6 +17,7 @@ from inspections import band
 from inspections.control import FINDING_KEY
 from inspections.figures import number
 from inspections.models import Finding, SignOff, Verdict
+from inspections.phones import HOLDS, holding
 from inspections.picture import Picture, Section
 from inspections.reopening import reopening_of
 from inspections.wind_limits import posted_winds, ride_limit
@@ -43,7 +44,7 @@ class LineStatus:
     @property
     def word(self) -> str:
         """One of open, limits, ready, held, closed. A hold that stands is said of a closed line too."""
-        if self.decision == CLOSED and not self.facts.holds:
+        if self.decision == CLOSED and not (self.facts.holds or self.facts.owed):
             return "closed"
         if not self.clearance.is_ready:
             return "held"
@@ -199,6 +200,7 @@ def line_facts(picture: Picture, line: Place, *, as_signed: bool = True) -> rule
             )
             for hold in picture.holds_on(line)
         ),
+        owed=tuple(rules.OwedFact(one.kind in HOLDS) for one in holding(picture.phones, picture.setup, line)),
         winds=winds,
         wind_known=bool(winds),
         arrival_speed_mps=number(document.get("arrival_speed_mps")),

@@ -34,6 +34,7 @@ from inspections.models import (
     SignOff,
     Verdict,
 )
+from inspections.phones import Seen, phones_of
 
 BADNESS = {"": 0, Verdict.OK: 1, Verdict.WATCH: 2, Verdict.UNKNOWN: 3, Verdict.WITHDRAW: 4}
 RIDE_DAYS = 7
@@ -259,6 +260,7 @@ class Picture(Spot):
     sign_offs: list[SignOff] = field(default_factory=list)
     closings: list[Closing] = field(default_factory=list)
     drafts: list[Draft] = field(default_factory=list)
+    phones: list[Seen] = field(default_factory=list)
 
     @property
     def sign_off(self) -> SignOff | None:
@@ -318,6 +320,7 @@ def picture_of(course: Course, *, at: datetime, on: date | None = None, setup: S
         sign_offs=list(SignOff.objects.filter(**in_day).order_by("revision")),
         closings=list(Closing.objects.filter(**in_day).order_by("seq")),
         drafts=list(Draft.objects.filter(course=course, date=read["date"])),
+        phones=phones_of(course, at=at),
     )
 
 

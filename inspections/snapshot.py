@@ -15,6 +15,7 @@ from inspections.band_words import as_record, for_line
 from inspections.entries import gauges_by_entry
 from inspections.facts import LineStatus
 from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet, Verdict
+from inspections.phones import phones_record
 from inspections.picture import RACK, Picture
 from inspections.words import section_label
 from ledger.actions import as_text
@@ -82,6 +83,7 @@ def snapshot(
             "holds": [_hold(picture, hold) for hold in picture.holds if _of_today(picture, hold)],
             "gear": {"racks": list(_racks(picture))},
             "conditions": list(_conditions(picture)),
+            "phones": phones_record(picture.phones, picture.date, picture.at),
         }
     )
 

@@ -3,13 +3,14 @@
 from django.urls import path
 
 from inspections.manager_urls import manager_patterns
-from inspections.views import photos, rack, ride, sheet, signed, stopwatch, walk
+from inspections.views import hello, photos, rack, ride, sheet, signed, stopwatch, walk
 
 app_name = "inspections"
 
 _COURSE = "course/<uuid:course>/"
 
 urlpatterns = [
+    path("phone/hello/", hello.hello, name="hello"),
     *manager_patterns,
     path(f"{_COURSE}walk/", walk.walk, name="walk"),
     path(f"{_COURSE}line/<uuid:line>/", walk.line, name="line"),

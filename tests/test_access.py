@@ -117,7 +117,8 @@ def send(client: Client, w: SimpleNamespace, row: Row) -> Any:
     query = row.query(w) if row.query else None
     if row.post is None:
         return client.get(address(w, row), query, headers=headers)
-    return client.post(address(w, row), row.post(w), headers=headers, query_params=query)
+    sent = {"content_type": "application/json"} if row.as_json else {}
+    return client.post(address(w, row), row.post(w), headers=headers, query_params=query, **sent)
 
 
 WRITES = re.compile(r'^(INSERT INTO|UPDATE|DELETE FROM) "?(?!django_session|lineworthy_cache)', re.IGNORECASE)

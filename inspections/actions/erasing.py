@@ -22,7 +22,7 @@ from accounts.policy import Right
 from courses.actions.files import path_of
 from courses.models import StoredFile
 from inspections.errors import Refused
-from inspections.models import Draft
+from inspections.models import Draft, Phone
 from inspections.terms import kept
 from ledger.actions import lock, recorded
 from ledger.erasures import (
@@ -118,6 +118,7 @@ def forget(operator: Operator, what: dict[str, Any], *, entry: Entry) -> None:
         user = User.objects.filter(ref=person, roles__operator=operator).first()
         if user is not None:
             close_for_good(user)
+            Phone.objects.filter(person=user).delete()  # nobody goes round with it any more
     Disclosure.objects.filter(log=operator.log_id, commit__in=what.get(NOTES, ())).delete()
     for folder, kind in _KINDS.items():
         rows = StoredFile.objects.filter(operator=operator, kind=kind, sha256__in=what.get(folder, ()))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from hashlib import sha256
 from typing import Any
 
@@ -19,8 +19,9 @@ from inspections.errors import Refused
 from inspections.explain import held_by
 from inspections.facts import CLOSED, OPEN, LineStatus, line_statuses
 from inspections.models import FindingStep, Snapshot
+from inspections.phones import phones_record, to_ask
 from inspections.picture import Picture, picture_of
-from inspections.snapshot import limits_of, snapshot
+from inspections.snapshot import compact, limits_of, snapshot
 from ledger import chain
 from ledger.actions import as_text
 from ledger.models import Entry
@@ -62,6 +63,7 @@ def sign_off(
     meaning: str,
     seen_revision: int,
     on_paper: OnPaper | None = None,
+    asked: Collection[str] | None = None,
     deed: Deed,
 ) -> Entry:
     """Sign the day. ``decisions`` names every line ``open`` or ``closed``; ``seen_revision`` is the last revision seen.
@@ -69,8 +71,11 @@ def sign_off(
     With ``on_paper`` the signature was given on paper: the day is judged as it stood at the time on the paper, and
     neither who opened it there nor who types it in had a hand in an opened line.
 
+    ``asked`` is what the signer was shown of phones that owe something or are away (``phones.to_ask``) and has asked
+    about by radio; None where nothing was asked. It stands in the act, and in ``judged`` what this server knew of them.
+
     Raises NotReady with the reasons by line, Refused where somebody else signed meanwhile, where the signer inspected
-    the line, or where a line is not named.
+    the line, where a line is not named, or where a phone has to be asked after first.
     """
     demand(deed, course.operator_id, Right.SIGN_OFF)
     demand_password(deed)
@@ -85,6 +90,7 @@ def sign_off(
     if on_paper is not None:
         check_paper(course, on_paper, picture.sign_off, deed)
         signers |= on_paper.refs
+    _check_phones(picture, asked)
     statuses = line_statuses(picture, decisions)
     _check(picture, statuses, decisions, signers)
     day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)
@@ -117,12 +123,26 @@ def sign_off(
             "on_paper": paper,
             "decisions": dict(decisions),
             "seen_revision": seen_revision,
+            "asked": sorted(asked or ()),
         },
         deed=deed,
-        judged={"revision": revision, "lines": lines, "snapshot": digest},
+        judged={
+            "revision": revision,
+            "lines": lines,
+            "snapshot": digest,
+            **compact({"phones": phones_record(picture.phones, picture.date, picture.at)}),
+        },
     )
     Snapshot.objects.get_or_create(sha256=digest, defaults={"course": course, "data": data})
     return entry
+
+
+def _check_phones(picture: Picture, asked: Collection[str] | None) -> None:
+    waiting = to_ask(picture.phones, picture.date, picture.at)
+    if waiting and asked is None:
+        raise Refused("phones", _("Ask by radio whoever has the phones named here, then say that you have asked."))
+    if not waiting <= set(asked or ()):
+        raise Refused("phones", _("Another phone has to be asked after since this page was opened. Look again."))
 
 
 def _picture(course: Course, on_paper: OnPaper | None, deed: Deed) -> Picture:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import timedelta
 from io import BytesIO
 from typing import Any
+from uuid import uuid4
 
 from PIL import Image
 
@@ -19,7 +20,7 @@ from inspections import actions
 from inspections.models import Finding, Hold
 from inspections.picture import Picture, picture_of
 from tests import make
-from tests.access.table import Row, World
+from tests.access.table import PUBLIC, Row, World
 from tests.courses.build import component
 
 
@@ -163,7 +164,14 @@ def _counted(w: World) -> dict[str, Any]:
 
 SEE, INSPECT, WITHDRAW, WORK, RELEASE = Right.SEE, Right.INSPECT, Right.WITHDRAW, Right.WORK, Right.RELEASE
 HISTORY = Right.READ_HISTORY
+def _hello(w: World) -> dict[str, Any]:
+    held = {"id": str(uuid4()), "kind": "hold", "title": "Hold", "page": f"/course/{w.course.pk}/walk/"}
+    return {"phone": str(uuid4()), "held": [held], "has": ""}
+
+
 ROWS = [
+    Row("inspections:hello", PUBLIC),
+    Row("inspections:hello", PUBLIC, post=_hello, as_json=True, ok=200),
     Row("inspections:board", SEE),
     Row("inspections:board_part", SEE),
     Row("inspections:walk", SEE),

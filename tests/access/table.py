@@ -16,7 +16,7 @@ From the right a row expands, by ``accounts.policy.RIGHTS_OF``, to what each vis
 ``PUBLIC`` in place of a right: everybody is answered ``ok``. ``ANYBODY``: everybody who is logged in.
 ``but`` says otherwise for single visitors. ``kwargs`` builds the URL's arguments from the world (``operator`` and
 ``course`` are filled in by themselves where the URL has them). ``post`` makes it a POST of what the function returns,
-which must be complete enough to be done. ``query`` goes behind a question mark.
+which must be complete enough to be done; ``as_json`` sends it as JSON. ``query`` goes behind a question mark.
 
 Each app has a file here with ``ROWS`` and, if its URLs need more than the world has, ``build(w)``, which adds it:
 ``w`` is a plain namespace with ``at``, ``operator``, ``course``, ``line`` and one person for each role.
@@ -50,6 +50,7 @@ class Row:
     post: Callable[[World], dict[str, Any]] | None = None
     query: Callable[[World], dict[str, Any]] | None = None
     json: bool = False
+    as_json: bool = False
     but: dict[str, int] = field(default_factory=dict)
 
     def __str__(self) -> str:

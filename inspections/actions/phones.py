@@ -1,0 +1,153 @@
+"""What phones say of themselves is kept, beside the history: when one was seen, what it owes, what is set aside."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from accounts import policy
+from accounts.deeds import Deed, demand
+from accounts.models import User
+from accounts.policy import Right
+from accounts.signing import ALONE
+from courses.models import Course
+from inspections.errors import Refused
+from inspections.phone_model import Phone
+from inspections.phones import KINDS, OF_PAGE, SHOWN, course_of, place_of, uuid_of
+from ledger.actions import as_text
+
+MOST_HELD = 200
+MOST_PHONES = 20  # of one person within SHOWN; whoever empties the storage of a phone makes another one of it
+LONGEST = {"title": 120, "made_at": 40}
+_REF = re.compile(r"p-[0-9a-f]{12}")
+SPEAKS = frozenset({Right.INSPECT, Right.REPORT})  # without one of them nothing can be signed on a phone
+
+Told = dict[str, Any]
+
+
+@transaction.atomic
+def say_hello(person: User, phone: UUID, *, held: Sequence[Any], has: date | None, at: datetime) -> None:
+    """Keep what a phone says it holds, at every operator of the person; what it holds no longer was taken back on it.
+
+    ``held``: [{id, kind, title, made_at, page, place, part, out, ref}] as the phone sends it, the last four where it
+    knows them. Raises Refused, with nothing kept, where that is not what a phone of this person can hold.
+    """
+    courses = dict(Course.objects.filter(operator__roles__user=person).values_list("pk", "operator_id"))
+    rights = {one: policy.rights_of(person, one, at=at) for one in set(courses.values())}
+    rights = {one: own for one, own in rights.items() if own & SPEAKS}
+    told = _by_operator(person, held, courses, rights, at)
+    if not rights:
+        return
+    rows = list(
+        Phone.objects.select_for_update().filter(Q(phone=phone) | Q(person=person), operator__in=rights).order_by("pk")
+    )
+    for operator in rights:
+        of_person = [row for row in rows if row.operator_id == operator and row.person_id == person.pk]
+        own = next((row for row in of_person if row.phone == phone), None)
+        if own is None:
+            _make_room(operator, of_person, at)
+            own = Phone(operator_id=operator, phone=phone, person=person)
+        own.seen_at = at
+        own.has = has if Right.INSPECT in rights[operator] else None
+        own.owes = _merged(own.owes, told[operator], at)
+        fields = ["seen_at", "has", "owes"]
+        Phone.objects.bulk_create(
+            [own], update_conflicts=True, unique_fields=["operator", "phone", "person"], update_fields=fields
+        )
+        for row in rows:
+            if row.operator_id == operator and row.phone == phone and row.person_id != person.pk:
+                _take_back(row, person.ref, told[operator], at)
+
+
+def _by_operator(
+    person: User, held: Sequence[Any], courses: Mapping[UUID, UUID], operators: Collection[UUID], at: datetime
+) -> dict[UUID, dict[str, Told]]:
+    """Return what is held as it is kept, by operator and by the identity of the act."""
+    if len(held) > MOST_HELD:
+        raise Refused("phone-full", _("More is held on this phone than can be told."))
+    found: dict[UUID, dict[str, Told]] = {operator: {} for operator in operators}
+    for one in held:
+        told = _told(person, one, at)
+        course = course_of(told.pop("page"))
+        operator = courses.get(course) if course else None
+        if course is None or operator is None or operator not in operators:
+            continue  # of a course where this person has nothing to do any more
+        found[operator][told["id"]] = told | {"course": str(course)}
+    return found
+
+
+def _told(person: User, one: Any, at: datetime) -> Told:
+    """Return one deed as a phone names it, its sizes bounded. Raises Refused where it cannot be read."""
+    given = one if isinstance(one, dict) else {}
+    text = {name: value for name, value in given.items() if isinstance(value, str)}
+    act, kind, page = uuid_of(text.get("id")), text.get("kind", ""), text.get("page", "")
+    if act is None or kind not in KINDS or not page:
+        raise Refused("phone-kind", _("What is held on this phone is not known here."))
+    ref = text.get("ref", "")
+    place, part = uuid_of(text.get("place")), uuid_of(text.get("part"))
+    if place is None and kind in OF_PAGE:
+        place = place_of(page)
+    found = {"id": str(act), "kind": kind, "page": page, "ref": ref if _REF.fullmatch(ref) else person.ref}
+    found |= {name: text.get(name, "")[:longest] for name, longest in LONGEST.items()}
+    found |= {"place": str(place or ""), "part": str(part or ""), "out": "yes" if given.get("out") else ""}
+    return {name: value for name, value in found.items() if value or name == "title"} | {"since": as_text(at)}
+
+
+def _merged(before: Sequence[Told], told: Mapping[str, Told], at: datetime) -> list[Told]:
+    """Return what is kept of a phone: what it holds, since when that is known, and what it held until lately."""
+    known = {one["id"]: one for one in before}
+    kept = ("since", "aside_at", "aside_by")
+    found = [one | {name: known[id][name] for name in kept if name in known.get(id, {})} for id, one in told.items()]
+    for one in before:
+        last = datetime.fromisoformat(one["gone_at"] if "gone_at" in one else one["since"])
+        if one["id"] not in told and at - last <= ALONE:
+            found.append({"gone_at": as_text(at)} | one)
+    return found[: 2 * MOST_HELD]
+
+
+def _take_back(row: Phone, ref: str, told: Mapping[str, Told], at: datetime) -> None:
+    """Note on what somebody else told of the same phone that whoever signed it has it there no longer."""
+    found = [{"gone_at": as_text(at)} | one if one["ref"] == ref and one["id"] not in told else one for one in row.owes]
+    if found != row.owes:
+        row.owes = found
+        row.save(update_fields=["owes"])
+
+
+def _make_room(operator: UUID, of_person: Sequence[Phone], at: datetime) -> None:
+    """Forget phones that were not seen for a week; refuse one more where one person has too many."""
+    Phone.objects.filter(operator=operator, seen_at__lt=at - SHOWN).delete()
+    if sum(1 for row in of_person if row.seen_at >= at - SHOWN) >= MOST_PHONES:
+        raise Refused("phones-many", _("This person has used too many phones this week."))
+
+
+def put_away(person: User, phone: UUID) -> None:
+    """Note that a person has logged out on a phone: it shows no pages of today any more. What it owes it still owes."""
+    Phone.objects.filter(person=person, phone=phone).update(has=None)
+
+
+@transaction.atomic
+def set_aside(course: Course, phone: Phone, act: str, *, deed: Deed) -> None:
+    """Let one deed that a phone owes hold nothing back any more; if it arrives all the same it counts as ever.
+
+    It is no entry of its own: nothing was found or decided about the course by it. Who set it aside and when stands in
+    the row, and the entry of the next signing names the act.
+    """
+    demand(deed, course.operator_id, Right.SIGN_OFF)
+    rows = list(Phone.objects.select_for_update().filter(phone=phone.phone, operator=course.operator_id))
+    found = False
+    for row in rows:
+        for one in row.owes:
+            if one["id"] == act and one["course"] == str(course.pk) and "gone_at" not in one:
+                one.setdefault("aside_at", as_text(deed.at))
+                one.setdefault("aside_by", deed.by.ref)
+                found = True
+        row.save(update_fields=["owes"])
+    if not found:
+        raise Refused("phone-owes-not", _("This phone does not owe it any more."))

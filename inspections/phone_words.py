@@ -1,0 +1,144 @@
+"""What phones owe in words, for the pages of the day: a few lines, a phone each, the newest first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from courses.models import Place
+from courses.queries import Setup
+from inspections.phones import Owed, Seen, holding
+
+MOST_PHONES, MOST_TITLES = 3, 4
+Told = dict[str, Any]
+
+
+def told_of(
+    phones: Iterable[Seen],
+    *,
+    on: date,
+    at: datetime,
+    zone: ZoneInfo,
+    setup: Setup | None = None,
+    line: Place | None = None,
+) -> Told:
+    """Return ``owed``, ``back`` (lists) and ``away`` in sentences; with ``line`` and its ``setup`` of it alone."""
+    phones = list(phones)
+    if line is not None and setup is not None:
+        ends = {line.pk, line.launch_id, line.landing_id}
+        held = {one.id for one in holding(phones, setup, line)}
+        owes = [(phone, [one for one in phone.owes if one.place in ends or one.id in held]) for phone in phones]
+    else:
+        owes = [(phone, list(phone.owes)) for phone in phones]
+    owed = [_owed(phone, found, at, zone) for phone, found in owes if found]
+    today = at.astimezone(zone).date()
+    back = [
+        _back(phone, one, at, zone)
+        for phone in phones
+        for one in phone.taken_back
+        if line is None and one.gone_at is not None and one.gone_at.astimezone(zone).date() == today
+    ]
+    away = [phone for phone in phones if phone.is_away(on, at)]
+    return {
+        "owed": _few(owed),
+        "back": _few(back),
+        "away": _away(away, at, zone) if away else "",
+    }
+
+
+def time_of(instant: datetime, at: datetime, zone: ZoneInfo) -> str:
+    """Return the time of an instant, with its day where that is another one."""
+    local, now = instant.astimezone(zone), at.astimezone(zone)
+    return date_format(local, "H:i" if local.date() == now.date() else "j M H:i")
+
+
+def titles_of(found: Iterable[Owed]) -> str:
+    """Return what deeds are called, the first few of them."""
+    titles = [one.title or _("something signed") for one in found]
+    more = len(titles) - MOST_TITLES
+    if more > 1:
+        return _("%(titles)s; and %(n)s more") % {"titles": "; ".join(titles[:MOST_TITLES]), "n": more}
+    return "; ".join(titles)
+
+
+def _few(sentences: list[str]) -> list[str]:
+    more = len(sentences) - MOST_PHONES
+    if more <= 0:
+        return sentences
+    last = ngettext("And %(n)s phone more.", "And %(n)s phones more.", more) % {"n": more}
+    return [*sentences[:MOST_PHONES], last]
+
+
+def _owed(phone: Seen, found: list[Owed], at: datetime, zone: ZoneInfo) -> str:
+    return _("On a phone last seen at %(time)s (%(name)s): %(titles)s.") % {
+        "time": time_of(phone.seen_at, at, zone),
+        "name": phone.name,
+        "titles": titles_of(found),
+    }
+
+
+def _back(phone: Seen, one: Owed, at: datetime, zone: ZoneInfo) -> str:
+    return _("Taken back on the phone at %(time)s (%(name)s): %(titles)s.") % {
+        "time": time_of(one.gone_at or at, at, zone),
+        "name": phone.name,
+        "titles": titles_of([one]),
+    }
+
+
+def _away(phones: list[Seen], at: datetime, zone: ZoneInfo) -> str:
+    names = ", ".join(
+        _("%(name)s (last seen at %(time)s)") % {"name": phone.name, "time": time_of(phone.seen_at, at, zone)}
+        for phone in phones[: 2 * MOST_PHONES]
+    )
+    if len(phones) > 2 * MOST_PHONES:
+        names = _("%(names)s and others") % {"names": names}
+    return ngettext(
+        "A phone has today with it and is away: %(names)s. What was signed on it since is not known here.",
+        "Phones have today with them and are away: %(names)s. What was signed on them since is not known here.",
+        len(phones),
+    ) % {"names": names}
+
+
+def signed_while(record: Iterable[dict[str, Any]], at: datetime, zone: ZoneInfo) -> list[str]:
+    """Return what the entry of a signing says of phones, in sentences; ``at`` is when it was signed."""
+    found = []
+    for one in record:
+        owes, aside = len(one.get("owes", ())), len(one.get("aside", ()))
+        about = {"time": time_of(datetime.fromisoformat(one["seen_at"]), at, zone)}
+        if owes:
+            found.append(
+                ngettext(
+                    "When this was signed, %(n)s thing signed on a phone last seen at %(time)s had not arrived yet; "
+                    "the manager had asked by radio.",
+                    "When this was signed, %(n)s things signed on a phone last seen at %(time)s had not arrived yet; "
+                    "the manager had asked by radio.",
+                    owes,
+                )
+                % {**about, "n": owes}
+            )
+        elif one.get("away"):
+            found.append(
+                _(
+                    "When this was signed, a phone with the day on it was away, last seen at %(time)s; the manager "
+                    "had asked by radio."
+                )
+                % about
+            )
+        if aside:
+            found.append(
+                ngettext(
+                    "%(n)s thing signed on a phone last seen at %(time)s had been set aside: by radio it was not to "
+                    "come.",
+                    "%(n)s things signed on a phone last seen at %(time)s had been set aside: by radio they were not "
+                    "to come.",
+                    aside,
+                )
+                % {**about, "n": aside}
+            )
+    return found

@@ -1,0 +1,202 @@
+"""What phones owe: signed on them and not in the history yet, and phones that are away with today on them.
+
+It comes from what the phones said of themselves (``actions.phones``), so it can hold a line and never open one. What
+is owed ends when the act stands in the history, when its phone has it no longer (it was taken back there), when a
+manager has set it aside, or when it is too old to be taken (``accounts.signing.ALONE``).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from accounts.signing import ALONE
+from courses.models import Course, Place
+from courses.queries import Setup
+from inspections.phone_model import Phone
+from ledger.actions import as_text
+from ledger.models import Entry, Log
+
+# What can be signed on a phone. Whether its person may sign it is asked when it arrives: until then it can only hold.
+KINDS = frozenset(
+    {
+        "sheet", "amendment", "ride", "hold", "hold-renewed", "hold-told", "finding-opened", "finding-note",
+        "finding-work", "finding-reinspection",
+    }
+)  # fmt: skip
+# Their place is that of their page; a hold of the whole course is called from the page of a line, too.
+OF_PAGE = frozenset({"sheet", "amendment", "ride"})
+OUT, HOLDS = "finding-opened", frozenset({"hold", "hold-renewed"})
+AWAY = timedelta(minutes=10)  # judgement: a phone in use says hello every two minutes
+SHOWN = timedelta(days=7)  # how long a phone that was not seen again is told of
+_PLACE = re.compile(r"/(?:sheet|rack|ride|line)/([0-9a-f-]{36})/")
+_COURSE = re.compile(r"^/course/([0-9a-f-]{36})/")
+
+
+@dataclass(frozen=True)
+class Owed:
+    """One deed that a phone said it holds. ``is_out``: it takes something out of service when it arrives."""
+
+    id: str
+    kind: str
+    title: str
+    ref: str
+    place: UUID | None
+    part: UUID | None
+    is_out: bool
+    since: datetime
+    gone_at: datetime | None
+    aside_at: datetime | None
+    aside_by: str
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One phone in one person's hands, with what it owes of one course, what was taken back on it and set aside."""
+
+    id: UUID
+    phone: UUID
+    name: str
+    ref: str
+    seen_at: datetime
+    has: date | None
+    owes: tuple[Owed, ...] = ()
+    taken_back: tuple[Owed, ...] = ()
+    aside: tuple[Owed, ...] = ()
+
+    def is_away(self, on: date, at: datetime) -> bool:
+        """Tell whether it has the pages of a day with it and was not heard of for a while."""
+        return self.has == on and at - self.seen_at > AWAY
+
+
+def course_of(page: str) -> UUID | None:
+    """Return the course that an address is about."""
+    return uuid_of(found[1]) if (found := _COURSE.match(page)) else None
+
+
+def place_of(page: str) -> UUID | None:
+    """Return the place that an address is about."""
+    return uuid_of(found[1]) if (found := _PLACE.search(page)) else None
+
+
+def uuid_of(text: Any) -> UUID | None:
+    try:
+        return UUID(text)
+    except (TypeError, ValueError, AttributeError):
+        return None
+
+
+def phones_of(course: Course, *, at: datetime, within: timedelta = ALONE) -> list[Seen]:
+    """Return the phones that were seen within ``within``, the newest first: two queries, one where nothing is owed.
+
+    A deed that two people's log-ins told of from one phone is told once, with whoever signed it.
+    """
+    rows = list(
+        Phone.objects.filter(operator=course.operator_id, seen_at__gte=at - within)
+        .select_related("person")
+        .order_by("-seen_at", "pk")
+    )
+    said = [(row, one) for row in rows for one in row.owes if one["course"] == str(course.pk)]
+    arrived = _arrived(course.operator.log, {one["id"] for _row, one in said})
+    told: dict[str, tuple[Phone, dict[str, Any]]] = {}
+    for row, one in said:
+        before = told.get(one["id"])
+        if one["id"] not in arrived and (before is None or _says_more(row, one, before)):
+            told[one["id"]] = (row, one)
+    return [_seen(row, [_owed(one) for holder, one in told.values() if holder.pk == row.pk], at) for row in rows]
+
+
+def _says_more(row: Phone, one: dict[str, Any], before: tuple[Phone, dict[str, Any]]) -> bool:
+    """Tell whether a second telling of a deed counts: set aside counts, then owed, then whoever signed it."""
+
+    def weight(row: Phone, one: dict[str, Any]) -> tuple[bool, bool, bool]:
+        return "aside_at" in one, "gone_at" not in one, one["ref"] == row.person.ref
+
+    return weight(row, one) > weight(*before)
+
+
+def _arrived(log: Log, ids: set[str]) -> set[str]:
+    if not ids:
+        return set()
+    return {str(one) for one in Entry.objects.filter(log=log, act_id__in=ids).values_list("act_id", flat=True)}
+
+
+def _owed(one: dict[str, Any]) -> Owed:
+    times = {name: datetime.fromisoformat(one[name]) if name in one else None for name in ("gone_at", "aside_at")}
+    return Owed(
+        one["id"],
+        one["kind"],
+        one["title"],
+        one["ref"],
+        uuid_of(one.get("place")),
+        uuid_of(one.get("part")),
+        bool(one.get("out")),
+        datetime.fromisoformat(one["since"]),
+        times["gone_at"],
+        times["aside_at"],
+        one.get("aside_by", ""),
+    )
+
+
+def _seen(row: Phone, found: list[Owed], at: datetime) -> Seen:
+    fresh = [one for one in found if at - one.since <= ALONE]
+    return Seen(
+        row.pk,
+        row.phone,
+        row.person.name,
+        row.person.ref,
+        row.seen_at,
+        row.has,
+        tuple(one for one in fresh if one.gone_at is None and one.aside_at is None),
+        tuple(one for one in fresh if one.gone_at is not None and one.aside_at is None),
+        tuple(one for one in fresh if one.aside_at is not None),
+    )
+
+
+def to_ask(phones: Iterable[Seen], on: date, at: datetime) -> frozenset[str]:
+    """Return what has to be asked by radio before the day is signed: acts that are owed, and phones that are away."""
+    found = {one.id for phone in phones for one in phone.owes}
+    return frozenset(found | {str(phone.id) for phone in phones if phone.is_away(on, at)})
+
+
+def phones_record(phones: Iterable[Seen], on: date, at: datetime) -> list[dict[str, Any]]:
+    """Return what the entry of a signing says of the phones that were asked after: no name, no title, no word."""
+    return [
+        {
+            "seen_at": as_text(phone.seen_at),
+            **({"away": "yes"} if phone.is_away(on, at) else {}),
+            **({"owes": [_as_record(one) for one in phone.owes]} if phone.owes else {}),
+            **({"aside": [_as_record(one) for one in phone.aside]} if phone.aside else {}),
+        }
+        for phone in phones
+        if phone.owes or phone.aside or phone.is_away(on, at)
+    ]
+
+
+def _as_record(one: Owed) -> dict[str, str]:
+    return {"id": one.id, "kind": one.kind, **({"place": str(one.place)} if one.place else {})}
+
+
+def holding(phones: Iterable[Seen], setup: Setup, line: Place) -> list[Owed]:
+    """Return what is owed that may hold a line once it arrives: holds, and what takes something out of service.
+
+    Where the phone does not say which place it is about every line is meant. Pooled gear holds no line.
+    """
+    return [one for phone in phones for one in phone.owes if _would_hold(one, setup, line)]
+
+
+def _would_hold(one: Owed, setup: Setup, line: Place) -> bool:
+    if not (one.kind in HOLDS or one.kind == OUT or one.is_out):
+        return False
+    place = setup.places.get(one.place) if one.place else None
+    if place is None:
+        return True
+    if place.kind == Place.Kind.STORE and one.kind not in HOLDS:
+        return one.kind == OUT and one.part not in {fitted.component.pk for fitted in setup.at_place(place)}
+    if place.kind in {Place.Kind.HOUSE, Place.Kind.STORE}:
+        return True
+    return place.pk in {line.pk, line.launch_id, line.landing_id}

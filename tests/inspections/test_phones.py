@@ -1,0 +1,409 @@
+"""What phones owe: who says so, what it holds, when it ends. Source: the rules of the service as its makers wrote them
+down; that ten minutes of silence count as away is their judgement."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from accounts.signing import ALONE
+from inspections import actions
+from inspections.facts import line_statuses
+from inspections.models import Phone
+from inspections.phone_words import told_of
+from inspections.phones import Seen, phones_of, to_ask
+from tests import make
+
+
+@pytest.fixture
+def w(day_open: SimpleNamespace, w: SimpleNamespace) -> SimpleNamespace:
+    w.phone = uuid.uuid4()
+    return w
+
+
+def deed(w: SimpleNamespace, kind: str = "hold", *, line: int | None = 1, **more: Any) -> dict[str, Any]:
+    """Return a deed as ``static/js/hello.mjs`` tells of it."""
+    place = {"place": str(w.lines[line - 1].pk)} if line else {}
+    page = f"/course/{w.course.pk}/walk/"
+    found = {"id": str(uuid.uuid4()), "kind": kind, "title": "Hold: Line 1", "made_at": "2026-06-15T05:50:00Z"}
+    return {**found, "page": page, "ref": w.technician.ref, **place, **more}
+
+
+def hello(
+    w: SimpleNamespace, *held: Any, minutes: float = 20, who: Any = None, phone: Any = None, has: Any = None
+) -> None:
+    actions.say_hello(who or w.technician, phone or w.phone, held=held, has=has, at=w.t(minutes))
+
+
+def phones(w: SimpleNamespace, minutes: float = 21) -> list[Seen]:
+    return phones_of(w.course, at=w.t(minutes))
+
+
+def owed(w: SimpleNamespace, minutes: float = 21) -> list[str]:
+    return [one.id for phone in phones(w, minutes) for one in phone.owes]
+
+
+def words(w: SimpleNamespace, minutes: float = 21) -> list[str]:
+    return [status.word for status in line_statuses(make.picture(w, w.t(minutes)))]
+
+
+# --- what is owed
+
+
+def test_a_hold_that_has_not_arrived_holds_its_line_and_no_other(w: SimpleNamespace) -> None:
+    assert words(w) == ["open", "open"]
+
+    hello(w, deed(w))
+
+    statuses = line_statuses(make.picture(w, w.t(21)))
+    assert [status.word for status in statuses] == ["held", "open"]
+    assert [one.sentence for one in statuses[0].clearance.reasons] == [
+        "A phone reports a hold that has not arrived yet."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "more"),
+    [
+        pytest.param("hold", {}, id="a hold of which no place is told"),
+        pytest.param("hold", {"place": "nonsense"}, id="one whose place cannot be read"),
+        pytest.param("hold", {"place": str(uuid.uuid4())}, id="one of a place that is not there"),
+        pytest.param("finding-opened", {}, id="a finding of which no place is told"),
+    ],
+)
+def test_what_may_be_about_any_line_holds_all(w: SimpleNamespace, kind: str, more: dict[str, str]) -> None:
+    page = f"/course/{w.course.pk}/line/{w.line.pk}/"  # a hold of the whole course is called from there, too
+
+    hello(w, deed(w, kind, line=None, page=page, **more))
+
+    assert words(w) == ["held", "held"]
+
+
+def test_a_sheet_holds_nothing_unless_it_takes_something_out(w: SimpleNamespace) -> None:
+    page = f"/course/{w.course.pk}/sheet/{w.line.pk}/cable/"
+    sheet = deed(w, "sheet", line=None, page=page)
+
+    hello(w, sheet)
+    assert words(w) == ["open", "open"]
+    hello(w, sheet | {"out": True})
+
+    assert words(w) == ["held", "open"]
+
+
+def test_a_finding_on_a_platform_holds_the_lines_that_end_there_and_on_a_house_all(w: SimpleNamespace) -> None:
+    hello(w, deed(w, "finding-opened", line=None, place=str(w.lines[0].launch_id)))
+    assert words(w) == ["held", "open"]
+
+    hello(w, deed(w, "finding-opened", line=None, place=str(w.house.pk)))
+
+    assert words(w) == ["held", "held"]
+
+
+def test_pooled_gear_holds_no_line(w: SimpleNamespace) -> None:
+    harness = make.picture(w, w.t(20)).setup.at_place(w.store)[0].component
+
+    hello(w, deed(w, "finding-opened", line=None, place=str(w.store.pk), part=str(harness.pk)))
+
+    assert words(w) == ["open", "open"]
+    assert len(owed(w)) == 1
+
+
+def test_it_is_owed_until_it_arrives(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one)
+    arrived = make.deed(w.technician, at=w.t(22), id=uuid.UUID(one["id"]))
+
+    actions.call_hold(make.picture(w, w.t(22)), w.line, cause="object", deed=arrived)
+
+    assert owed(w, 23) == []
+    assert [phone.taken_back for phone in phones(w, 23)] == [()]
+    assert words(w, 23) == ["held", "open"]
+
+
+def test_what_a_phone_has_no_longer_was_taken_back_on_it_and_may_come_again(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one)
+    hello(w, minutes=25)
+
+    assert words(w, 26) == ["open", "open"]
+    assert [taken.gone_at for phone in phones(w, 26) for taken in phone.taken_back] == [w.t(25)]
+    told = told_of(phones(w, 26), on=w.at.date(), at=w.t(26), zone=w.course.zone)
+    assert told["back"] == ["Taken back on the phone at 07:55 (Tarik Oben): Hold: Line 1."]  # 05:55 UTC in summer
+    hello(w, one, minutes=27)
+    assert words(w, 28) == ["held", "open"]
+
+
+def test_a_phone_whose_storage_was_emptied_is_another_phone_and_the_first_still_owes(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one)
+
+    hello(w, phone=uuid.uuid4(), minutes=25)
+
+    assert owed(w, 26) == [one["id"]]
+    assert words(w, 26) == ["held", "open"]
+
+
+def test_it_is_over_when_it_is_too_old_to_be_taken(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one)
+    later = ALONE // timedelta(minutes=1) + 20
+
+    hello(w, one, minutes=later - 1)
+
+    assert owed(w, later) == [one["id"]]
+    assert owed(w, later + 1) == []
+
+
+def test_another_person_on_the_phone_takes_nothing_back_and_tells_it_only_once(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one)
+
+    hello(w, one, who=w.mate, minutes=25)
+    assert [(phone.name, len(phone.owes)) for phone in phones(w, 26)] == [("Runa Feld", 0), ("Tarik Oben", 1)]
+    hello(w, who=w.mate, minutes=27)
+    assert owed(w, 28) == [one["id"]]
+
+    hello(w, minutes=29)
+
+    assert owed(w, 30) == []
+
+
+def test_whoever_signed_it_takes_back_what_only_another_person_has_told(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one, who=w.mate)
+    assert owed(w) == [one["id"]]
+
+    hello(w, minutes=25)
+
+    assert owed(w, 26) == []
+
+
+def test_two_phones_owe_each_their_own(w: SimpleNamespace) -> None:
+    first, second = deed(w), deed(w, "sheet", line=2, title="Line 2 cable", ref=w.mate.ref)
+    hello(w, first)
+    hello(w, second, who=w.mate, phone=uuid.uuid4(), minutes=22)
+
+    told = told_of(phones(w, 23), on=w.at.date(), at=w.t(23), zone=w.course.zone)
+
+    assert told["owed"] == [
+        "On a phone last seen at 07:52 (Runa Feld): Line 2 cable.",
+        "On a phone last seen at 07:50 (Tarik Oben): Hold: Line 1.",
+    ]
+    of_line = told_of(
+        phones(w, 23), on=w.at.date(), at=w.t(23), zone=w.course.zone, setup=make.picture(w, w.t(23)).setup, line=w.line
+    )
+    assert of_line["owed"] == ["On a phone last seen at 07:50 (Tarik Oben): Hold: Line 1."]
+
+
+def test_a_stranger_owes_nothing_here_and_holds_nothing(w: SimpleNamespace) -> None:
+    elsewhere = make.course(make.operator("Far Away"), "Far Away Lines")
+    stranger = make.person(elsewhere.operator, "manager", name="Sten Fern")
+
+    hello(w, deed(w), who=stranger)
+
+    assert owed(w) == []
+    assert [(row.operator_id, row.owes) for row in Phone.objects.all()] == [(elsewhere.operator_id, [])]
+
+
+def test_an_auditor_who_signs_nothing_on_a_phone_owes_nothing(w: SimpleNamespace) -> None:
+    hello(w, deed(w), who=w.auditor)
+
+    assert not Phone.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "held",
+    [
+        pytest.param([{"id": "1"}], id="no identity"),
+        pytest.param(["text"], id="no deed at all"),
+        pytest.param([None], id="nothing"),
+        pytest.param("many", id="more than can be"),
+        pytest.param("kind", id="a kind that is not known"),
+    ],
+)
+def test_what_no_phone_can_hold_is_refused_and_changes_nothing(w: SimpleNamespace, refused: Any, held: Any) -> None:
+    one = deed(w)
+    hello(w, one)
+    odd = {"many": [deed(w)] * 201, "kind": [deed(w), deed(w, "sign-off")]}
+    told = odd[held] if isinstance(held, str) else held
+
+    with refused("phone-full" if held == "many" else "phone-kind"):
+        hello(w, *told, minutes=25)
+
+    assert owed(w, 26) == [one["id"]]
+    assert [phone.seen_at for phone in phones(w, 26)] == [w.t(20)]
+
+
+def test_titles_are_cut_and_one_person_has_twenty_phones_a_week(w: SimpleNamespace, refused: Any) -> None:
+    hello(w, deed(w, title="x" * 5000))
+    assert [len(one.title) for phone in phones(w) for one in phone.owes] == [120]
+    for _more in range(19):
+        hello(w, phone=uuid.uuid4())
+
+    with refused("phones-many"):
+        hello(w, phone=uuid.uuid4())
+
+    hello(w, phone=uuid.uuid4(), minutes=8 * 24 * 60)
+    assert Phone.objects.count() == 1  # those of the week before are forgotten
+
+
+# --- set aside
+
+
+def test_set_aside_it_holds_nothing_whoever_tells_of_it_again(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one)
+
+    row = Phone.objects.get()
+    actions.set_aside(w.course, row, one["id"], deed=make.deed(w.manager, at=w.t(22)))
+
+    assert words(w, 23) == ["open", "open"]
+    hello(w, one, minutes=24)
+    hello(w, one, who=w.mate, minutes=25)
+    assert owed(w, 26) == []
+    assert [(aside.aside_by, aside.aside_at) for phone in phones(w, 26) for aside in phone.aside] == [
+        (w.manager.ref, w.t(22))
+    ]
+
+
+def test_only_who_signs_the_day_sets_aside_and_only_what_is_owed(w: SimpleNamespace, refused: Any) -> None:
+    one = deed(w)
+    hello(w, one)
+    row = Phone.objects.get()
+
+    with refused("no-right"):
+        actions.set_aside(w.course, row, one["id"], deed=make.deed(w.technician, at=w.t(22)))
+    with refused("phone-owes-not"):
+        actions.set_aside(w.course, row, str(uuid.uuid4()), deed=make.deed(w.manager, at=w.t(22)))
+
+    assert owed(w, 23) == [one["id"]]
+
+
+# --- away
+
+
+def test_a_phone_with_today_on_it_is_away_after_ten_minutes_until_it_is_logged_out(w: SimpleNamespace) -> None:
+    hello(w, has=w.at.date())
+    on = w.at.date()
+
+    assert not to_ask(phones(w, 30), on, w.t(30))
+    assert to_ask(phones(w, 31), on, w.t(31)) == {str(Phone.objects.get().pk)}
+    told = told_of(phones(w, 31), on=on, at=w.t(31), zone=w.course.zone)
+    assert told["away"] == (
+        "A phone has today with it and is away: Tarik Oben (last seen at 07:50). "
+        "What was signed on it since is not known here."
+    )
+    assert not to_ask(phones(w, 31), on + timedelta(days=1), w.t(31))
+    actions.put_away(w.technician, w.phone)
+    assert not to_ask(phones(w, 31), on, w.t(31))
+
+
+def test_who_does_not_inspect_is_not_away_with_anything(w: SimpleNamespace) -> None:
+    hello(w, has=w.at.date(), who=w.guide)
+
+    assert not to_ask(phones(w, 50), w.at.date(), w.t(50))
+
+
+# --- as it is asked
+
+
+HELLO = "/phone/hello/"
+
+
+@pytest.fixture
+def technician(w: SimpleNamespace, as_: Any, clock: Any) -> Client:
+    clock.move_to(w.t(20))
+    return as_("technician")
+
+
+def say(client: Client, w: SimpleNamespace, *held: Any, **more: Any) -> Any:
+    body = {"phone": str(w.phone), "held": held, "has": w.at.date().isoformat(), **more}
+    return client.post(HELLO, body, content_type="application/json")
+
+
+def test_hello_tells_person_token_and_time_to_the_millisecond(w: SimpleNamespace, technician: Client) -> None:
+    answer = technician.get(HELLO)
+
+    told = answer.json()
+    assert told == {"person": w.technician.ref, "csrf": told["csrf"], "now": "2026-06-15T05:50:00.000Z"}
+    assert len(told["csrf"]) == 64  # a masked secret of 32 characters: django.middleware.csrf
+    assert "csrftoken" in answer.cookies
+    assert "no-store" in answer["Cache-Control"]
+
+
+def test_hello_of_nobody_is_answered_and_keeps_nothing(w: SimpleNamespace, clock: Any) -> None:
+    client = Client()
+
+    answers = client.get(HELLO), say(client, w, deed(w))
+
+    assert [(answer.status_code, answer.json()["person"]) for answer in answers] == [(200, ""), (200, "")]
+    assert not Phone.objects.exists()
+
+
+def test_hello_keeps_what_is_held_and_takes_few_queries(
+    w: SimpleNamespace, technician: Client, django_assert_num_queries: Any
+) -> None:
+    say(technician, w)
+    with django_assert_num_queries(2):  # the log-in
+        technician.get(HELLO)
+
+    # Besides the log-in: a savepoint and its end, the courses, the roles, the phones, and what is kept.
+    with django_assert_num_queries(2 + 6):
+        answer = say(technician, w, deed(w), deed(w, "sheet", line=2))
+
+    assert answer.status_code == 200
+    assert len(owed(w)) == 2
+    assert [(row.person_id, row.has, row.seen_at) for row in Phone.objects.all()] == [
+        (w.technician.pk, w.at.date(), w.t(20))
+    ]
+
+
+def test_hello_wants_a_token(w: SimpleNamespace, clock: Any) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(w.technician)
+
+    assert say(client, w, deed(w)).status_code == 401
+    assert not Phone.objects.exists()
+    token = client.get(HELLO).json()["csrf"]
+    body = {"phone": str(w.phone), "held": [deed(w)], "has": ""}
+    answer = client.post(HELLO, body, content_type="application/json", headers={"X-CSRFToken": token})
+
+    assert answer.status_code == 200
+    assert Phone.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    "body", [b"", b"[]", b"{", b"null", b'{"phone": 1, "held": []}', b'{"phone": "x", "held": []}', b"[" * 5000]
+)
+def test_hello_that_cannot_be_read_is_refused_and_answered_all_the_same(
+    w: SimpleNamespace, technician: Client, body: bytes
+) -> None:
+    answer = technician.post(HELLO, body, content_type="application/json")
+
+    assert answer.status_code == 422
+    assert answer.json()["person"] == w.technician.ref
+    assert answer.json()["refused"] == "What this phone says cannot be read."
+    assert not Phone.objects.exists()
+
+
+def test_hello_that_is_too_long_is_refused(w: SimpleNamespace, technician: Client) -> None:
+    answer = say(technician, w, deed(w, title="x" * 200_000))
+
+    assert (answer.status_code, answer.json()["refused"]) == (422, "More is held on this phone than can be told.")
+    assert not Phone.objects.exists()
+
+
+def test_logging_out_puts_the_phone_away_and_what_it_owes_is_still_owed(w: SimpleNamespace, technician: Client) -> None:
+    say(technician, w, deed(w))
+    other = uuid.uuid4()
+    hello(w, phone=other, has=w.at.date())
+
+    technician.post("/account/logout/")
+
+    assert {row.phone: row.has for row in Phone.objects.all()} == {w.phone: None, other: w.at.date()}
+    assert len(owed(w)) == 1
