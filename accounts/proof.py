@@ -31,8 +31,18 @@ def deed_with_password(
 ) -> Deed:
     """Return a deed of a person who typed the password in this very request.
 
+    Raises Refused as ``demand_password`` does. Call it outside of a transaction: one that is rolled back would forget
+    the wrong try.
+    """
+    demand_password(request, password)
+    return _deed(request, PASSWORD, at=at, id=id, made_at=made_at)
+
+
+def demand_password(request: HttpRequest, password: str) -> None:
+    """Refuse unless this is the password of the person logged in.
+
     Raises Refused with ``wrong-password``, or ``too-many-tries`` after five wrong ones in five minutes; then the right
-    one is refused too. Call it outside of a transaction: one that is rolled back would forget the wrong try.
+    one is refused too.
     """
     # Each try holds one of five places in the cache that all processes share, and a right one gives it back. Taking a
     # place is one atomic step, so guesses sent at the same time do not slip by.
@@ -42,7 +52,6 @@ def deed_with_password(
     if not request.user.check_password(password):
         raise Refused("wrong-password", _("This is not your password."))
     cache.delete(place)
-    return _deed(request, PASSWORD, at=at, id=id, made_at=made_at)
 
 
 def deed_id_of(request: HttpRequest) -> uuid.UUID:

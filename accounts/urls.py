@@ -1,10 +1,11 @@
 from django.urls import path
 
-from accounts import views, views_keys
+from accounts import views, views_keys, views_lock
 
 app_name = "accounts"
 
 urlpatterns = [
+    path("unlock/", views_lock.unlock, name="unlock"),
     path("<uuid:operator>/people/", views.people, name="people"),
     path("<uuid:operator>/people/invite/", views.invite, name="invite"),
     path("<uuid:operator>/people/<uuid:person>/", views.person, name="person"),

@@ -38,7 +38,8 @@ export function replace(region, html) {
 function start(region) {
   const every = Number(region.dataset.every || 20) * 1000;
   const line = document.querySelector("[data-refreshed]");
-  let fresh = new Date();
+  const kept = document.documentElement.dataset.kept; // the page comes from this phone: it is as old as it says
+  let fresh = new Date(kept ?? Date.now());
   let loggedOut = false;
   let busy = false;
 
@@ -62,7 +63,9 @@ function start(region) {
     try {
       const response = await fetch(region.dataset.refresh, { cache: "no-store", redirect: "manual", signal: patience.signal });
       loggedOut = response.type === "opaqueredirect" || [401, 403].includes(response.status);
-      if (response.ok && response.headers.get("Content-Type")?.startsWith("text/html")) {
+      // A guest network answers for everything; a page of ours says whose it is.
+      if (response.ok && response.headers.has("X-Lineworthy-Person") && response.headers.get("Content-Type")?.startsWith("text/html")) {
+        if (kept) return location.reload(); // there is a signal again: the whole board comes anew
         replace(region, await response.text());
         fresh = new Date();
       }

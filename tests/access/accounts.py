@@ -8,7 +8,7 @@ from typing import Any
 from accounts import actions
 from accounts.policy import Right
 from tests import make
-from tests.access.table import Row, World
+from tests.access.table import ANYBODY, Row, World
 from tests.signing import Phone
 
 
@@ -75,6 +75,7 @@ ROWS = [
     Row("accounts:end_authorisation", Right.PEOPLE, kwargs=_authorisation, post=_nothing),
     Row("accounts:keys", Right.READ_SETUP),
     Row("accounts:keys", Right.READ_SETUP, ok=200, post=lambda w: {"password": make.WORD}),  # no script made a key
+    Row("accounts:unlock", ANYBODY, post=lambda w: {"password": make.WORD}, json=True),
     Row("accounts:end_key", Right.READ_SETUP, kwargs=_own_key, but=_NOT_THEIRS),
     Row("accounts:end_key", Right.READ_SETUP, kwargs=_own_key, post=lambda w: {"why": "lost"}, but=_NOT_THEIRS),
     Row("accounts:person_keys", Right.PEOPLE, kwargs=lambda w: {"person": w.technician.pk}),

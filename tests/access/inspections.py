@@ -172,6 +172,10 @@ def _hello(w: World) -> dict[str, Any]:
 ROWS = [
     Row("inspections:hello", PUBLIC),
     Row("inspections:hello", PUBLIC, post=_hello, as_json=True, ok=200),
+    Row("inspections:worker", PUBLIC),
+    Row("inspections:manifest", PUBLIC),
+    Row("inspections:no_signal", PUBLIC),
+    Row("inspections:today", SEE),
     Row("inspections:board", SEE),
     Row("inspections:board_part", SEE),
     Row("inspections:walk", SEE),

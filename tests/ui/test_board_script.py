@@ -34,7 +34,8 @@ def board(desk):
 
 def reply(page, body, **keywords):
     page.unroute("**/test-board/")
-    page.route("**/test-board/", lambda route: route.fulfill(body=body, content_type="text/html", **keywords))
+    headers = {"Content-Type": "text/html", "X-Lineworthy-Person": "p-1"}
+    page.route("**/test-board/", lambda route: route.fulfill(body=body, headers=headers, **keywords))
 
 
 def test_it_refreshes_and_says_when(board):

@@ -1,0 +1,38 @@
+// Takes the pages of a day along: has the worker fetch and keep each, a few at a time.
+
+import { kept, listed, person } from "./keeping.mjs";
+import { refetch } from "./pages.mjs";
+
+const AT_ONCE = 3;
+const OLD = 30 * 60000; // ms after which the walk has them taken along anew
+const CALM = 4000; // ms after the walk was opened: first comes what one looks at
+
+// Tells of each page as it is done: tell(path, why), with an empty why where it is kept now.
+export async function takeAlong(paths, tell = () => {}) {
+  const left = [...paths];
+  const next = async () => {
+    for (let path = left.shift(); path; path = left.shift()) {
+      const { why = "other" } = await refetch(path);
+      await tell(path, why);
+      if (["signal", "login"].includes(why)) left.length = 0; // the others would end the same way
+    }
+  };
+  await Promise.all(Array.from({ length: AT_ONCE }, next));
+}
+
+// What a page of a day says is to be taken along.
+export const named = (page) => Array.from(page.querySelectorAll("[data-take]"), (one) => one.dataset.take);
+
+async function quietly(address) {
+  if (document.documentElement.dataset.kept || document.hidden || navigator.onLine === false || navigator.connection?.saveData) return;
+  const ref = await person();
+  const before = (await listed(ref)).get(address);
+  if (before && new Date() - before.here < OLD) return;
+  if ((await refetch(address)).why !== "") return;
+  const page = await kept(await person(), address);
+  if (page) await takeAlong(named(new DOMParser().parseFromString(await page.text(), "text/html")));
+}
+
+const link = globalThis.document?.querySelector("[data-take-quietly]");
+if (link && navigator.serviceWorker?.controller)
+  setTimeout(() => quietly(new URL(link.href).pathname).catch(() => {}), CALM);

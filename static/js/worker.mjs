@@ -1,0 +1,206 @@
+// Stands between the pages and the network: a page that is kept on this phone is shown where the network does not give
+// one in time, and says so itself. It answers page loads and static files, nothing else: what a script asks for is
+// never answered from the phone.
+
+import { askAgain, drop, empty, isOurs, keep, kept, mayKeep, person, personOf, settle, shown } from "./keeping.mjs";
+import { setValue, value } from "./phone.mjs";
+
+const SHELL = "lineworthy-shell-";
+const PATIENCE = 3000; // ms that a page which is kept waits for the network
+const LONG = 30000; // ms for one page to be taken along
+const HASHED = /\.[0-9a-f]{12}\.\w+$/; // the content of such an address never changes
+const HARMLESS = new Set(["line", "cause", "place", "slot", "component"]); // they only fill in, of a page that is kept without
+
+let config;
+let emptied = 0; // what was asked for before a log-out is not kept after it
+
+const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+const plain = (answer) => {
+  const headers = new Headers(answer.headers);
+  for (const name of ["Vary", "Content-Encoding", "Content-Length"]) headers.delete(name);
+  return answer.blob().then((body) => new Response(body, { headers }));
+};
+
+// --- files
+
+const shell = () => caches.open(SHELL + config.version);
+
+async function file(address) {
+  const old = await caches.match(address, { ignoreVary: true });
+  if (old && HASHED.test(new URL(address, location.origin).pathname)) return old;
+  let answer;
+  try {
+    answer = await fetch(address);
+  } catch (error) {
+    if (old) return old;
+    throw error;
+  }
+  if (answer.status === 200 && answer.type === "basic") (await shell()).put(address, await plain(answer.clone())).catch(() => {});
+  return answer;
+}
+
+// A page is of use only with the files it names, and those with the ones they name.
+const NAMED = [/(?:src|href)="([^"#]+)/g, /^import [^"]*"([^"]+)";$/gm, /url\("?([^")#]+)/g];
+const looked = new Set();
+
+async function files(text, base) {
+  for (const pattern of NAMED)
+    for (const [, name] of text.matchAll(pattern)) {
+      const { href, origin, pathname } = new URL(name, base);
+      if (origin !== location.origin || !pathname.startsWith(config.statics) || looked.has(href)) continue;
+      looked.add(href);
+      try {
+        const answer = await file(href);
+        if (answer.status !== 200) looked.delete(href);
+        else if (/\.(mjs|css)$/.test(pathname)) await files(await answer.clone().text(), href);
+      } catch {
+        looked.delete(href);
+      }
+    }
+}
+
+// --- pages
+
+// Keep what may be kept of an answer; says why not.
+async function store(path, answer, began) {
+  const ref = isOurs(answer) ? personOf(answer) : "";
+  if (!ref) return "other";
+  if (emptied !== began) return "login";
+  await settle(ref);
+  if ([403, 404, 410].includes(answer.status)) return await drop(ref, path), "gone";
+  if (!mayKeep(answer)) return "other";
+  const text = answer.headers.get("Content-Type")?.startsWith("text/html") ? await answer.clone().text() : "";
+  try {
+    await keep(ref, path, answer);
+  } catch {
+    return "room";
+  }
+  if (emptied !== began) return await drop(ref, path), "login";
+  await files(text, location.origin);
+  return "";
+}
+
+async function take(path, again = true) {
+  const began = emptied;
+  let answer;
+  try {
+    const headers = { Accept: "text/html,application/pdf" };
+    const signal = AbortSignal.timeout(LONG);
+    answer = await fetch(path, { headers, signal, cache: "no-store", credentials: "same-origin", redirect: "manual" });
+  } catch {
+    return "signal";
+  }
+  if (answer.type === "opaqueredirect") return "login";
+  if (again && isOurs(answer) && askAgain(answer)) return take(path, false);
+  return store(path, answer, began);
+}
+
+const asked = (path, ms) => fetch(path, { cache: "no-store", credentials: "omit", redirect: "manual", signal: AbortSignal.timeout(ms) });
+
+// Where a redirect leads is not shown to a worker; whether it is our server that answers is.
+async function isOurServer() {
+  try {
+    return isOurs(await asked(config.page, PATIENCE));
+  } catch {
+    return false;
+  }
+}
+
+// What the network answers for a page, or nothing where that is no answer of ours.
+async function live(event, began, hasCopy) {
+  const { request } = event;
+  const path = new URL(request.url).pathname;
+  let answer;
+  try {
+    answer = await fetch(request);
+  } catch {
+    return undefined;
+  }
+  if ([502, 503, 504].includes(answer.status) && !isOurs(answer)) return undefined;
+  if (answer.type === "opaqueredirect") return !hasCopy || (await isOurServer()) ? answer : undefined;
+  if (!isOurs(answer)) return hasCopy ? undefined : answer;
+  if (askAgain(answer)) event.waitUntil(take(path, false));
+  else if (!new URL(request.url).search) event.waitUntil(store(path, answer.clone(), began));
+  return answer;
+}
+
+async function tellFresh(id, path) {
+  const client = id ? await self.clients.get(id) : undefined;
+  client?.postMessage({ kind: "fresh", path });
+}
+
+async function page(event) {
+  const began = emptied;
+  const url = new URL(event.request.url);
+  const fits = [...url.searchParams.keys()].every((name) => HARMLESS.has(name));
+  const copy = fits ? await person().then((ref) => kept(ref, url.pathname)).catch(() => undefined) : undefined;
+  const asking = live(event, began, Boolean(copy));
+  const answer = await (copy ? Promise.race([asking, wait(PATIENCE)]) : asking);
+  if (answer) return answer;
+  if (copy) {
+    event.waitUntil(asking.then((late) => late && tellFresh(event.resultingClientId, url.pathname)));
+    return shown(copy);
+  }
+  return (await caches.match(config.page)) ?? Response.error();
+}
+
+async function loggedOut(request) {
+  const answer = await fetch(request);
+  if (answer.type === "opaqueredirect" || isOurs(answer)) await forgetPages();
+  return answer;
+}
+
+async function forgetPages() {
+  emptied += 1;
+  await empty();
+}
+
+// --- the worker itself
+
+async function install() {
+  const cache = await shell();
+  const made = new Request(config.page, { cache: "reload", credentials: "omit" });
+  const page = await fetch(made);
+  if (page.status !== 200 || !isOurs(page)) throw new Error("no page for no signal");
+  await cache.put(config.page, await plain(page.clone()));
+  for (const address of config.shell) {
+    const answer = (await caches.match(address, { ignoreVary: true })) ?? (await fetch(address));
+    if (answer.status !== 200) throw new Error(`${address}: ${answer.status}`);
+    await cache.put(address, await plain(answer));
+  }
+  await files(await page.text(), location.origin);
+}
+
+// The shell before this one stays: pages that are kept may name its files.
+async function activate() {
+  const before = (await value("shells").catch(() => [])) ?? [];
+  const stay = [config.version, ...before.filter((one) => one !== config.version)].slice(0, 2);
+  await setValue("shells", stay);
+  for (const name of await caches.keys())
+    if (name.startsWith(SHELL) && !stay.includes(name.slice(SHELL.length))) await caches.delete(name);
+}
+
+const answers = {
+  take: async ({ path }) => ({ why: await take(path) }),
+  empty: async () => (await forgetPages(), {}),
+  person: async ({ ref }) => (await settle(ref), {}),
+  "take over": async () => (await self.skipWaiting(), {}),
+};
+
+export function serve(given) {
+  config = given;
+  self.addEventListener("install", (event) => event.waitUntil(install()));
+  self.addEventListener("activate", (event) => event.waitUntil(activate()));
+  self.addEventListener("message", (event) => {
+    const answer = answers[event.data?.kind];
+    if (answer) event.waitUntil(answer(event.data).then((said) => event.ports[0]?.postMessage(said)));
+  });
+  self.addEventListener("fetch", (event) => {
+    const { request } = event;
+    const { origin, pathname } = new URL(request.url);
+    if (origin !== location.origin) return;
+    if (request.mode === "navigate" && request.method === "GET") event.respondWith(page(event));
+    else if (request.mode === "navigate" && pathname === config.logout) event.respondWith(loggedOut(request));
+    else if (request.method === "GET" && pathname.startsWith(config.statics)) event.respondWith(file(request.url));
+  });
+}
