@@ -5,6 +5,7 @@ Once at a stop of the walk is enough, and it is never required. A code shows whe
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
 from django.utils.formats import date_format
@@ -12,13 +13,15 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from courses.models import Component, Place
-from courses.queries import Fitted
+from courses.queries import Fitted, Setup
 from courses.slots import brake_kinds, words_for
 from inspections.picture import RACK, Picture
+from inspections.tags import scanned, token_of
 from inspections.words import section_label
 
 HOW = {"scanned": gettext_lazy("scanned"), "typed": gettext_lazy("typed in")}
 MOST_CODE = 30
+TOKEN = 6  # letters of an address: of a thousand parts two begin alike in one course of some 100 000
 
 
 def stop_of(place: Place, section: str) -> UUID:
@@ -30,18 +33,90 @@ def stop_of(place: Place, section: str) -> UUID:
 
 
 def read_code(picture: Picture, place: Place, section: str, code: str) -> tuple[str, str]:
-    """Return (the tag code as the register writes it, "") or ("", a sentence that says why it is not noted here)."""
-    typed = code.strip()[:MOST_CODE]
+    """Return (the tag code as the register writes it, "") or ("", a sentence that says why it is not noted here).
+
+    ``code`` is what stands on a tag, or the address that a label's code carries: that of a place is noted by its name.
+    """
+    typed = code.strip()
+    if (pk := scanned(typed)) is not None:
+        return _read_label(picture, place, section, pk)
+    typed = typed[:MOST_CODE]
     if not typed:
         return "", _("Type the code that is on the tag.")
-    fitted = [one for one in picture.setup.fitted if one.component.tag.casefold() == typed.casefold()]
+    fitted = next((one for one in picture.setup.fitted if one.component.tag.casefold() == typed.casefold()), None)
     stop = stop_of(place, section)
-    if any(_is_here(picture, one, stop) for one in fitted):
-        return fitted[0].component.tag, ""
-    if fitted:
-        about = {"code": fitted[0].component.tag, "where": _where(picture, fitted[0])}
-        return "", _("%(code)s is not from here: it is fitted at %(where)s. Nothing is noted.") % about
-    return "", _not_fitted(picture, typed)
+    if fitted is not None:
+        return _read_part(picture, stop, fitted)
+    named = (one for one in picture.setup.places.values() if place_code(one).casefold() == typed.casefold())
+    if (labelled := next(named, None)) is not None:
+        return _read_place(stop, labelled)
+    known = Component.objects.filter(course=picture.course, tag__iexact=typed).first()
+    return "", _not_fitted(picture, known, typed)
+
+
+def _read_part(picture: Picture, stop: UUID, fitted: Fitted) -> tuple[str, str]:
+    if _is_here(picture, fitted, stop):
+        return fitted.component.tag, ""
+    about = {"code": fitted.component.tag, "where": where_of(picture.setup, fitted)}
+    return "", _("%(code)s is not from here: it is fitted at %(where)s. Nothing is noted.") % about
+
+
+def _read_place(stop: UUID, labelled: Place) -> tuple[str, str]:
+    if is_at(labelled, stop):
+        return place_code(labelled), ""
+    return "", _("This label is not from here: it is that of %(where)s. Nothing is noted.") % {"where": labelled}
+
+
+def _read_label(picture: Picture, place: Place, section: str, pk: UUID) -> tuple[str, str]:
+    stop = stop_of(place, section)
+    fitted = next((one for one in picture.setup.fitted if one.component.pk == pk), None)
+    if fitted is not None:
+        return _read_part(picture, stop, fitted)
+    labelled = picture.setup.places.get(pk)
+    if labelled is not None:
+        return _read_place(stop, labelled)
+    known = Component.objects.filter(course=picture.course, pk=pk).first()
+    if known is not None:
+        return "", _not_fitted(picture, known, known.tag)
+    return "", _("This label is of no part and no place of this course. Nothing is noted.")
+
+
+def code_here(picture: Picture, place: Place, section: str, thing: Component | Place) -> str:
+    """Return the code under which a labelled part or place is noted on a sheet; empty where it is not from there."""
+    return _read_label(picture, place, section, thing.pk)[0]
+
+
+def place_code(place: Place) -> str:
+    """Return what stands for a place where a tag code stands for a part: its kind and number, or its name."""
+    if place.kind == Place.Kind.LINE:
+        return _("Line %(number)s") % {"number": place.number}
+    if place.kind == Place.Kind.PLATFORM:
+        return _("Platform %(number)s") % {"number": place.number}
+    return place.name[:MOST_CODE]
+
+
+def is_at(place: Place, stop: UUID) -> bool:
+    """Tell whether one stands at a place, or at an end of a line, when one is at a stop."""
+    return stop in ({place.launch_id, place.landing_id} if place.kind == Place.Kind.LINE else {place.pk})
+
+
+def codes_for(picture: Picture, place: Place, section: str) -> dict[str, Any]:
+    """Return what lets a phone read a code at this stop without asking: what is here, and where the rest belongs.
+
+    ``here`` and the lists of ``elsewhere`` hold (code, the beginning of its label's address); see ``TOKEN``.
+    """
+    stop = stop_of(place, section)
+    here: list[list[str]] = []
+    elsewhere: dict[str, list[list[str]]] = {}
+    for one in picture.setup.fitted:
+        code = [one.component.tag, token_of(one.component.pk)[:TOKEN]]
+        where = here if _is_here(picture, one, stop) else elsewhere.setdefault(where_of(picture.setup, one), [])
+        where.append(code)
+    for spot in picture.setup.places.values():
+        # A place has no tag: it is known by its label alone.
+        code = ["", token_of(spot.pk)[:TOKEN], place_code(spot)]
+        (here if is_at(spot, stop) else elsewhere.setdefault(str(spot), [])).append(code)
+    return {"stop": str(stop), "here": here, "elsewhere": elsewhere}
 
 
 def _is_here(picture: Picture, one: Fitted, stop: UUID) -> bool:
@@ -55,19 +130,19 @@ def _is_here(picture: Picture, one: Fitted, stop: UUID) -> bool:
     return stop in ends.get(one.slot, {line.landing_id})
 
 
-def _where(picture: Picture, one: Fitted) -> str:
-    place = picture.setup.places.get(one.place_id)
+def where_of(setup: Setup, one: Fitted) -> str:
+    """Return where a part is fitted, in words."""
+    place = setup.places.get(one.place_id)
     if place is None:
         return _("another place")
     if place.kind == Place.Kind.STORE and one.slot != "rescue":
         return f"{place}, {section_label(RACK + one.slot)}"
     if place.kind == Place.Kind.LINE:
-        return f"{place}, {words_for(one.slot, brake_kinds(picture.setup, place))}"
+        return f"{place}, {words_for(one.slot, brake_kinds(setup, place))}"
     return str(place)
 
 
-def _not_fitted(picture: Picture, code: str) -> str:
-    known = Component.objects.filter(course=picture.course, tag__iexact=code).first()
+def _not_fitted(picture: Picture, known: Component | None, code: str) -> str:
     if known is None:
         return _("No part of this course has the code %(code)s. Nothing is noted.") % {"code": code}
     if known.retired_at is not None:

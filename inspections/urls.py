@@ -3,7 +3,7 @@
 from django.urls import path
 
 from inspections.manager_urls import manager_patterns
-from inspections.views import hello, photos, rack, ride, sheet, signed, stopwatch, today, walk, worker
+from inspections.views import hello, photos, rack, ride, sheet, signed, stopwatch, tag, today, walk, worker
 
 app_name = "inspections"
 
@@ -16,6 +16,7 @@ urlpatterns = [
     path("manifest.webmanifest", worker.manifest, name="manifest"),
     path("no-signal/", worker.no_signal, name="no_signal"),
     path(f"{_COURSE}phone/", today.today, name="today"),
+    path("tag/<str:token>/", tag.tag, name="tag"),
     path(f"{_COURSE}walk/", walk.walk, name="walk"),
     path(f"{_COURSE}line/<uuid:line>/", walk.line, name="line"),
     path(f"{_COURSE}line/<uuid:line>/return-wave/", stopwatch.stopwatch, name="stopwatch"),

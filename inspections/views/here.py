@@ -7,12 +7,13 @@ from typing import Any
 from django.http import HttpRequest
 from django.utils.dateparse import parse_datetime
 
-from inspections.here import HOW, read_code, stop_of
+from inspections.here import HOW, MOST_CODE, read_code, stop_of
 from inspections.models import Draft
 from inspections.picture import Picture
 from ledger.actions import as_text
 
 KEPT = "tag-codes"
+LED = "tag"  # in the address to which a label leads: inspections.views.tag
 
 
 def note_code(request: HttpRequest, picture: Picture, draft: Draft) -> str:
@@ -38,6 +39,18 @@ def shown_code(noted: dict[str, Any]) -> dict[str, Any]:
     if not noted:
         return {}
     return {"code": noted["code"], "how": HOW.get(noted["how"], ""), "at": parse_datetime(noted["at"])}
+
+
+def here_shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: str) -> dict[str, Any]:
+    """Return what a sheet shows of its tag code: the one noted, why one was not, or the one that a label led here by.
+
+    The last waits in the field until its person notes it: looking at a page notes nothing.
+    """
+    noted = shown_code(code_of(request, picture, draft))
+    if wrong:
+        return noted | {"wrong": wrong, "typed": request.POST.get("here-code", "")}
+    led = request.GET.get(LED, "")[:MOST_CODE] if request.method == "GET" else ""
+    return noted or ({"typed": led, "read": "scanned"} if led else {})
 
 
 def _codes(request: HttpRequest, picture: Picture) -> dict[str, dict[str, str]]:

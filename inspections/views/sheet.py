@@ -46,7 +46,7 @@ from inspections.views.frame import (
     walk_address,
     with_next,
 )
-from inspections.views.here import code_of, note_code, shown_code
+from inspections.views.here import code_of, here_shown, note_code
 from inspections.views.opened import shown_as, shown_of
 from inspections.views.papers import paper_of
 from inspections.words import meaning, section_label
@@ -175,8 +175,7 @@ def _shown(
             sheet for sheet in picture.sheets if sheet.place_id == draft.place_id and sheet.section == draft.section
         ],
         "asks_here": not (draft.amends or draft.from_paper),
-        "here": shown_code(code_of(request, picture, draft))
-        | ({"wrong": not_here, "typed": request.POST.get("here-code", "")} if not_here else {}),
+        "here": here_shown(request, picture, draft, not_here),
         "paper_url": "" if draft.from_paper or draft.amends else f"{request.path}?paper=1",
     }
     return render(request, "inspections/sheet.html", context)

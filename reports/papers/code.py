@@ -6,13 +6,21 @@ import qrcode
 
 from reports.papers.frame import Paper
 
+MEDIUM, HIGHER = qrcode.constants.ERROR_CORRECT_M, qrcode.constants.ERROR_CORRECT_Q
+QUIET = 4  # modules that stay empty on every side
 
-def draw_code(paper: Paper, content: str, *, right: float, top: float, side: float) -> None:
-    """Draw a code with its upper right corner at a spot. Four of its modules beside it have to stay empty."""
-    code = qrcode.QRCode(border=0, error_correction=qrcode.constants.ERROR_CORRECT_M)
+
+def modules(content: str, *, level: int = MEDIUM) -> list[list[bool]]:
+    """Return the rows of a code, dark is True, without its quiet zone. ``level``: how much of it may be spoiled."""
+    code = qrcode.QRCode(border=0, error_correction=level)
     code.add_data(content)
     code.make(fit=True)
-    rows = code.get_matrix()
+    return code.get_matrix()  # type: ignore[no-any-return]
+
+
+def draw_code(paper: Paper, content: str, *, right: float, top: float, side: float, level: int = MEDIUM) -> None:
+    """Draw a code with its upper right corner at a spot. ``QUIET`` of its modules beside it have to stay empty."""
+    rows = modules(content, level=level)
     cell = side / len(rows)
     paper.canvas.setFillGray(0)
     for row, cells in enumerate(rows):

@@ -19,6 +19,7 @@ from courses.models import Component, Place
 from inspections import actions
 from inspections.models import Finding, Hold
 from inspections.picture import Picture, picture_of
+from inspections.tags import token_of
 from tests import make
 from tests.access.table import PUBLIC, Row, World
 from tests.courses.build import component
@@ -110,6 +111,10 @@ def _photo(w: World) -> dict[str, Any]:
     return {"sha256": w.photo}
 
 
+def _label(w: World) -> dict[str, Any]:
+    return {"token": token_of(w.gear.component.pk)}
+
+
 def _nothing(w: World) -> dict[str, Any]:
     return {}
 
@@ -180,6 +185,7 @@ ROWS = [
     Row("inspections:board_part", SEE),
     Row("inspections:walk", SEE),
     Row("inspections:line", SEE, kwargs=_line),
+    Row("inspections:tag", Right.READ_SETUP, ok=302, kwargs=_label),
     Row("inspections:ride", INSPECT, kwargs=_line),
     Row("inspections:ride", INSPECT, kwargs=_line, post=_nothing, ok=200),
     Row("inspections:rack", INSPECT, kwargs=_rack),

@@ -124,6 +124,8 @@ ROWS: list[Row] = [
     Row("reports:parts_ahead", READ),
     Row("reports:parts_ahead_table", READ),
     Row("reports:stock_table", READ),
+    Row("reports:labels", Right.READ_SETUP),
+    Row("reports:label_sheet", Right.READ_SETUP, query=lambda w: {"size": "a4-21", "first": "1", "what": "parts"}),
     Row("reports:sample", READ),
     Row("reports:sample", READ, query=_sample),
     Row("reports:sample_table", READ, query=_sample),
