@@ -108,7 +108,7 @@ serve: .venv/ready
 
 # Both databases are tried even if the first fails. On PostgreSQL the browser does only what is marked for every database.
 # What asks no database is tested once, and so is what is done to a bundle after it was made.
-NO_DATABASE := --ignore=tests/engineering $(foreach one,attacks* any_change forms keys people program,--ignore-glob='tests/verifier/test_$(one).py')
+NO_DATABASE := --ignore=tests/engineering --ignore=tests/phone $(foreach one,attacks* any_change forms keys people program,--ignore-glob='tests/verifier/test_$(one).py')
 
 test: .venv/ready-for-tests
 	@failed=0; \

@@ -130,11 +130,16 @@ class Bench:
         own = self.limits.get("items", {}).get(item["key"], {}).get("rules", ())
         return found + [limits.rule_from_dict(rule) for rule in own]
 
-    def judge(self, item: Mapping[str, Any], component: Component | None, answer: Answer, day: date) -> Judged:
-        """Judge one answer. Text that cannot be understood is ``unknown`` with the question that it raises."""
+    def facts(self, item: Mapping[str, Any], component: Component | None, day: date) -> dict[str, str]:
+        """Return what the rules need to know of the part that an item is about."""
         facts = facts_for(self.setup, self.place, item, component, day)
         if item.get("measures") == "emergency.test_age":
             facts |= last_emergency_test(self.setup, self.place)
+        return facts
+
+    def judge(self, item: Mapping[str, Any], component: Component | None, answer: Answer, day: date) -> Judged:
+        """Judge one answer. Text that cannot be understood is ``unknown`` with the question that it raises."""
+        facts = self.facts(item, component, day)
         if item.get("gear"):
             return self._judge_gear(item, component, answer, facts)
         rules = self.rules(item, [item.get("measures", "")], facts)

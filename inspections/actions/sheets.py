@@ -53,20 +53,34 @@ def judge_draft(picture: Spot, draft: Draft, place: Place) -> list[Judged]:
 
     Items that were added since the form was opened are in it without an answer, and so ``unknown``.
     """
+    found = []
+    for key, benches in judged_under(picture, draft, place).items():
+        answer = Answer.of(draft.content.get(key, {}))
+        judged = [bench.judge(item, picture.component_of(place, item), answer, picture.date) for bench, item in benches]
+        found.append(judged[0] if len(judged) == 1 else stricter(judged[0], judged[1]))
+    return found
+
+
+def judged_under(
+    picture: Spot, draft: Draft, place: Place, *, unanswered: bool = False
+) -> dict[str, list[tuple[Bench, Mapping[str, Any]]]]:
+    """Return by item key the rules that judge it and the item as worded under them: in force, then as it was opened.
+
+    The second are there where they differ and the item is answered; with ``unanswered`` also where it may yet be.
+    """
     now = Bench.in_force(picture.setup, place)
     then = _bench_shown(picture, draft, place)
     current = _items(picture, draft, place)
-    shown = _items_shown(picture, draft, place, current)
-    found = []
-    for key in {**shown, **current}:
-        answer = Answer.of(draft.content.get(key, {}))
-        judged = [
-            bench.judge(item, picture.component_of(place, item), answer, picture.date)
+    answered = set(draft.content) | (set(current) if unanswered else set())
+    shown = _items_shown(picture, draft, place, current, answered)
+    return {
+        key: [
+            (bench, item)
             for bench, item in ((now, current.get(key)), (then, shown.get(key)))
             if item is not None and bench is not None
         ]
-        found.append(judged[0] if len(judged) == 1 else stricter(judged[0], judged[1]))
-    return found
+        for key in {**shown, **current}
+    }
 
 
 def _items(picture: Spot, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
@@ -83,9 +97,9 @@ def _items(picture: Spot, draft: Draft, place: Place) -> dict[str, Mapping[str, 
 
 
 def _items_shown(
-    picture: Spot, draft: Draft, place: Place, current: dict[str, Mapping[str, Any]]
+    picture: Spot, draft: Draft, place: Place, current: dict[str, Mapping[str, Any]], answered: set[str]
 ) -> dict[str, Mapping[str, Any]]:
-    """Return the items answered in this draft, worded as the checklist version that it was opened under has them."""
+    """Return the ``answered`` items of this draft, worded as the checklist version that it was opened under has them."""
     in_force = picture.setup.checklist(place)
     same = in_force is not None and draft.versions.get("checklist") == str(in_force.pk)
     if same or draft.section.startswith(RACK):
@@ -96,7 +110,7 @@ def _items_shown(
     return {
         item["key"]: item
         for item in version.content["items"]
-        if item["sheet"] == draft.section and item["key"] in draft.content
+        if item["sheet"] == draft.section and item["key"] in answered
     }
 
 

@@ -37,6 +37,7 @@ from inspections.judging import TYPED_KINDS, Answer, Judged
 from inspections.limit_text import limit_of
 from inspections.measures import in_both, shown_travel
 from inspections.models import Hold, Ride
+from inspections.phone_rules import ride_rules
 from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
 from inspections.riding import barred, checks_before, covered_weights, posted_weights, ride_row, still_short
@@ -208,6 +209,7 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
         "row": {"ride": left, "weights": _(" and ").join(in_both(one, "kg", units) for one in left.due)},
         "meaning": ride_meaning(line, paper=is_paper(request)),
         "pattern": _pattern(request, picture, line),
+        "judge": ride_rules(picture, line),
         "people": _people(request, picture),
         "back_url": walk_address(request, picture),
     }

@@ -32,6 +32,7 @@ from inspections.forms.items import answer_from
 from inspections.forms.sheet import SheetForm
 from inspections.judging import Judged
 from inspections.models import Draft
+from inspections.phone_rules import sheet_rules
 from inspections.photos import Unusable
 from inspections.picture import Picture, picture_of
 from inspections.stops import own_draft
@@ -166,6 +167,7 @@ def _shown(
         "of": of,
         "meaning": says,
         "pattern": _pattern(request, picture, draft, judged, says),
+        "judge": sheet_rules(picture, draft),
         "draft": draft,
         "date": draft.date,
         "back_url": walk_address(request, picture),

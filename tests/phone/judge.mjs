@@ -3,6 +3,7 @@
 import { createInterface } from "node:readline";
 
 import { asDecimal, exactText, parseExact, rounded, shown, shownBound } from "../../static/js/judge/exact.mjs";
+import { answerFor, openFor } from "../../static/js/verdict.mjs";
 import { Unknowable } from "../../static/js/judge/bounds.mjs";
 import { judge, limitLine, worseOf } from "../../static/js/judge/limits.mjs";
 import { limitText } from "../../static/js/judge/explain.mjs";
@@ -48,7 +49,18 @@ const lineOf = (rule, facts) => {
   }
 };
 
+// What stands in a form, as a browser hands it on; what a page carries is written once and named by its number.
+const pages = [];
+const formOf = (fields) => {
+  const form = new FormData();
+  for (const [name, value] of Object.entries(fields)) form.set(name, value);
+  return form;
+};
+
 const TASKS = {
+  page: ({ carried }) => pages.push(carried) - 1,
+  answer: ({ page, key, fields }) => answerFor(pages[page], key, formOf(fields)),
+  open: ({ page, fields }) => openFor(pages[page], formOf(fields)),
   judge: ({ reading, rules, then, facts }) => {
     const found = judge(readingOf(reading), rules, facts);
     return told(then ? worseOf(found, judge(readingOf(reading), then, facts)) : found);
