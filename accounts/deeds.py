@@ -6,12 +6,13 @@ import logging
 import uuid
 from contextlib import nullcontext
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.utils.translation import gettext as _
 
 from accounts import policy
+from accounts.clock import Clock
 from accounts.errors import Refused
 from accounts.models import Operator, User
 from accounts.policy import Right
@@ -24,6 +25,7 @@ logger = logging.getLogger(__name__)
 SESSION = "session"  # logged in
 PASSWORD = "password"  # noqa: S105 - typed the password in the very request of the deed
 COMMAND = "command"  # a command of the server's administrator
+LATER = timedelta(minutes=11)  # a little more than accounts.signing gives between preparing and signing
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,9 @@ class Signing:
 
     ``seen``: size and root of the newest state of the history that the device was shown. Without ``signature`` nothing
     is recorded: ``record`` raises Prepared with what there is to sign. ``is_late``: it does not say when it was signed,
-    or says so of another time than now; ``record`` refuses it. ``alone``: it was signed without the server, before.
+    or says so of another time than now; ``record`` refuses it. ``alone``: it was signed without the server, before;
+    ``clock`` is then how far the device's clock was off as it knew, and ``true_at`` when it was really signed, None
+    where that is not known.
     """
 
     seen: tuple[int, str] | None = None
@@ -40,6 +44,8 @@ class Signing:
     signature: str = ""
     is_late: bool = False
     alone: bool = False
+    clock: Clock | None = None
+    true_at: datetime | None = None
 
 
 class Prepared(Exception):
@@ -69,6 +75,16 @@ class Deed:
     def said_at(self) -> datetime:
         """When it was made by the device that made it, else when it was received. What an act says of time is this."""
         return self.made_at or self.at
+
+    @property
+    def true_at(self) -> datetime | None:
+        """When it was really signed, of a deed that was signed alone and came later; None where that is not known."""
+        return self.signing.true_at if self.signing is not None else None
+
+    @property
+    def came_later(self) -> bool:
+        """Whether it was signed without a signal, at a time that only its device knows, and arrives only now."""
+        return self.signing is not None and (self.signing.alone or abs(self.at - self.said_at) > LATER)
 
     def part(self, name: str) -> Deed:
         """Return a deed that belongs to this one, with an identity derived from it. No key of a person signs it."""
@@ -100,8 +116,10 @@ def record(
     """Append the deed to the operator's history and return the entry.
 
     ``body`` is what the person claims; the signer is added as reference and salted commitment of the name, and
-    empty values are left out, since the format has no null. ``begun`` as in ``ledger.actions.append``. Raises Prepared,
-    or Refused, where a key of the person's own is to sign it or has not signed it so; AlreadyRecorded before either.
+    empty values are left out, since the format has no null. When a deed was really signed that came later, as far as
+    that is known, is the server's to say: it stands in what is judged, as ``true_at``. ``begun`` as in
+    ``ledger.actions.append``. Raises Prepared, or Refused, where a key of the person's own is to sign it or has not
+    signed it so; AlreadyRecorded before either.
     """
     # What is recorded along with a deed uses up none of its salts: a device that signs alone knows nothing of it.
     with ledger.salted_by_chance() if deed.signing is None else nullcontext():
@@ -120,10 +138,14 @@ def record(
             raise AlreadyRecorded(known)
         if (seen := _seen(operator, deed)) is not None:
             act["seen"] = seen
+        if deed.signing.clock is not None:
+            act["clock"] = deed.signing.clock.as_record
         act = chain.normal(act)
         if not deed.signing.signature:
             raise Prepared(operator, kind, act)
         sig = _checked(operator, kind, act, deed)
+    if deed.true_at is not None:
+        judged = {**(judged or {}), "true_at": ledger.as_text(deed.true_at)}
     return ledger.append(operator.log, kind, act, auth=deed.auth, judged=judged, sig=sig, at=deed.at, begun=begun)
 
 

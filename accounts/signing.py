@@ -17,9 +17,11 @@ still being filled in: it takes effect at once, and nothing waits for a key. Suc
 
 Without a signal a page that carries what its act will say (``inspections.alone``) signs alone: the device makes the
 seed of the salts itself, builds the act as the server would, signs it and keeps it until it can be sent. Then it comes
-once, with its seed, and is answered as ``accounts.receiving`` says; it may be as old as ``ALONE``. Such a page builds
-the act with a signal too, and signs only what the server prepared byte for byte the same. A device's seed serves the
-one deed it comes with and is kept nowhere.
+once, with its seed, and is answered as ``accounts.receiving`` says. When it was signed follows from how far the
+device's clock was off (``accounts.clock``), and it may then be as old as ``ALONE``; where that does not follow it
+counts as of its arrival, and the day of its page may not be longer past (``inspections.views.frame``). Such a page
+builds the act with a signal too, and signs only what the server prepared byte for byte the same. A device's seed
+serves the one deed it comes with and is kept nowhere.
 
 Stands innermost, so that what every page is given (messages, headers) is given to these answers too.
 """
@@ -31,7 +33,7 @@ import secrets
 import uuid
 from collections.abc import Callable
 from contextlib import nullcontext
-from datetime import UTC, datetime, timedelta
+from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
@@ -39,20 +41,21 @@ from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.utils.cache import patch_cache_control
 
+from accounts.clock import told_clock, told_time, true_time
 from accounts.deeds import Prepared, Signing
 from accounts.receiving import HEADER, as_received, is_sending
 from ledger import chain, sealing
-from ledger.actions import TIME_FORMAT, salted_by, seed_of
+from ledger.actions import salted_by, seed_of
 
 PREPARE = "prepare"
 KEY, SIGNATURE, MADE_AT, SEEN, SEED = "_key", "_sig", "_made_at", "_seen", "_seed"
+CLOCK, SENT_AT, PAGE_DATE = "_clock", "_sent_at", "_date"
 DEED_ID = "deed_id"
 SHOWN = "_shown"
 SECONDS = 10 * 60
 AHEAD = timedelta(seconds=5)
-# How far from its arrival a deed may claim to have been made that was signed without a signal: a day in the hills, a
-# night, and the morning after (judgement). Both ways, since a clock that is wrong is told in the record, not refused;
-# what counts is when it arrived.
+# How long before its arrival a deed may have been signed without a signal: a day in the hills, a night, and the morning
+# after (judgement). A clock that is wrong is told in the record, not refused.
 ALONE = timedelta(hours=36)
 _SEED = re.compile(r"[0-9a-f]{64}")
 _STATE = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
@@ -77,20 +80,42 @@ def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, d
     if not request.POST.get(SIGNATURE):
         return None, None
     made_at = said_at(request)
+    true_at = true_at_of(request, at=at)
     if made_at is None:
         is_late = True
+    elif true_at is not None:
+        is_late = at - true_at > ALONE
     elif is_alone(request):
-        is_late = abs(at - made_at) > ALONE
+        # Of a clock that nobody knows how wrong it is the day of the page alone says how old a deed is.
+        is_late = page_date(request) is None and abs(at - made_at) > ALONE
     else:
         is_late = not timedelta() <= at + AHEAD - made_at <= timedelta(seconds=SECONDS) + AHEAD
-    signing = Signing(state, request.POST.get(KEY, ""), request.POST[SIGNATURE], is_late, is_sending(request))
+    signing = Signing(
+        state, request.POST.get(KEY, ""), request.POST[SIGNATURE], is_late, is_sending(request),
+        clock=told_clock(request.POST.get(CLOCK, "")) if is_alone(request) else None,
+        true_at=None if is_late else true_at,
+    )  # fmt: skip
     return signing, None if is_late else made_at
 
 
 def said_at(request: HttpRequest) -> datetime | None:
     """Return when the device of a request says that its deed was signed, if it says so."""
+    return told_time(request.POST.get(MADE_AT, ""))
+
+
+def true_at_of(request: HttpRequest, *, at: datetime) -> datetime | None:
+    """Return when the deed of a request was really signed on a device that signed alone; None where that is unknown."""
+    made_at = said_at(request)
+    if made_at is None or not is_alone(request):
+        return None
+    clock, sent_at = told_clock(request.POST.get(CLOCK, "")), told_time(request.POST.get(SENT_AT, ""))
+    return true_time(made_at, clock, sent_at=sent_at, at=at)
+
+
+def page_date(request: HttpRequest) -> date | None:
+    """Return the day of the page on which a deed was signed alone, if its device says it."""
     try:
-        return datetime.strptime(request.POST.get(MADE_AT, ""), TIME_FORMAT).replace(tzinfo=UTC)
+        return date.fromisoformat(request.POST.get(PAGE_DATE, ""))
     except ValueError:
         return None
 

@@ -12,7 +12,10 @@ EXTREMES_DAYS = 7  # judgement: posted maximum and minimum tested at least every
 
 @dataclass(frozen=True)
 class RideFact:
-    """One test ride with ballast. ``stands`` is false after work, adjustment or an emergency-brake test."""
+    """One test ride with ballast. ``stands`` is false after work, adjustment or an emergency-brake test.
+
+    ``rode_at`` may be well before it arrived, where a phone had no signal.
+    """
 
     id: str
     rode_at: datetime
@@ -22,6 +25,7 @@ class RideFact:
     stands: bool
     reached: bool = True  # false where a light ballast stopped short of the landing
     days_ago: int = 0
+    number: int = 0  # the place of its arrival in the history
 
 
 def tested(rides: Iterable[RideFact]) -> list[RideFact]:

@@ -96,6 +96,7 @@ class SheetFact:
     signed_at: datetime | None
     before_ride: bool = True  # the checks of the line itself come before its test ride: R-201, READ
     ref: str = ""
+    number: int = 0  # the place of its arrival in the history
 
 
 @dataclass(frozen=True)
@@ -334,8 +335,14 @@ def ride_reasons(facts: LineFacts) -> Iterator[Reason]:
     if not good:
         yield Reason("ride-voided" if today and not standing else "ride-missing")
         return
-    checks = [sheet.signed_at for sheet in facts.sheets if sheet.before_ride and sheet.signed_at is not None]
-    if checks and all(ride.rode_at < max(checks) for ride in good):
+    checks = [
+        (sheet.signed_at, sheet.number) for sheet in facts.sheets if sheet.before_ride and sheet.signed_at is not None
+    ]
+    if not checks:
+        return
+    # What arrives late is before the ride only if both say so: when it was signed, and that it was there.
+    last, newest = max(at for at, _number in checks), max(number for _at, number in checks)
+    if all(ride.rode_at < last or ride.number < newest for ride in good):
         yield Reason("ride-order")
 
 

@@ -25,13 +25,14 @@ def picture_as_of(course: Course, then: datetime) -> Picture:
     """Return the day of ``then`` as it stood then, by the set-up in force then.
 
     Sheets and rides that were typed in from paper belong to the morning whenever they were typed; others count if they
-    were signed by then. What was held or found by then is held and open, whatever became of it since.
+    were here by then. What was held or found by then is held and open, whatever became of it since.
     """
     on = local_day(then, course.zone, course.day_change_hour)
     now = picture_of(course, at=then, on=on)
-    sheets = [sheet for sheet in now.sheets if sheet.from_paper or sheet.signed_at <= then]
+    newest = _newest_by(course, then)
+    sheets = [sheet for sheet in now.sheets if sheet.from_paper or sheet.seq <= newest]
     kept = {sheet.pk for sheet in sheets}
-    readings = [one for one in now.readings if (one.sheet_id in kept if one.sheet_id else one.read_at <= then)]
+    readings = [one for one in now.readings if (one.sheet_id in kept if one.sheet_id else one.seq <= newest)]
     counted = {one.pk for one in readings}
     left_out = {(one.place_id, one.key) for one in now.readings if one.pk not in counted}
     typed_in = {sheet.seq for sheet in now.sheets if sheet.from_paper}
@@ -41,7 +42,7 @@ def picture_as_of(course: Course, then: datetime) -> Picture:
         "readings": readings,
         # What was read later says nothing of then: without a state an item is due, and so asked for.
         "states": {spot: state for spot, state in now.states.items() if not _later(state, spot, on, left_out)},
-        "rides": _rides(course, now, then),
+        "rides": _rides(course, now, then, newest),
         "holds": _holds(course, then),
         "findings": _findings(course, now, then, typed_in),
         "drafts": [],
@@ -55,8 +56,14 @@ def _later(state: Any, spot: tuple[Any, str], on: date, left_out: set[tuple[Any,
     return bool(state.day_date > on or (state.day_date == on and spot in left_out))
 
 
-def _rides(course: Course, now: Picture, then: datetime) -> list[Any]:
-    rides = [ride for ride in now.rides if ride.from_paper or ride.rode_at <= then]
+def _newest_by(course: Course, then: datetime) -> int:
+    """Return the number of the newest entry by then. What was signed alone and came later was not here yet."""
+    entries = Entry.objects.filter(log=course.operator.log_id, t__lte=then).order_by("-seq")
+    return entries.values_list("seq", flat=True).first() or 0
+
+
+def _rides(course: Course, now: Picture, then: datetime, newest: int) -> list[Any]:
+    rides = [ride for ride in now.rides if ride.from_paper or ride.seq <= newest]
     voids = {ride.voided_by for ride in rides if ride.voided_by is not None}
     for entry in Entry.objects.filter(log=course.operator.log_id, seq__in=voids):
         record = entry.record

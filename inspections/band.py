@@ -28,7 +28,8 @@ from engineering.envelope_sensitivity import share_lost_per_head_wind
 from engineering.refusal import Refusal, refuse
 from inspections.figures import number
 from inspections.kept_maps import cross_of, map_of
-from inspections.models import Ride
+from inspections.models import Reading, Ride
+from inspections.newest import newest_two
 from inspections.picture import Picture
 
 GUST = "weather.wind_gust"
@@ -220,42 +221,50 @@ def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
     warm = [ride for ride in today if number(ride.fields.get("air_c")) is not None]
     if not warm:
         return refuse("temperature-missing")
-    newest, air = max(read, key=lambda ride: ride.rode_at), max(warm, key=lambda ride: ride.rode_at)
+    # Where the newest by its time and the newest to arrive are two, the wind may be either's.
+    two, air = newest_two(read, lambda ride: ride.rode_at), max(warm, key=lambda ride: ride.rode_at)
+    newest = max(two, key=lambda ride: ride.rode_at)
     gust = _gust(picture)
     if gust is None:
         return refuse("gust-missing")
-    own = float(newest.fields["wind_mps"])
-    speed = max(own, gust[1], *(float(one.fields["wind_mps"]) for one in _elsewhere(picture, newest)))
-    side = str(newest.fields.get("wind_from", "")) if own >= NO_SIDE_MPS else ""
+    own = max(float(one.fields["wind_mps"]) for one in two)
+    speed = max(own, gust[1], *(float(one.fields["wind_mps"]) for one in _elsewhere(picture, two)))
+    sides = {str(one.fields.get("wind_from", "")) for one in two} if own >= NO_SIDE_MPS else set()
+    side = next(iter(sides)) if len(sides) == 1 else ""
     along = OBLIQUE * speed
     before, after = {"head": (0.0, speed), "tail": (-speed, 0.0), "cross": (-along, along)}.get(side, (-speed, speed))
-    cross = speed if side == "cross" else 0.0
+    cross = speed if "cross" in sides else 0.0
     return Weather(
         before, after, cross, float(air.fields["air_c"]), newest.rode_at, air.rode_at,
         own, gust[1], gust[0], speed, side if side in SIDES else "",
     )  # fmt: skip
 
 
-def _elsewhere(picture: Picture, own: Ride) -> list[Ride]:
-    """Return the newest ride of each other line of today that was made after ``own``: the wind may have risen since."""
-    newest: dict[Any, Ride] = {}
-    for one in sorted(picture.rides, key=lambda ride: ride.rode_at):
+def _elsewhere(picture: Picture, own: list[Ride]) -> list[Ride]:
+    """Return the newest rides of each other line of today made, or here, after ``own``: the wind may have risen."""
+    read: dict[Any, list[Ride]] = {}
+    for one in picture.rides:
         if one.day.date == picture.date and number(one.fields.get("wind_mps")) is not None:
-            newest[one.place_id] = one
-    return [one for place, one in newest.items() if place != own.place_id and one.rode_at > own.rode_at]
+            read.setdefault(one.place_id, []).append(one)
+    read.pop(own[0].place_id, None)
+    made, here = min(one.rode_at for one in own), min(one.seq for one in own)
+    newest = [one for rides in read.values() for one in newest_two(rides, lambda ride: ride.rode_at)]
+    return [one for one in newest if one.rode_at > made or one.seq > here]
 
 
 def _gust(picture: Picture) -> tuple[datetime, float] | None:
     """Return when the newest gust was read at the course house today, and the gust in m/s."""
-    found = [
-        (reading.read_at, value)
+    found: list[Reading] = [
+        reading
         for house in picture.setup.houses
         for item in picture.items(house)
         if item.get("measures") == GUST
         for reading in picture.readings_of(house.pk, item["key"])
-        if (value := number(reading.value)) is not None
+        if number(reading.value) is not None
     ]
-    return (max(found)[0], float(max(found)[1])) if found else None
+    found.sort(key=lambda one: (one.seq, number(one.value)))
+    two = newest_two(found, lambda one: one.read_at)
+    return max(((one.read_at, float(one.value)) for one in two), key=lambda one: one[1]) if two else None
 
 
 def _rounded(value: float, rounding: str, to: str) -> Decimal:

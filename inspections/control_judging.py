@@ -45,7 +45,7 @@ def judge_charts(
     newest = rides[-1].seq + 1 if rides else 0
     own = number(fields.get("air_c"))
     air_c = float(own) if own is not None else air_before(day.pk)
-    at = on_day(picture.date, deed.at, zone)
+    at = on_day(picture.date, deed.true_at or deed.at, zone)
     seen = Seen(UUID(str(deed.id)), newest, at, fields["mass_kg"], fields, figures, verdict, {})
     airs = airs_for(rides) | ({} if air_c is None else {seen.pk: air_c})
     found = charts_from(setup, line, basis, [*rides, seen], deeds_on([line], zone)[line.pk], airs)

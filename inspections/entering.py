@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from contextlib import nullcontext
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from django.db import models as db
@@ -20,8 +20,6 @@ from ledger.actions import lock, recorded
 from ledger.erasures import named
 from ledger.errors import AlreadyRecorded
 from ledger.models import Entry
-
-NOW = timedelta(minutes=11)  # a little more than accounts.signing gives between preparing and signing
 
 
 def begin(course: Course, deed: Deed) -> None:
@@ -54,17 +52,6 @@ def enter(
         entry = record(course.operator, kind, body, deed=deed, judged=judged, begun=begun)
         store(changes(entry.record))
     return entry
-
-
-def demand_now(deed: Deed) -> None:
-    """Refuse what was measured and signed without a signal and arrives only now, where it would count as of now.
-
-    A ride from before work on a brake would count as one after it, and an old wind as today's newest. How long ago it
-    was a phone's clock cannot be trusted to say.
-    """
-    if deed.signing is not None and (deed.signing.alone or abs(deed.at - deed.said_at) > NOW):
-        sentence = _("Test rides and the weather count as of when they arrive: measure again, and sign with a signal.")
-        raise Refused("needs-signal", sentence)
 
 
 def _demand_files(course: Course, kind: str, body: dict[str, Any], begun: bool) -> None:

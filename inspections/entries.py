@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
+
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from ledger.actions import TIME_FORMAT
 from ledger.models import Entry, Log
@@ -18,15 +23,49 @@ def act_of(log: Log, seq: int) -> dict[str, Any]:
     return dict(entry.record["act"]) if entry is not None else {}
 
 
-def said_apart(record: dict[str, Any]) -> datetime | None:
-    """Return when the device of an entry says that it was signed, where that is not about when it was received.
+@dataclass(frozen=True)
+class Apart:
+    """When something was signed, where that is not about when it was received.
+
+    ``signed_at`` is its true time (``is_true``), else what its device's clock showed; ``device_at`` is that clock's.
+    """
+
+    received: datetime
+    signed_at: datetime
+    device_at: datetime
+    is_true: bool
+    had_clock: bool
+
+    @property
+    def about_clock(self) -> str:
+        """Return what is to be said of the device's clock; empty where it was about right."""
+        if not self.is_true:
+            if self.had_clock:
+                return _("This phone's clock was changed, so when it was signed is not known. It counts as received.")
+            return _(
+                "This phone's clock was never compared, so when it was signed is not known. It counts as received."
+            )
+        if abs(self.device_at - self.signed_at) <= APART:
+            return ""
+        shown = date_format(timezone.localtime(self.device_at), "j F Y, H:i")
+        return _("This phone's clock was wrong: it showed %(shown)s.") % {"shown": shown}
+
+
+def said_apart(record: dict[str, Any]) -> Apart | None:
+    """Return when an entry was signed, where its device says so or it is known, and it is another time than received.
 
     What was received late must never look as if it had been there in time; a time still to come is a wrong clock's.
     """
-    said, received = (
-        datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC) for text in (record["act"]["made_at"], record["t"])
-    )
-    return said if abs(received - said) > APART else None
+    act, true_at = record["act"], record.get("judged", {}).get("true_at", "")
+    device, received = _time(act["made_at"]), _time(record["t"])
+    signed = _time(true_at) if true_at else device
+    if max(abs(received - signed), abs(received - device)) <= APART:
+        return None
+    return Apart(received, signed, device, bool(true_at), "clock" in act)
+
+
+def _time(text: str) -> datetime:
+    return datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
 
 
 def gauges_by_entry(log: Log, seqs: Iterable[int]) -> dict[int, dict[str, str]]:

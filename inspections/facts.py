@@ -17,6 +17,7 @@ from inspections import band
 from inspections.control import FINDING_KEY
 from inspections.figures import number
 from inspections.models import Finding, SignOff, Verdict
+from inspections.newest import newest_two
 from inspections.phones import HOLDS, holding
 from inspections.picture import Picture, Section
 from inspections.reopening import reopening_of
@@ -248,6 +249,7 @@ def _sheet_facts(sections: list[Section], *, before_ride: bool) -> Iterator[rule
             first.signed_at if first else None,
             before_ride,
             f"{section.place.pk}/{section.name}",
+            first.seq if first else 0,
         )
 
 
@@ -324,6 +326,7 @@ def _ride_facts(picture: Picture, line: Place) -> Iterator[RideFact]:
             and all(ride.rode_at >= since for since in changed),
             ride.fields.get("reached", "yes") == "yes",
             (picture.date - ride.day.date).days,
+            ride.seq,
         )
 
 
@@ -361,7 +364,7 @@ def _winds(
 
     The course house reads one wind for all lines, without knowing how each lies to it: the lowest limit of the line is
     what it is held against. A test ride says from where the wind blew on this line: it is held against what the line
-    was signed for too.
+    was signed for too. Where the newest by its time and the newest to arrive are two, both count.
     """
     if not limits:
         return
@@ -370,11 +373,11 @@ def _winds(
         for item in picture.items(house):
             if item.get("measures") in WIND_QUANTITIES:
                 readings = [r for r in picture.readings_of(house.pk, item["key"]) if number(r.value) is not None]
-                if readings:
-                    yield rules.WindFact(_("at the course house"), Decimal(readings[-1].value), lowest)
+                for reading in newest_two(readings, lambda one: one.read_at):
+                    yield rules.WindFact(_("at the course house"), Decimal(reading.value), lowest)
     today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date and ride.voided_by is None]
-    read = [(ride, speed) for ride in today if (speed := number(ride.fields.get("wind_mps"))) is not None]
-    if read:
-        ride, speed = read[-1]
+    read = [ride for ride in today if number(ride.fields.get("wind_mps")) is not None]
+    for ride in newest_two(read, lambda one: one.rode_at):
+        speed = Decimal(ride.fields["wind_mps"])
         limit = ride_limit(dict(limits), signed, str(ride.fields.get("wind_from", "")), speed)
         yield rules.WindFact(_("at the test ride"), speed, lowest if limit is None else limit)

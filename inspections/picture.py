@@ -208,7 +208,7 @@ class Spot:
         return any(
             hold.cause in causes.get(event, {event})
             and hold.place_id in (None, place.pk)
-            and hold.called_at.astimezone(self.course.zone).date() >= last
+            and hold.renewed_at.astimezone(self.course.zone).date() >= last
             for hold in self.holds
         )
 
@@ -220,8 +220,11 @@ class Spot:
         """
         readings = self.readings_of(place.pk, key)
         found = [reading.verdict for reading in readings if reading.verdict != Verdict.UNKNOWN]
-        if readings and readings[-1].verdict == Verdict.UNKNOWN and readings[-1].sheet_id in self._corrections:
-            found.append(Verdict.UNKNOWN)
+        for reading in reversed(readings):
+            if reading.verdict != Verdict.UNKNOWN:
+                break
+            if reading.sheet_id in self._corrections:
+                found.append(Verdict.UNKNOWN)
         return max(found, key=lambda v: BADNESS[v]) if found else Verdict.UNKNOWN
 
     # --- sections

@@ -33,6 +33,11 @@ def changes(record: Mapping[str, Any]) -> list[Change]:
     return list(project(record)) if project else []
 
 
+def signed_at(record: Mapping[str, Any]) -> str:
+    """Return when a deed was done: its true time where it came later and that is known, else when it was received."""
+    return str(record.get("judged", {}).get("true_at", record["t"]))
+
+
 def _signer(record: Mapping[str, Any]) -> tuple[str, str]:
     signer = record["act"]["signer"]
     return signer["ref"], signer["commit"]
@@ -67,7 +72,7 @@ def _sheet(record: Mapping[str, Any]) -> Iterator[Change]:
             "signer_ref": ref,
             "signer_commit": commit,
             "started_at": act["started_at"],
-            "signed_at": record["t"],
+            "signed_at": signed_at(record),
             "from_paper": bool(act.get("paper")),
             "amends_id": act.get("amends"),
             "reason_commit": act.get("reason", ""),
@@ -110,7 +115,7 @@ def _readings(record: Mapping[str, Any], *, sheet: str | None, finding: str | No
                 "reason": answer.get("reason", ""),
                 "note_commit": answer.get("note", ""),
                 "photos": answer.get("photos", []),
-                "read_at": record["t"],
+                "read_at": signed_at(record),
                 "seq": seq,
             },
         )
@@ -148,7 +153,7 @@ def _finding_fields(record: Mapping[str, Any], opened: Mapping[str, Any]) -> dic
         "clause": opened.get("clause", "")[:300],
         "limit": opened.get("limit", "")[:200],
         "opened_by_ref": act["signer"]["ref"],
-        "opened_at": record["t"],
+        "opened_at": signed_at(record),
         "opened_on": act["date"],
         "state": "open",
         "tag_number": act.get("tag_number", ""),
@@ -193,7 +198,7 @@ def _step(
             "kind": kind,
             "person_ref": ref,
             "person_commit": commit,
-            "at": record["t"],
+            "at": signed_at(record),
             "on": act["date"],
             "note_commit": note,
             "photos": photos or [],
@@ -263,7 +268,7 @@ def _ride(record: Mapping[str, Any]) -> Iterator[Change]:
             "place_id": act["place"],
             "signer_ref": ref,
             "signer_commit": commit,
-            "rode_at": record["t"],
+            "rode_at": signed_at(record),
             "mass": judged.get("mass", ""),
             "band": judged.get("band", "other"),
             "fields": fields,
@@ -294,7 +299,7 @@ def _hold(record: Mapping[str, Any]) -> Iterator[Change]:
             "cause": act["cause"],
             "called_by_ref": ref,
             "called_by_commit": commit,
-            "called_at": record["t"],
+            "called_at": signed_at(record),
             "renewed_at": record["t"],
             "note_commit": act.get("note", ""),
             "told": {},

@@ -16,6 +16,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from django.db.models import OuterRef, Subquery
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -28,6 +29,7 @@ from inspections.judging import REGISTER_KINDS
 from inspections.models import Day, Ride, Sheet, SignOff
 from inspections.picture import RACK
 from inspections.words import section_label
+from ledger.models import Entry
 from reports.season import first_day
 
 RIDE, GEAR, DAILY = "ride", "gear", "1"
@@ -189,13 +191,18 @@ class _Plan:
 
     def records(self) -> Iterator[Record]:
         sheets = Sheet.objects.filter(**self.in_days).order_by()
-        for on, place, section, signed_at, paper in sheets.values_list(
-            "day__date", "place_id", "section", "signed_at", "from_paper"
+        # In time is what was here in time: what was signed without a signal is not known of before.
+        log = self.course.operator.log_id
+        here = Subquery(Entry.objects.filter(log=log, seq=OuterRef("seq")).values("t")[:1])
+        for on, place, section, came_at, paper in sheets.annotate(came_at=here).values_list(
+            "day__date", "place_id", "section", "came_at", "from_paper"
         ):
-            yield Record(on, str(place), section, None if paper else signed_at, signed=True)
+            yield Record(on, str(place), section, None if paper else came_at, signed=True)
         rides = Ride.objects.filter(**self.in_days).order_by()
-        for on, place, rode_at, paper in rides.values_list("day__date", "place_id", "rode_at", "from_paper"):
-            yield Record(on, str(place), RIDE, None if paper else rode_at, signed=True)
+        for on, place, came_at, paper in rides.annotate(came_at=here).values_list(
+            "day__date", "place_id", "came_at", "from_paper"
+        ):
+            yield Record(on, str(place), RIDE, None if paper else came_at, signed=True)
 
 
 def _checklists(course: Course) -> dict[UUID, tuple[list[datetime], list[frozenset[str]]]]:

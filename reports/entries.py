@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as L
 
 from accounts.models import Operator
 from courses.models import Component, Course, Place, StoredFile
-from inspections.entries import said_apart
+from inspections.entries import Apart, said_apart
 from inspections.telling import disclosed
 from ledger.erasures import named
 from ledger.models import Entry
@@ -88,7 +88,7 @@ class Told:
     who: str
     how: str
     key: str
-    said_at: datetime | None  # when its device says that it was signed, where that is another time
+    said_at: Apart | None  # when it was signed, where that is another time
 
 
 def listed(course: Course, *, below: int | None = None, kind: str = "") -> list[Told]:

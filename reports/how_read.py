@@ -15,7 +15,7 @@ from django.db.models import Count
 
 from courses.queries import Setup
 from engineering.units import BARE
-from inspections.entries import gauges_of
+from inspections.entries import APART, gauges_of, said_apart
 from inspections.measures import asked_in
 from inspections.models import Reading, Sheet
 from inspections.picture import component_of
@@ -101,7 +101,10 @@ def _register(setup: Setup) -> tuple[dict[tuple[UUID, str], str], dict[tuple[UUI
 
 
 def visits_in(setup: Setup, first: date) -> list[Visit]:
-    """Return the sheets of lines signed since a day, oldest first; one query."""
+    """Return the sheets of lines signed since a day, oldest first; one query, and one of those that took long.
+
+    Of a sheet that came later, from a phone whose clock tells no time, nobody knows how long it took.
+    """
     rows = Sheet.objects.filter(
         place__in=[line.pk for line in setup.lines],
         day__date__gte=first, from_paper=False, amends__isnull=True,
@@ -109,7 +112,16 @@ def visits_in(setup: Setup, first: date) -> list[Visit]:
     found = rows.order_by("seq").values_list(
         "place_id", "section", "day__date", "seq", "items", "started_at", "signed_at"
     )
-    return [
+    visits = [
         Visit(place, section, on, seq, items, (signed_at - started_at).total_seconds())
         for place, section, on, seq, items, started_at, signed_at in found
     ]
+    unknown = _untimed(setup, [one.entry for one in visits if one.seconds > APART.total_seconds()])
+    return [one for one in visits if one.entry not in unknown]
+
+
+def _untimed(setup: Setup, seqs: list[int]) -> set[int]:
+    """Return which entries came later than they were signed, at a time that is not known."""
+    entries = Entry.objects.filter(log=setup.course.operator.log, seq__in=seqs).values_list("seq", "data")
+    told = ((seq, said_apart(json.loads(bytes(data)))) for seq, data in entries)
+    return {seq for seq, apart in told if apart is not None and not apart.is_true}

@@ -74,7 +74,8 @@ def call_hold(
         ]
         judged["findings"] = [{n: v for n, v in found.items() if v} for found in judged["findings"]]
     if cause in reopening_of(picture.setup.reopening).ride:
-        lines = Ride.objects.filter(day=day, voided_by=None)
+        # One that was called alone yesterday takes away what was ridden this morning too: nobody knew of it then.
+        lines = Ride.objects.filter(day__course=course, day__date__gte=picture.date, voided_by=None)
         judged["voids"] = [str(ride.pk) for ride in (lines.filter(place=line) if line else lines)]
     body = {
         "day": str(day.pk),

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from accounts.clock import APART
 from accounts.deeds import Deed, demand, note
 from accounts.policy import Right
 from courses.models import Place
@@ -19,13 +20,14 @@ from inspections.actions.sheets import Incomplete, findings_of, open_points
 from inspections.authority import demand_authority
 from inspections.control import CHARTED_COLUMNS
 from inspections.control_judging import judge_charts
-from inspections.entering import begin, day_for_deed, demand_now, enter
+from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.facts import signed_limits
 from inspections.figures import number
 from inspections.judging import Answer, Bench, Judged
 from inspections.measures import in_both
 from inspections.models import Ride
+from inspections.overtaken import demand_not_overtaken, demand_timely, seen_by, somebody_was_there
 from inspections.picture import Picture
 from inspections.wind_limits import posted_winds, ride_limit
 from ledger.models import Entry
@@ -98,13 +100,22 @@ def read_fields(raw: Mapping[str, str], items: list[dict[str, Any]]) -> tuple[di
     return fields, wrong
 
 
-def lacking(picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapping[str, Answer]) -> dict[str, str]:
-    """Return what is still missing, unclear or to be kept or retyped before a ride counts, by field and item."""
+def lacking(
+    picture: Picture, line: Place, raw: Mapping[str, str], answers: Mapping[str, Answer], *, deed: Deed | None = None
+) -> dict[str, str]:
+    """Return what is still missing, unclear or to be kept or retyped before a ride counts, by field and item.
+
+    A wind of a ride that came later (``deed``) was asked back on its phone, and is not once more: what is more wind
+    than there was holds the line, and never opens it.
+    """
+    came_later = deed is not None and deed.came_later
+    then = seen_by(deed, picture.at) if deed is not None else picture.at
     items = ride_items(picture, line)
     fields, wrong = read_fields(raw, items)
-    if "air_c" in fields and (sentence := _other_air(picture, Decimal(fields["air_c"]))):
+    if "air_c" in fields and (sentence := _other_air(picture, Decimal(fields["air_c"]), then)):
         wrong["air"] = sentence
-    if "wind_mps" in fields and not _typed_again(raw, fields) and (sentence := _much_wind(picture, line, fields)):
+    asks_wind = "wind_mps" in fields and not came_later and not _typed_again(raw, fields)
+    if asks_wind and (sentence := _much_wind(picture, line, fields)):
         wrong["wind_again"] = sentence
     if "mass_kg" in fields and (sentence := _no_such_ballast(picture, line, fields)):
         wrong["mass"] = sentence
@@ -135,14 +146,14 @@ def _longer_than_there_is(judged: list[Judged], document: Mapping[str, Any], uni
             )
 
 
-def _other_air(picture: Picture, air_c: Decimal) -> str:
+def _other_air(picture: Picture, air_c: Decimal, then: datetime) -> str:
     """Return why an air temperature looks like a slip: far from what was read on the course shortly before.
 
     It moves the day's weights of every line. Ten kelvin within two hours are judgement, no published figure.
     """
     for ride in sorted(picture.rides, key=lambda one: one.rode_at, reverse=True):
         other = number(ride.fields.get("air_c"))
-        if other is None or ride.day.date != picture.date or picture.at - ride.rode_at > AIR_STANDS:
+        if other is None or ride.day.date != picture.date or not -APART <= then - ride.rode_at <= AIR_STANDS:
             continue
         if abs(other - air_c) <= AIR_APART_K:
             return ""
@@ -219,21 +230,22 @@ def record_ride(
     course = picture.course
     demand(deed, course.operator_id, Right.INSPECT)
     begin(course, deed)
-    demand_now(deed)
+    demand_timely(deed, picture)
     if line.retired_at is not None and line.retired_at <= deed.at:
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": line})
-    if any(hold.cause == "person" for hold in picture.holds_on(line)):
+    if somebody_was_there(deed, picture, line):
         raise Refused("person-on-line", _("Somebody is on this line. No ballast is sent."))
     demand_authority(deed.by, course, picture.setup, line, "ride", picture.date)
     items = ride_items(picture, line)
     if not items:
         raise Refused("no-checklist", _("This line has no checklist for test rides in force yet."))
-    missing = lacking(picture, line, raw, answers)
+    missing = lacking(picture, line, raw, answers, deed=deed)
     if missing:
         raise Incomplete(missing)
     fields, _wrong = read_fields(raw, items)
-    if _much_wind(picture, line, fields):
-        fields["wind_again"] = raw["wind_again"].strip()
+    demand_not_overtaken(deed, picture, line, fields)
+    if again := raw.get("wind_again", "").strip():
+        fields["wind_again"] = again
     judged = judge_ride(picture, line, answers)
     stopped_short = fields["reached"] == "no"
     log = course.operator.log

@@ -15,7 +15,7 @@ from accounts.policy import Right
 from courses.models import Component, Place, Version
 from inspections.authority import demand_authority
 from inspections.doubts import question
-from inspections.entering import begin, day_for_deed, demand_now, enter
+from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.judging import (
     REGISTER_KINDS,
@@ -28,7 +28,8 @@ from inspections.judging import (
     stricter,
     title_of,
 )
-from inspections.models import Draft, Finding, Sheet
+from inspections.models import Draft, Finding, Sheet, Verdict
+from inspections.overtaken import demand_timely, overtaken_answers
 from inspections.picture import RACK, Spot, spot_of
 from ledger.actions import as_text
 from ledger.models import Entry
@@ -204,7 +205,7 @@ def sign_sheet(
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))
     if any(is_weather(one.item) for one in judged):
-        demand_now(deed)
+        demand_timely(deed, picture)
     demand_authority(deed.by, course, picture.setup, draft.place, draft.section, draft.date)
     missing = open_points(picture, draft.place, judged, rack=draft.section.startswith(RACK))
     if draft.from_paper and not paper:
@@ -234,7 +235,8 @@ def sign_sheet(
     if here:
         body["here"] = dict(here)
     findings = list(findings_of(picture, draft.place, judged))
-    verdict = max((one.verdict for one in judged), key=_badness)
+    readings = list(_as_records(judged, overtaken_answers(deed, picture, draft.place, judged)))
+    verdict = max((one["verdict"] for one in readings), key=_badness)
     entry = enter(
         course,
         "amendment" if amended else "sheet",
@@ -243,13 +245,20 @@ def sign_sheet(
         judged={
             "verdict": verdict,
             "versions": _in_force(picture, draft.place),
-            "readings": [one.as_record() for one in judged],
+            "readings": readings,
             "findings": findings,
         },
         begun=True,
     )
     draft.delete()
     return entry
+
+
+def _as_records(judged: list[Judged], overtaken: Mapping[str, str]) -> Iterator[dict[str, Any]]:
+    """Yield the judgements as they stand in the entry. What is overtaken is not checked; what it opened stays open."""
+    for one in judged:
+        why = overtaken.get(one.item["key"])
+        yield one.as_record() | ({"verdict": str(Verdict.UNKNOWN), "sentence": why} if why else {})
 
 
 def _badness(verdict: str) -> int:

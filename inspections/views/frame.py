@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
-from typing import Any
+from datetime import date, datetime, timedelta
+from typing import Any, NoReturn
 from uuid import UUID, uuid4
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
@@ -19,8 +21,8 @@ from accounts import policy, proof
 from accounts.errors import Refused
 from accounts.keep import wants_json
 from accounts.policy import Right
-from accounts.receiving import is_sending
-from accounts.signing import ALONE, said_at
+from accounts.receiving import is_sending, say_refused
+from accounts.signing import ALONE, page_date, said_at, true_at_of
 from courses.access import course_for
 from courses.calendar import local_day
 from courses.models import Course, Place
@@ -28,6 +30,8 @@ from inspections.alone import hold_pattern
 from inspections.picture import RACK, Picture, picture_of
 from inspections.stops import Row, next_after
 from ledger.actions import recorded
+
+OLD_PAGE = timedelta(days=14)  # of a page as old as that a hold or a defect is still taken (judgement)
 
 
 def picture_for(request: HttpRequest, course: UUID, right: Right, *, at: datetime) -> Picture:
@@ -37,20 +41,43 @@ def picture_for(request: HttpRequest, course: UUID, right: Right, *, at: datetim
     """
     where = course_for(request.user, course, right, at=at)
     timezone.activate(where.zone)
-    return picture_of(where, at=at, on=signed_on(request, where, at=at))
+    return picture_of(where, at=at, on=signed_on(request, where, at=at, own_page=True))
 
 
-def signed_on(request: HttpRequest, course: Course, *, at: datetime) -> date | None:
+def signed_on(request: HttpRequest, course: Course, *, at: datetime, own_page: bool = False) -> date | None:
     """Return the course's day of a deed that was signed without a signal and arrives only now; None for all else.
 
-    A sheet of yesterday that comes this morning is one of yesterday, and today's stays open. None is of a day to come,
-    whatever a phone's clock says: it would stand there before anybody had looked.
+    A sheet of yesterday that comes this morning is one of yesterday, and today's stays open. It is the day on which it
+    was really signed; where that is not known, the day of its page, which nobody can have had before. None is of a day
+    to come: it would stand there before anybody had looked. Raises PermissionDenied, with the sentence for its phone,
+    where it is of a page that is longer past than anything is taken, or, with ``own_page``, of a page of another day:
+    a hold counts from whatever page it was called.
     """
-    made_at = said_at(request) if is_sending(request) else None
+    if not is_sending(request):
+        return None
+    today, first = (local_day(one, course.zone, course.day_change_hour) for one in (at, at - ALONE))
+    true_at, of_page = true_at_of(request, at=at), page_date(request)
+    really = None if true_at is None else local_day(true_at, course.zone, course.day_change_hour)
+    if of_page is not None:
+        page = {"page": date_format(of_page, "j F Y")}
+        if not (first if own_page else today - OLD_PAGE) <= of_page <= today:
+            _refuse(request, _("This is a page of %(page)s, and nothing of that day is taken now.") % page)
+        if own_page and really is not None and really != of_page:
+            days = page | {"day": date_format(really, "j F Y")}
+            _refuse(request, _("This is a page of %(page)s, signed on %(day)s. Sign the page of the day.") % days)
+        return of_page
+    if really is not None:
+        return really if first <= really else None
+    made_at = said_at(request)
     if made_at is None or abs(at - made_at) > ALONE:
         return None
-    days = [local_day(one, course.zone, course.day_change_hour) for one in (made_at, at)]
-    return days[0] if days[0] <= days[1] else None
+    day = local_day(made_at, course.zone, course.day_change_hour)
+    return day if day <= today else None
+
+
+def _refuse(request: HttpRequest, sentence: str) -> NoReturn:
+    say_refused(request, sentence)
+    raise PermissionDenied(sentence)
 
 
 def frame(request: HttpRequest, picture: Picture, *, line: Place | None = None) -> dict[str, Any]:

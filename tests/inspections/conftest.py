@@ -17,6 +17,8 @@ from inspections.facts import LineStatus, line_statuses
 from inspections.rebuild import PROJECTED
 from ledger.models import Disclosure, Entry
 from tests import make
+from tests.inspections.alone import hold as hold
+from tests.inspections.alone import own_phone as own_phone
 from tests.inspections.control_season import nothing_kept as nothing_kept
 from tests.inspections.control_season import twenty_mornings as twenty_mornings
 

@@ -6,10 +6,8 @@ what the server prepares with the phone's seed, which a browser makes the same o
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from hashlib import sha256
 from types import SimpleNamespace
 from typing import Any
@@ -28,47 +26,13 @@ from inspections.rebuild import projection_faults, signature_faults
 from ledger import acts, chain
 from ledger.models import Disclosure, Entry
 from tests import make
+from tests.inspections.alone import SEED, Held
 from tests.inspections.pages import hidden, posted, ride_fields, sheet_url, url
 from tests.inspections.test_sheets import _add_an_item, _tighten
-from tests.signing import Phone, prepared
+from tests.signing import Phone
 
 pytestmark = pytest.mark.usefixtures("clock")
-SEED = "0f" * 32
 LOOK, MARK = "TA-06@end-landing", "TA-04M@end-landing"
-
-
-@dataclass
-class Held:
-    """What a phone holds: a form, and what was signed of it."""
-
-    path: str
-    fields: dict[str, Any]
-
-    def sent(self, client: Client, **more: Any) -> Any:
-        return client.post(
-            self.path, {**self.fields, **more}, headers={"X-Lineworthy-Act": "send", "Accept": "application/json"}
-        )
-
-
-@pytest.fixture
-def phone(w: SimpleNamespace) -> Phone:
-    phone = Phone()
-    phone.key = phone.enrol(w.operator, w.technician, at=w.t(0))  # type: ignore[attr-defined]
-    return phone
-
-
-@pytest.fixture
-def hold(w: SimpleNamespace, as_: Any, phone: Phone) -> Callable[..., Held]:
-    """Return a function that signs a form on the phone; ``at`` is what its clock says then."""
-
-    def sign(path: str, fields: dict[str, Any], *, at: datetime | None = None, **act: Any) -> Held:
-        form = {"deed_id": str(uuid4()), **fields, "_seed": SEED}
-        told = prepared(as_("technician"), path, form).json()
-        Draft.objects.all().delete()  # nothing came before: there was no signal
-        said = {**json.loads(told["act"]), "made_at": f"{at or w.t(0):%Y-%m-%dT%H:%M:%SZ}", **act}
-        return Held(path, form | phone.signed({**told, "act": chain.canonical(said).decode()}))
-
-    return sign
 
 
 @pytest.fixture
@@ -86,7 +50,7 @@ def faults(w: SimpleNamespace) -> list[str]:
 
 
 def test_it_is_recorded_as_it_was_signed_and_named_in_the_answer(
-    w: SimpleNamespace, as_: Any, sheet: Held, phone: Phone, clock: Any
+    w: SimpleNamespace, as_: Any, sheet: Held, own_phone: Phone, clock: Any
 ) -> None:
     clock.move_to(w.t(180))
     answer = sheet.sent(as_("technician"))
@@ -96,7 +60,7 @@ def test_it_is_recorded_as_it_was_signed_and_named_in_the_answer(
     assert (record["act"]["made_at"], record["t"]) == ("2026-06-15T05:30:00Z", "2026-06-15T08:30:00Z")
     assert Sheet.objects.get().signed_at == w.t(180)  # what counts is when it was there
     assert acts.is_signed(
-        acts.point_of(phone.public) or b"", record["sig"]["sig"], acts.message("sheet", record["act"])
+        acts.point_of(own_phone.public) or b"", record["sig"]["sig"], acts.message("sheet", record["act"])
     )
     assert faults(w) == []
     # Both times stand wherever it is read.
@@ -248,7 +212,7 @@ def test_what_is_not_there_or_not_allowed_any_more_is_said(w: SimpleNamespace, a
 
 
 def test_what_changed_meanwhile_is_refused_or_judged_by_both(
-    w: SimpleNamespace, as_: Any, sheet: Held, hold: Any, phone: Any
+    w: SimpleNamespace, as_: Any, sheet: Held, hold: Any, own_phone: Any
 ) -> None:
     client = as_("technician")
     now = _tighten(w, MARK, "0.3", at=0)
@@ -259,7 +223,7 @@ def test_what_changed_meanwhile_is_refused_or_judged_by_both(
     # An item that came onto the list is asked for; what was typed stands in the draft.
     fields = {**hidden(client.get(sheet_url(w, "cable"))), "sign": "1", **posted(w, "cable")}
     other = hold(sheet_url(w, "cable"), fields)
-    revoke_key(phone.key, "lost", deed=make.deed(w.manager, at=w.t(0)))
+    revoke_key(own_phone.key, "lost", deed=make.deed(w.manager, at=w.t(0)))
     assert "key of this device is not known" in other.sent(client).json()["refused"]
     assert Draft.objects.get().content
     _add_an_item(w, at=0)
