@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inspections.views import board, findings, holds
+from inspections.views import board, findings, holds, phones
 
 _FINDING = "course/<uuid:course>/findings/<uuid:finding>/"
 _HOLD = "course/<uuid:course>/holds/<uuid:hold>/"
@@ -22,5 +22,7 @@ manager_patterns = [
     path(f"{_HOLD}", holds.lift, name="lift"),
     path(f"{_HOLD}again/", holds.renew, name="renew"),
     path(f"{_HOLD}told/", holds.tell, name="tell"),
+    path("course/<uuid:course>/phones/", phones.phones, name="phones"),
+    path("course/<uuid:course>/phones/<uuid:phone>/<uuid:act>/", phones.aside, name="phone_aside"),
     path("course/<uuid:course>/close/", holds.close, name="close"),
 ]

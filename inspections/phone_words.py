@@ -14,6 +14,7 @@ from django.utils.translation import ngettext
 from courses.models import Place
 from courses.queries import Setup
 from inspections.phones import Owed, Seen, holding
+from inspections.picture import Picture
 
 MOST_PHONES, MOST_TITLES = 3, 4
 Told = dict[str, Any]
@@ -50,6 +51,12 @@ def told_of(
         "back": _few(back),
         "away": _away(away, at, zone) if away else "",
     }
+
+
+def told(picture: Picture, line: Place | None = None) -> Told:
+    """Return what phones owe today, as ``told_of`` does; with ``line`` of that alone."""
+    zone = picture.course.zone
+    return told_of(picture.phones, on=picture.date, at=picture.at, zone=zone, setup=picture.setup, line=line)
 
 
 def time_of(instant: datetime, at: datetime, zone: ZoneInfo) -> str:

@@ -26,6 +26,11 @@ class SignForm(PasswordDeedForm):
     """Open or closed for every line, and the password. Whether a line may be opened is asked by the action."""
 
     seen_revision = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
+    asked = forms.BooleanField(
+        label=gettext_lazy("I have asked them by radio. Nothing they hold back changes what I sign."), required=False
+    )
+    shown = forms.RegexField(r"^[0-9a-f-]{36}( [0-9a-f-]{36})*$", max_length=20_000, required=False)
+    field_of = {**PasswordDeedForm.field_of, "phones": "asked"}
 
     def __init__(
         self, *args: Any, lines: Sequence[Place], chosen: dict[str, str], revision: int, **kwargs: Any
@@ -42,7 +47,18 @@ class SignForm(PasswordDeedForm):
                 initial=chosen.get(str(line.pk)),
                 error_messages={"required": _("Say whether this line is open or closed today.")},
             )
-        self.order_fields([*(field_name(line) for line in lines), "password"])
+        self.order_fields([*(field_name(line) for line in lines), "asked", "password"])
+
+    def asked_after(self) -> list[str] | None:
+        """Return what was shown of phones and asked about by radio; None where that was not said."""
+        return self.cleaned_data["shown"].split() if self.cleaned_data["asked"] else None
+
+    def show(self, shown: str) -> None:
+        """Take the tick out again where other phones are shown now than those that it was set for."""
+        if self.is_bound and self.data.get("shown", "") != shown:
+            self.data = {name: value for name, value in self.data.items() if name != "asked"}
+        elif not self.is_bound and self.initial.get("shown", "") != shown:
+            self.initial.pop("asked", None)
 
     def decisions(self) -> dict[str, str]:
         return {str(line.pk): self.cleaned_data[field_name(line)] for line in self.lines}
@@ -70,8 +86,9 @@ class PaperSignForm(SignForm):
         widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
     )
     paper_kept = forms.CharField(required=False, widget=forms.HiddenInput)
+    asked = shown = None  # type: ignore[assignment] # what phones say is of now, not of the time on the paper
     field_of = {
-        **SignForm.field_of,
+        **PasswordDeedForm.field_of,
         "paper-photo": "paper_photo",
         "paper-later": "signed_at",
         "paper-old": "signed_on",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 from django.utils.dateparse import parse_datetime
@@ -31,6 +32,7 @@ from inspections.models import (
     SignOff,
     Verdict,
 )
+from inspections.phone_words import signed_while
 from inspections.telling import details_of, disclosed, is_retiring, looks_of, name, step_sentence, tags_of
 from inspections.words import section_label
 from ledger.models import Entry
@@ -141,7 +143,8 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         opens_at=row.opens_at if row else expected,
         expected_at=expected,
         sign_offs=[
-            _sign_off(one, places, papers, names, course.units) | _entered(entries[one.seq]) for one in sign_offs
+            _sign_off(one, places, papers, names, course.units) | _entered(entries[one.seq], course.zone)
+            for one in sign_offs
         ],
         places=list(_places(sheets, readings, places, names, _daily(course, places, row.opens_at if row else None))),
         rides=[
@@ -198,8 +201,8 @@ def _is_late(version: Version, opens_at: datetime | None) -> bool:
     return opens_at is not None and version.confirmed_at is not None and version.confirmed_at > opens_at
 
 
-def _entered(entry: Entry) -> dict[str, Any]:
-    """Return the check value of a signature's entry, and what it says where it was given on paper."""
+def _entered(entry: Entry, zone: ZoneInfo) -> dict[str, Any]:
+    """Return the check value of a signature's entry, what it says of phones, and of the paper it was given on."""
     act = entry.record["act"]
     signers = act.get("on_paper", {}).get("signers", ())
     names = disclosed([one["commit"] for one in signers]) if signers else {}
@@ -208,6 +211,7 @@ def _entered(entry: Entry) -> dict[str, Any]:
         "paper_photo": act.get("paper", ""),
         "paper_signers": [name(names, one["commit"]) for one in signers],
         "typed_at": parse_datetime(entry.record["t"]),
+        "phones": signed_while(entry.record.get("judged", {}).get("phones", ()), entry.t, zone),
     }
 
 

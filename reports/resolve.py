@@ -23,6 +23,7 @@ from courses.models import Course, Version
 from engineering.criteria import all_sets
 from inspections.measures import has_unit
 from inspections.models import SignOff, Snapshot
+from inspections.phone_words import signed_while
 from inspections.telling import disclosed
 from ledger import chain
 from ledger.models import Disclosure, Entry
@@ -127,6 +128,7 @@ class _Resolver:
             "meaning": record["act"].get("meaning", ""),
             "at": record["t"],
             "how": _how(record["auth"]["how"]),
+            "phones": signed_while(snapshot.get("phones", ()), entry.t, ZoneInfo(course["tz"])),
         }
         if on_paper := snapshot.get("on_paper"):
             signed |= self._on_paper(on_paper, record["t"], signed["how"])

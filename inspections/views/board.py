@@ -25,6 +25,7 @@ from inspections.facts import LineStatus, line_statuses
 from inspections.figures import number
 from inspections.measures import Shown, in_both, shown_most, shown_weights
 from inspections.models import Hold
+from inspections.phone_words import told
 from inspections.picture import Picture, picture_of
 from inspections.wear_record import outlooks
 
@@ -69,6 +70,7 @@ def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
         "opens_at": picture.opens_at,
         "sign_off": picture.sign_off,
         "closing": picture.closing,
+        "phones": told(picture),
         "holds": [hold_of(picture, hold) for hold in picture.holds if hold.lifted_at is None],
         "findings": findings,
         "rights": rights,

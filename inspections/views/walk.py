@@ -22,6 +22,7 @@ from inspections.explain import reasons_of, state_of
 from inspections.facts import line_statuses
 from inspections.measures import in_both
 from inspections.models import Ride
+from inspections.phone_words import told
 from inspections.picture import Picture
 from inspections.riding import RideRow, ride_rows, still_short
 from inspections.stops import Row, next_row, on_lines, row_of, stops
@@ -49,6 +50,7 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
         "left_sheets": [{"title": row.title, "url": address_of(request, picture, row)} for row in open_rows],
         "left_rides": [_ride(request, picture, one) for one in open_rides],
         "rides_done": sum(1 for one in rides if one.is_done),
+        "phones": told(picture),
         "holds": on_lines(picture),
         "held": _held_all_the_same(picture, inspects=Right.INSPECT in around["rights"]),
         "operating": picture.operating,
@@ -130,6 +132,7 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "rides": [told_ride(picture, ride, names) | {"still_short": str(ride.pk) in short} for ride in rides],
         "newest": _newest(rides, picture.course.units),
         "findings": picture.open_findings(one),
+        "phones": told(picture, one),
     }
     return render(request, "inspections/line.html", context)
 

@@ -117,7 +117,11 @@ def _sign_off(day: DayPaper) -> None:
     ]
     top = paper.y
     paper.text(paper.left, top - BODY.leading * 0.74, _("Signed off by"), SMALL)
-    words += [Piece(f"\n{part}", BODY) for part in (sign_off.get("meaning"), sign_off.get("how")) if part]
+    words += [
+        Piece(f"\n{part}", BODY)
+        for part in (sign_off.get("meaning"), sign_off.get("how"), *sign_off.get("phones", ()))
+        if part
+    ]
     paper.paragraph(words if sign_off else _("Nobody has signed this day."), BODY, indent=column)
     paper.gap(GAP_2)
     for label, text in _more_facts(day):

@@ -13,6 +13,8 @@ from django.views.decorators.http import require_safe
 from accounts import policy
 from courses import calendar
 from inspections.models import Paper, SignOff
+from inspections.phone_words import told_of
+from inspections.phones import phones_of
 from reports.access import history_of
 from reports.past_day import past_day
 from reports.season import first_day, state_of
@@ -37,5 +39,6 @@ def day(request: HttpRequest, course: UUID, on: date) -> HttpResponse:
         "newest": sheets[-1] if sheets else None,
         "rights": policy.rights_of(request.user, where.operator_id, at=at),
         "moved": found.opens_at != found.expected_at,
+        "phones": told_of(phones_of(where, at=at), on=on, at=at, zone=where.zone) if on == today else {},
     }
     return render(request, "reports/day.html", context)

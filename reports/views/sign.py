@@ -26,6 +26,8 @@ from courses.models import Course
 from inspections import actions
 from inspections.actions.signing import NotReady
 from inspections.models import SignOff
+from inspections.phone_words import told
+from inspections.phones import to_ask
 from inspections.picture import Picture, picture_of
 from inspections.views.board import wind_of
 from ledger.actions import recorded
@@ -69,7 +71,12 @@ def _sign(request: HttpRequest, course: Course, form: SignForm, at: datetime, de
     try:
         deed = proof.deed_with_password(request, data["password"], at=at, id=deed_id)
         entry = actions.sign_off(
-            course, decisions=form.decisions(), meaning=meaning(), seen_revision=data["seen_revision"], deed=deed
+            course,
+            decisions=form.decisions(),
+            meaning=meaning(),
+            seen_revision=data["seen_revision"],
+            asked=form.asked_after(),
+            deed=deed,
         )
     except NotReady as held:
         for line in form.lines:
@@ -111,6 +118,8 @@ def _context(request: HttpRequest, picture: Picture, form: SignForm) -> dict[str
         for row in line_rows(picture, user.ref, inspects=inspects)
     ]
     missing = list(unsigned(picture, inspects=inspects))
+    shown = " ".join(sorted(to_ask(picture.phones, picture.date, picture.at)))
+    form.show(shown)
     return {
         "course": picture.course,
         "picture": picture,
@@ -127,6 +136,8 @@ def _context(request: HttpRequest, picture: Picture, form: SignForm) -> dict[str
         "wind": wind_of(picture),
         "wind_age": wind_age(picture),
         "now": picture.at,
+        "phones": told(picture),
+        "shown": shown,
         "missing": missing,
         "ready": sum(1 for one in rows if one["row"].may_open),
         "back": reverse("inspections:board", args=[picture.course.pk]),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import timedelta
 from io import BytesIO
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 from PIL import Image
 
@@ -17,7 +17,7 @@ from accounts.policy import Right
 from courses import actions as setup
 from courses.models import Component, Place
 from inspections import actions
-from inspections.models import Finding, Hold
+from inspections.models import Finding, Hold, Phone
 from inspections.picture import Picture, picture_of
 from inspections.tags import token_of
 from tests import make
@@ -37,6 +37,10 @@ def build(w: World) -> None:
     actions.call_hold(_picture(w), w.line, cause="object", deed=_deed(w))
     w.hold = Hold.objects.get()
     w.sheet = _signed(w)
+    actions.say_hello(w.technician, uuid4(), held=_hello(w)["held"], has=None, at=w.at)
+    w.phone = Phone.objects.get()
+    # Set aside already: the day is signed beside these rows, and once more is no other.
+    actions.set_aside(w.course, w.phone, w.phone.owes[0]["id"], deed=_deed(w))
     w.draft = actions.draft_for(_picture(w), w.line.landing, "platform", deed=_deed(w, "technician"))
     picture = BytesIO()
     Image.new("RGB", (8, 8)).save(picture, "JPEG")
@@ -174,6 +178,10 @@ def _hello(w: World) -> dict[str, Any]:
     return {"phone": str(uuid4()), "held": [held], "has": ""}
 
 
+def _owed(w: World) -> dict[str, Any]:
+    return {"phone": w.phone.pk, "act": UUID(w.phone.owes[0]["id"])}
+
+
 ROWS = [
     Row("inspections:hello", PUBLIC),
     Row("inspections:hello", PUBLIC, post=_hello, as_json=True, ok=200),
@@ -224,6 +232,9 @@ ROWS = [
     Row("inspections:lift", Right.LIFT, kwargs=_hold, post=_looked),
     Row("inspections:renew", Right.HOLD, kwargs=_hold, post=_nothing),
     Row("inspections:tell", Right.HOLD, kwargs=_hold, post=_told),
+    Row("inspections:phones", Right.SIGN_OFF),
+    Row("inspections:phone_aside", Right.SIGN_OFF, kwargs=_owed),
+    Row("inspections:phone_aside", Right.SIGN_OFF, kwargs=_owed, post=lambda w: {"asked": "on"}),
     Row("inspections:close", Right.CLOSE),
     Row("inspections:close", Right.CLOSE, post=_riders),
 ]

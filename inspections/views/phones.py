@@ -1,0 +1,101 @@
+"""The phones of the last week, for who signs the day: whose, when last seen, what they owe; setting that aside."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods, require_safe
+
+from accounts import proof
+from accounts.forms import DeedForm
+from accounts.models import User
+from accounts.policy import Right
+from courses.access import course_for
+from courses.calendar import local_day
+from courses.models import Course
+from inspections import actions
+from inspections.models import Phone
+from inspections.phone_words import time_of
+from inspections.phones import SHOWN, Owed, Seen, phones_of
+from inspections.views.asking import ask
+
+
+class AsideForm(DeedForm):
+    asked = forms.BooleanField(
+        label=gettext_lazy("I have asked by radio: it will not come."),
+        error_messages={"required": gettext_lazy("Ask by radio first, then say so here.")},
+    )
+    submit = gettext_lazy("Set it aside")
+
+
+@require_safe
+def phones(request: HttpRequest, course: UUID) -> HttpResponse:
+    at = timezone.now()
+    where = course_for(request.user, course, Right.SIGN_OFF, at=at)
+    timezone.activate(where.zone)
+    found = phones_of(where, at=at, within=SHOWN)
+    on = local_day(at, where.zone, where.day_change_hour)
+    by = {one.aside_by for phone in found for one in phone.aside}
+    names = dict(User.objects.filter(ref__in=by).values_list("ref", "name")) if by else {}
+    context = {
+        "course": where,
+        "phones": [
+            {
+                "phone": one,
+                "seen": time_of(one.seen_at, at, where.zone),
+                "has_today": one.has == on,
+                "is_away": one.is_away(on, at),
+                "owes": [_line(deed, at, where) for deed in one.owes],
+                "back": [_line(deed, at, where) for deed in one.taken_back],
+                "aside": [_line(deed, at, where) | {"by": names.get(deed.aside_by, "")} for deed in one.aside],
+            }
+            for one in found
+        ],
+    }
+    return render(request, "inspections/phones.html", context)
+
+
+def _line(deed: Owed, at: Any, course: Course) -> dict[str, Any]:
+    last = deed.aside_at or deed.gone_at
+    return {
+        "deed": deed,
+        "title": deed.title or _("something signed"),
+        "since": time_of(deed.since, at, course.zone),
+        "at": time_of(last, at, course.zone) if last else "",
+    }
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def aside(request: HttpRequest, course: UUID, phone: UUID, act: UUID) -> HttpResponse:
+    """Ask whether it was asked by radio, then let one deed that a phone owes hold nothing back any more."""
+    at = timezone.now()
+    where = course_for(request.user, course, Right.SIGN_OFF, at=at)
+    timezone.activate(where.zone)
+    row = Phone.objects.filter(operator=where.operator_id, pk=phone).first()
+    seen: Seen | None = next((one for one in phones_of(where, at=at, within=SHOWN) if one.id == phone), None)
+    deed = next((one for one in (*seen.owes, *seen.aside) if one.id == str(act)), None) if seen else None
+    if row is None or seen is None or deed is None:
+        raise Http404
+    back = reverse("inspections:phones", args=[where.pk])
+
+    def do(data: dict[str, Any]) -> str:
+        actions.set_aside(where, row, str(act), deed=proof.deed(request, at=at, id=data["deed_id"]))
+        messages.info(request, _("It is set aside. If it arrives all the same, it counts as if it had not been."))
+        return back
+
+    about = {"title": deed.title, "name": seen.name, "time": time_of(seen.seen_at, at, where.zone)}
+    lead = _(
+        "%(title)s is still on the phone of %(name)s, last seen at %(time)s. Ask by radio what it says. Set aside it "
+        "holds nothing back any more; if it arrives all the same it counts. Who set it aside and when is kept."
+    )
+    context = {"course": where, "title": _("It will not come"), "lead": lead % about}
+    return ask(request, AsideForm(request.POST or None, back=back), do, back=back, context=context)

@@ -1,0 +1,201 @@
+"""The day is not signed past a phone that owes something or is away, unless that was asked by radio; then it is told.
+
+Source: the rules of the service as its makers wrote them down.
+"""
+
+from __future__ import annotations
+
+import re
+import uuid
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from inspections import actions
+from inspections.models import Phone, SignOff
+from inspections.rebuild import chain_faults, projection_faults
+from ledger.models import Entry
+from reports.resolve import day_sheet_data
+from tests.reports.test_sign import choices, given
+
+ASKED = {"asked": "on"}
+
+
+@pytest.fixture
+def page(w: SimpleNamespace) -> str:
+    return reverse("reports:sign", args=[w.course.pk])
+
+
+@pytest.fixture
+def manager(as_one: Any) -> Client:
+    return as_one("manager")
+
+
+def tell(w: SimpleNamespace, *held: dict[str, Any], minutes: float = 15, phone: Any = None, has: Any = None) -> None:
+    actions.say_hello(w.technician, phone or uuid.UUID(int=7), held=held, has=has, at=w.t(minutes))
+
+
+def sheet(w: SimpleNamespace, **more: Any) -> dict[str, Any]:
+    page = f"/course/{w.course.pk}/sheet/{w.line.pk}/brakes/"
+    return {"id": str(uuid.uuid4()), "kind": "sheet", "title": "Line 1 brakes", "page": page, **more}
+
+
+def shown(html: str) -> dict[str, str]:
+    found = re.search(r'name="shown" value="([^"]*)"', html)
+    return {"shown": found[1]} if found else {}
+
+
+def ticked(html: str) -> bool | None:
+    found = re.search(r'<input[^>]*name="asked"[^>]*>', html)
+    return "checked" in found[0] if found else None
+
+
+def test_with_nothing_owed_nothing_is_asked(w: SimpleNamespace, page: str, manager: Client) -> None:
+    html = manager.get(page).content.decode()
+
+    assert ticked(html) is None
+    assert manager.post(page, given(w)).status_code == 302
+    record = Entry.objects.get(log=w.operator.log, seq=SignOff.objects.get().seq).record
+    assert "asked" not in record["act"]
+    assert "phones" not in record["judged"]
+
+
+def test_without_the_tick_nothing_is_signed_and_nothing_lost(w: SimpleNamespace, page: str, manager: Client) -> None:
+    tell(w, sheet(w))
+    html = manager.get(page).content.decode()
+    assert "On a phone last seen at 07:45 (Tarik Oben): Line 1 brakes." in html
+    assert ticked(html) is False
+
+    html = manager.post(page, given(w, line2="closed") | shown(html)).content.decode()
+
+    assert "Ask by radio whoever has the phones named here, then say that you have asked." in html
+    assert choices(html, w, 1) == {"open": True, "closed": False}
+    assert choices(html, w, 2) == {"open": False, "closed": True}
+    assert not SignOff.objects.exists()
+
+
+def test_with_the_tick_it_is_signed_and_what_was_owed_stands_in_the_entry(
+    w: SimpleNamespace, page: str, manager: Client
+) -> None:
+    one = sheet(w)
+    tell(w, one)
+    tell(w, phone=uuid.UUID(int=8), minutes=2, has=w.on)
+    html = manager.get(page).content.decode()
+
+    assert manager.post(page, given(w) | shown(html) | ASKED).status_code == 302
+
+    signed = SignOff.objects.get()
+    record = Entry.objects.get(log=w.operator.log, seq=signed.seq).record
+    away = Phone.objects.get(phone=uuid.UUID(int=8))
+    assert record["act"]["asked"] == sorted([one["id"], str(away.pk)])
+    assert record["judged"]["phones"] == [
+        {"seen_at": "2026-06-15T05:45:00Z", "owes": [{"id": one["id"], "kind": "sheet", "place": str(w.line.pk)}]},
+        {"seen_at": "2026-06-15T05:32:00Z", "away": "yes"},
+    ]
+    assert list(chain_faults(w.operator)) == []
+    assert list(projection_faults(w.operator)) == []
+    sentences = [
+        "When this was signed, 1 thing signed on a phone last seen at 07:45 had not arrived yet; the manager had asked "
+        "by radio.",
+        "When this was signed, a phone with the day on it was away, last seen at 07:32; the manager had asked by "
+        "radio.",
+    ]
+    assert day_sheet_data(signed)["sign_off"]["phones"] == sentences
+    html = manager.get(reverse("reports:day", args=[w.course.pk, w.on])).content.decode()
+    assert all(sentence in html for sentence in sentences)
+    assert "On a phone last seen at 07:45 (Tarik Oben): Line 1 brakes." in html
+
+
+def test_what_comes_up_after_the_page_was_shown_is_asked_after_anew(
+    w: SimpleNamespace, page: str, manager: Client
+) -> None:
+    tell(w, sheet(w))
+    before = shown(manager.get(page).content.decode())
+    tell(w, sheet(w, title="Line 1 cable"), phone=uuid.UUID(int=9))
+
+    html = manager.post(page, given(w) | before | ASKED).content.decode()
+
+    assert "Another phone has to be asked after since this page was opened. Look again." in html
+    assert "Line 1 cable" in html
+    assert ticked(html) is False
+    assert not SignOff.objects.exists()
+    assert manager.post(page, given(w) | shown(html) | ASKED).status_code == 302
+
+
+def test_a_line_for_which_a_hold_has_not_arrived_cannot_be_opened_with_the_tick_either(
+    w: SimpleNamespace, page: str, manager: Client
+) -> None:
+    tell(w, sheet(w, kind="hold", title="Hold: Line 1", place=str(w.line.pk)))
+    html = manager.get(page).content.decode()
+    assert choices(html, w, 1) == {"closed": True}
+
+    html = manager.post(page, given(w) | shown(html) | ASKED).content.decode()
+
+    assert "It cannot be opened. A phone reports a hold that has not arrived yet." in html
+    assert not SignOff.objects.exists()
+
+
+def test_a_line_that_is_set_aside_by_the_manager_opens_and_the_entry_says_so(
+    w: SimpleNamespace, page: str, manager: Client
+) -> None:
+    one = sheet(w, kind="hold", title="Hold: Line 1", place=str(w.line.pk))
+    tell(w, one)
+    phones = reverse("inspections:phones", args=[w.course.pk])
+    assert "Hold: Line 1" in manager.get(phones).content.decode()
+    aside = reverse("inspections:phone_aside", args=[w.course.pk, Phone.objects.get().pk, one["id"]])
+    assert aside in manager.get(phones).content.decode()
+
+    assert "Ask by radio first, then say so here." in manager.post(aside, {"send": ""}).content.decode()
+    assert manager.post(aside, ASKED)["Location"] == phones
+
+    assert "set aside at 07:50 by Mirte Valk" in manager.get(phones).content.decode()
+    assert manager.post(page, given(w)).status_code == 302
+    record = Entry.objects.get(log=w.operator.log, seq=SignOff.objects.get().seq).record
+    assert record["judged"]["phones"] == [
+        {"seen_at": "2026-06-15T05:45:00Z", "aside": [{"id": one["id"], "kind": "hold", "place": str(w.line.pk)}]}
+    ]
+
+
+@pytest.mark.parametrize("name", ["inspections:board", "inspections:walk"])
+def test_board_and_walk_tell_what_phones_owe_within_two_queries_more(
+    w: SimpleNamespace, manager: Client, name: str
+) -> None:
+    address = reverse(name, args=[w.course.pk])
+
+    def count() -> tuple[int, str]:
+        with CaptureQueriesContext(connection) as queries:
+            html = manager.get(address).content.decode()
+        return len(queries), html
+
+    count()
+    before, _html = count()
+    for number in range(5):
+        tell(w, *(sheet(w, title=f"Sheet {number}-{one}") for one in range(7)), phone=uuid.UUID(int=number), has=w.on)
+
+    after, html = count()
+
+    assert after == before + 1  # that there are phones is asked always; which acts arrived, once something is owed
+    assert html.count("On a phone last seen at 07:45 (Tarik Oben)") == 3
+    assert "and 3 more." in html
+    assert "And 2 phones more." in html
+
+
+def test_the_page_of_a_line_tells_what_is_about_it_alone(w: SimpleNamespace, manager: Client) -> None:
+    tell(w, sheet(w))
+
+    pages = [manager.get(reverse("inspections:line", args=[w.course.pk, one.pk])).content.decode() for one in w.lines]
+
+    assert ["Line 1 brakes" in html for html in pages] == [True, False]
+
+
+def test_who_signs_on_paper_is_not_asked(w: SimpleNamespace, manager: Client) -> None:
+    tell(w, sheet(w))
+
+    html = manager.get(reverse("reports:sign_paper", args=[w.course.pk])).content.decode()
+
+    assert ticked(html) is None
