@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 from functools import reduce
@@ -71,6 +71,7 @@ class Judged:
     judgement: limits.Judgement
     value: str
     question: typed.Unclear | None = None
+    facts: Mapping[str, str] = field(default_factory=dict, repr=False)  # what the rules were told of the part
 
     @property
     def verdict(self) -> str:
@@ -130,8 +131,7 @@ class Bench:
         own = self.limits.get("items", {}).get(item["key"], {}).get("rules", ())
         return found + [limits.rule_from_dict(rule) for rule in own]
 
-    def facts(self, item: Mapping[str, Any], component: Component | None, day: date) -> dict[str, str]:
-        """Return what the rules need to know of the part that an item is about."""
+    def _facts(self, item: Mapping[str, Any], component: Component | None, day: date) -> dict[str, str]:
         facts = facts_for(self.setup, self.place, item, component, day)
         if item.get("measures") == "emergency.test_age":
             facts |= last_emergency_test(self.setup, self.place)
@@ -139,7 +139,12 @@ class Bench:
 
     def judge(self, item: Mapping[str, Any], component: Component | None, answer: Answer, day: date) -> Judged:
         """Judge one answer. Text that cannot be understood is ``unknown`` with the question that it raises."""
-        facts = self.facts(item, component, day)
+        facts = self._facts(item, component, day)
+        return replace(self._judged(item, component, answer, facts), facts=facts)
+
+    def _judged(
+        self, item: Mapping[str, Any], component: Component | None, answer: Answer, facts: dict[str, str]
+    ) -> Judged:
         if item.get("gear"):
             return self._judge_gear(item, component, answer, facts)
         rules = self.rules(item, [item.get("measures", "")], facts)
@@ -214,7 +219,7 @@ def stricter(first: Judged, second: Judged) -> Judged:
     """Return the stricter of two judgements of the same answer, under two versions of the rules."""
     worse = limits.worse_of(first.judgement, second.judgement)
     winner = first if worse.rule_id == first.judgement.rule_id and worse.verdict == first.judgement.verdict else second
-    return Judged(winner.item, winner.component, winner.answer, worse, winner.value, winner.question)
+    return replace(winner, judgement=worse)
 
 
 def title_of(judged: Judged) -> str:

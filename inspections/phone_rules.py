@@ -15,12 +15,11 @@ from typing import Any
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from courses.facts import facts_for
 from courses.models import Component, Place
 from engineering.rules import Rule, rule_to_dict
-from inspections.actions.rides import ride_items
+from inspections.actions.rides import judge_ride
 from inspections.actions.sheets import judged_under
-from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench
+from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged
 from inspections.limit_text import limit_of
 from inspections.measures import asked_in, said
 from inspections.models import Draft
@@ -32,29 +31,26 @@ NOMINALS = ("nominal", "baseline", "reference")
 Benches = Sequence[tuple[Bench, Mapping[str, Any]]]
 
 
-def sheet_rules(picture: Picture, draft: Draft) -> dict[str, Any]:
+def sheet_rules(picture: Picture, draft: Draft, judged: Iterable[Judged]) -> dict[str, Any]:
     """Return what judges the items of a sheet: by the rules in force and by those that it was opened under."""
-    place = draft.place
-    under = judged_under(picture, draft, place, unanswered=True)
-    answers = {key: Answer.of(draft.content.get(key, {})) for key in under}
-    return _page(picture, place, under, answers) | {"words": _words(picture, place, signing=False)}
+    under = judged_under(picture, draft, draft.place, unanswered=True)
+    page = _page(picture, draft.place, under, judged)
+    return page | {"words": _words(picture, draft.place, signing=False)}
 
 
 def ride_rules(picture: Picture, line: Place) -> dict[str, Any]:
     """Return what judges the items of a test ride. Nothing of it is kept before it is signed."""
     bench = Bench.in_force(picture.setup, line)
-    under = {str(item["key"]): [(bench, item)] for item in ride_items(picture, line)}
-    page = _page(picture, line, under, {})
+    judged = judge_ride(picture, line, {})
+    page = _page(picture, line, {str(one.item["key"]): [(bench, one.item)] for one in judged}, judged)
     for item in page["items"].values():
         item.get("last", {}).pop("said", None)  # a ride tells no last figure
     return page | {"ride": True, "words": _words(picture, line, signing=True)}
 
 
-def _page(
-    picture: Picture, place: Place, under: Mapping[str, Benches], answers: Mapping[str, Answer]
-) -> dict[str, Any]:
+def _page(picture: Picture, place: Place, under: Mapping[str, Benches], judged: Iterable[Judged]) -> dict[str, Any]:
     rules: list[Rule] = []
-    items = {key: _item(picture, place, benches, answers.get(key, Answer()), rules) for key, benches in under.items()}
+    items = {one.item["key"]: _item(picture, place, one, under[one.item["key"]], rules) for one in judged}
     return {
         "units": picture.course.units,
         "rules": [_rule(rule) for rule in rules],
@@ -62,22 +58,21 @@ def _page(
     }
 
 
-def _item(picture: Picture, place: Place, benches: Benches, answer: Answer, rules: list[Rule]) -> dict[str, Any]:
+def _item(picture: Picture, place: Place, one: Judged, benches: Benches, rules: list[Rule]) -> dict[str, Any]:
     """Return one item; its rules are numbers of ``rules``, to which it adds those that are not there yet."""
-    (_bench, item), *_others = benches
-    component = picture.component_of(place, item)
-    ways = [_way(picture, place, bench, worded, rules) for bench, worded in benches]
+    item, component = benches[0][1], one.component
+    ways = [_way(picture, bench, worded, one.facts, rules) for bench, worded in benches]
     found = ways[0] | {
-        "had": _had(answer),
+        "facts": _asked_for(one.facts, [rules[at] for way in ways for at in way["rules"]]),
+        "had": _had(one.answer),
         # A part of the line itself holds it whatever the class of the question.
         "part": component is not None and place.kind == Place.Kind.LINE,
         "found": _is_found(picture, place, item, component),
     }
     if item["kind"] in TYPED_KINDS:
-        facts = facts_for(picture.setup, place, item, component, picture.date)
         found |= {
             "limit": limit_of(picture, place, item),
-            "nominal": next((facts[name] for name in NOMINALS if facts.get(name)), ""),
+            "nominal": next((one.facts[name] for name in NOMINALS if one.facts.get(name)), ""),
             "last": _last(picture.states.get((place.pk, str(item["key"]))), item, component),
         }
     if len(ways) > 1 and ways[1] != ways[0]:
@@ -85,14 +80,12 @@ def _item(picture: Picture, place: Place, benches: Benches, answer: Answer, rule
     return found
 
 
-def _way(picture: Picture, place: Place, bench: Bench, item: Mapping[str, Any], rules: list[Rule]) -> dict[str, Any]:
-    """Return how an item is judged under one version of the rules: as worded then, its rules and their facts."""
-    facts = bench.facts(item, picture.component_of(place, item), picture.date)
+def _way(
+    picture: Picture, bench: Bench, item: Mapping[str, Any], facts: Mapping[str, str], rules: list[Rule]
+) -> dict[str, Any]:
+    """Return how an item is judged under one version of the rules: as worded then, by which rules."""
     applied = bench.rules(item, [item.get("measures", "")], facts)
-    return _worded(item, picture.course.units) | {
-        "rules": _numbers(applied, rules),
-        "facts": _asked_for(facts, applied),
-    }
+    return _worded(item, picture.course.units) | {"rules": _numbers(applied, rules)}
 
 
 def _worded(item: Mapping[str, Any], units: str) -> dict[str, Any]:

@@ -167,7 +167,7 @@ def _shown(
         "of": of,
         "meaning": says,
         "pattern": _pattern(request, picture, draft, judged, says),
-        "judge": sheet_rules(picture, draft),
+        "judge": sheet_rules(picture, draft, judged),
         "draft": draft,
         "date": draft.date,
         "back_url": walk_address(request, picture),

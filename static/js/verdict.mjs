@@ -47,7 +47,7 @@ function judgedBy(carried, item, answer) {
 function judgedOf(carried, item, answer) {
   const now = judgedBy(carried, item, answer);
   if (!item.then) return now;
-  const then = judgedBy(carried, { ...item, negative: false, minor: false, facts: {}, ...item.then }, answer);
+  const then = judgedBy(carried, { ...item, negative: false, minor: false, ...item.then }, answer);
   const judgement = worseOf(now.judgement, then.judgement);
   const isNow = judgement.rule === now.judgement.rule && judgement.verdict === now.judgement.verdict;
   return { ...(isNow ? now : then), judgement };

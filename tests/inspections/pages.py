@@ -22,6 +22,11 @@ def text(response: Any) -> str:
     return re.sub(r"\s+", " ", response.content.decode())
 
 
+def seen(response: Any) -> str:
+    """Return the text without what is there for scripts alone."""
+    return re.sub(r"<script.*?</script>", "", text(response))
+
+
 def posted(w: SimpleNamespace, section: str = "landing", where: Any = None, **changed: str) -> dict[str, str]:
     """Return what a browser posts for a section with sound answers; ``changed`` by field name."""
     fields = {}

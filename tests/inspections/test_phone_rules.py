@@ -54,6 +54,10 @@ NOTES = ("", "", "seen twice")
 MARK = "TA-04M@end-landing"
 
 
+def rules_of(picture: Picture, draft: Draft) -> dict[str, Any]:
+    return phone_rules.sheet_rules(picture, draft, keeping.judged_of(picture, draft))
+
+
 def carried(found: dict[str, Any]) -> dict[str, Any]:
     """Return what a page carries, as it is read there."""
     return dict(json.loads(json.dumps(found)))
@@ -108,7 +112,7 @@ def compare(picture: Picture, drafts: list[Draft], times: int = 13) -> list[dict
     expected: list[Any] = []
     for page, draft in enumerate(drafts):
         had = draft.content
-        tasks.append({"task": "page", "carried": carried(phone_rules.sheet_rules(picture, draft))})
+        tasks.append({"task": "page", "carried": carried(rules_of(picture, draft))})
         expected.append(page)
         items = [one.item for one in keeping.judged_of(picture, draft)]
         for number in range(times):
@@ -176,7 +180,7 @@ def test_under_rules_that_changed_since_the_stricter_counts_on_the_phone_too(w: 
     _add_an_item(w, at=2)
     picture = make.picture(w, w.t(3))
     draft = opened(picture, picture.setup.places[w.line.pk], "landing", w.technician, versions=draft.versions)
-    page = phone_rules.sheet_rules(picture, draft)
+    page = rules_of(picture, draft)
     assert "then" in page["items"][MARK]
     assert "then" not in page["items"]["NEW-1@end-landing"]
     compare(picture, [draft])
@@ -216,7 +220,7 @@ def test_what_a_page_carries_is_light(w: SimpleNamespace) -> None:
     picture = make.picture(w, w.t(0))
     sizes = {}
     for draft in sheets(picture, w):
-        page = phone_rules.sheet_rules(picture, draft)
+        page = rules_of(picture, draft)
         size = len(gzip.compress(json.dumps(page).encode()))
         sizes[str(draft.place), draft.section, len(page["items"])] = size
 
@@ -227,7 +231,7 @@ def test_what_a_page_carries_is_light(w: SimpleNamespace) -> None:
 
 
 def asked_before(picture: Picture, draft: Draft, fields: dict[str, str]) -> dict[str, list[str]]:
-    page = carried(phone_rules.sheet_rules(picture, draft))
+    page = carried(rules_of(picture, draft))
     return dict(answers([{"task": "page", "carried": page}, {"task": "open", "page": 0, "fields": fields}])[1])
 
 

@@ -16,7 +16,7 @@ from courses import actions as setup
 from courses.models import Placement
 from inspections.models import Draft, Finding, Reading, Sheet
 from tests import make
-from tests.inspections.pages import posted, sheet_url, text, url
+from tests.inspections.pages import posted, seen, sheet_url, text, url
 from tests.inspections.test_photos import jpeg
 
 SPRING = "BS-1@primary-1"
@@ -162,7 +162,7 @@ def test_a_slip_is_asked_back_and_counts_once_it_is_kept(w: SimpleNamespace, as_
 def test_the_last_figure_is_told_only_after_one_stands_there(w: SimpleNamespace, as_: Any) -> None:
     make.sign(w, w.line, "landing", at=w.t(0), answers={SPRING: {"text": "598.7"}})
     client = as_("mate")
-    assert "598.7" not in text(client.get(sheet_url(w)))
+    assert "598.7" not in seen(client.get(sheet_url(w)))
 
     said = autosave(client, w, item=SPRING, **{f"text-{SPRING}": "598.2"}).json()["item"][SPRING]
     assert "598.7" in said["last"]
@@ -269,7 +269,7 @@ def test_a_file_that_is_no_photo_is_refused_and_the_figure_kept(w: SimpleNamespa
 def test_a_figure_that_is_not_kept_yet_does_not_read_as_kept_on_signing(w: SimpleNamespace, as_: Any) -> None:
     client = as_("technician")
     past = posted(w, **{f"text-{SPRING}": "59.9"})  # past its limit, and a tenth of the last figure
-    page = text(client.post(sheet_url(w), {"sign": "1", **past}))
+    page = seen(client.post(sheet_url(w), {"sign": "1", **past}))
 
     assert "about ten times more or less than" in page
     assert "If you keep it, it is out of service at once." in page
