@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.http import HttpRequest
 from django.utils.dateparse import parse_datetime
 
+from accounts.signing import ALONE
+from courses.queries import setup_at
+from inspections.errors import Refused
 from inspections.here import HOW, MOST_CODE, read_code, stop_of
 from inspections.models import Draft
 from inspections.picture import Picture
-from ledger.actions import as_text
+from ledger.actions import TIME_FORMAT, as_text
 
 KEPT = "tag-codes"
+NOTED = "here-noted"  # what a phone noted without asking: code|how|at, set by static/js/scan.mjs
 LED = "tag"  # in the address to which a label leads: inspections.views.tag
 
 
 def note_code(request: HttpRequest, picture: Picture, draft: Draft) -> str:
     """Note what was scanned or typed; return the sentence that says why it was not noted, or nothing."""
-    code, wrong = read_code(picture, draft.place, draft.section, request.POST.get("here-code", ""))
+    code, wrong = read_code(picture.setup, draft.place, draft.section, request.POST.get("here-code", ""))
     if not wrong:
         how = "scanned" if request.POST.get("here-how") == "scanned" else "typed"
         noted = {"code": code, "how": how, "at": as_text(picture.at)}
@@ -39,6 +44,28 @@ def shown_code(noted: dict[str, Any]) -> dict[str, Any]:
     if not noted:
         return {}
     return {"code": noted["code"], "how": HOW.get(noted["how"], ""), "at": parse_datetime(noted["at"])}
+
+
+def here_of(request: HttpRequest, picture: Picture, draft: Draft) -> dict[str, str]:
+    """Return the tag code that a sheet is signed with: that which its phone noted by itself, else that of the log-in.
+
+    What a phone noted is looked at again. It may come late: what was there when it was noted counts, too. Raises
+    Refused for a code of somewhere else.
+    """
+    claimed = request.POST.get(NOTED, "").split("|")
+    if draft.amends or draft.from_paper or len(claimed) != len(("code", "how", "at")):
+        return code_of(request, picture, draft)
+    said, how, text = claimed
+    try:
+        at = datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
+    except ValueError:
+        return code_of(request, picture, draft)
+    code, wrong = read_code(picture.setup, draft.place, draft.section, said)
+    if wrong and timedelta() < picture.at - at <= ALONE:
+        code, _wrong = read_code(setup_at(picture.course, at), draft.place, draft.section, said)
+    if not code:
+        raise Refused("not-here", wrong)
+    return {"code": code, "how": how if how in HOW else "typed", "at": text}
 
 
 def here_shown(request: HttpRequest, picture: Picture, draft: Draft, wrong: str) -> dict[str, Any]:

@@ -30,6 +30,7 @@ from inspections.authority import demand_authority
 from inspections.errors import Refused
 from inspections.forms.items import answer_from
 from inspections.forms.sheet import SheetForm
+from inspections.here import codes_for
 from inspections.judging import Judged
 from inspections.models import Draft
 from inspections.phone_rules import sheet_rules
@@ -47,7 +48,7 @@ from inspections.views.frame import (
     walk_address,
     with_next,
 )
-from inspections.views.here import code_of, here_shown, note_code
+from inspections.views.here import NOTED, code_of, here_of, here_shown, note_code
 from inspections.views.opened import shown_as, shown_of
 from inspections.views.papers import paper_of
 from inspections.words import meaning, section_label
@@ -178,6 +179,7 @@ def _shown(
         ],
         "asks_here": not (draft.amends or draft.from_paper),
         "here": here_shown(request, picture, draft, not_here),
+        "codes": codes_for(picture.setup, draft.place, draft.section),
         "paper_url": "" if draft.from_paper or draft.amends else f"{request.path}?paper=1",
     }
     return render(request, "inspections/sheet.html", context)
@@ -223,8 +225,8 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
     paper = paper_of(request, picture.course, deed=deed) if draft.from_paper else ""
     what = f"{draft.place}, {section_label(draft.section)}"
     judged = keeping.judged_of(picture, draft)
-    here = code_of(request, picture, draft)
-    if is_sending(request) and (shown := shown_of(request)) is not None:
+    here = here_of(request, picture, draft)
+    if is_sending(request) and not request.POST.get(NOTED) and (shown := shown_of(request)) is not None:
         here = shown.here
     try:
         with transaction.atomic():

@@ -66,7 +66,7 @@ def _todays(request: HttpRequest, picture: Picture, thing: Component | Place, ri
     url = shown_row(request, picture, row, rights)["url"] if row else ""
     if row is None or row.is_rack or url != address_of(request, picture, row):
         return url or None
-    code = code_here(picture, place, row.section, thing)
+    code = code_here(picture.setup, place, row.section, thing)
     return f"{url}?{urlencode({LED: code})}" if code else url
 
 

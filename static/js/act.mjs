@@ -105,11 +105,18 @@ const plain = (text) => {
 
 const typedIn = (fields, name) => strip(sent(fields.get(name) ?? ""));
 
+// The tag code that this phone noted by itself (`scan.mjs`), as inspections.views.here.here_of takes it.
+function hereOf(fields) {
+  const [code, how, at] = (fields.get("here-noted") ?? "").split("|");
+  return at ? { code, how, at } : null;
+}
+
 const BODIES = {
   async sheet(pattern, fields, note, photos) {
     const answers = pattern.items.map((item) => [item, answerOf(fields, item)]);
     const readings = await readingsOf(pattern, answers, ({ key }) => photos[`photo-${key}`] ?? [], note);
-    return { readings, reason: pattern.reason ? await note(sent(fields.get("reason") ?? "")) : "" };
+    const reason = pattern.reason ? await note(sent(fields.get("reason") ?? "")) : "";
+    return { readings, reason, ...(hereOf(fields) && { here: hereOf(fields) }) };
   },
 
   async rack(pattern, fields, note, photos) {

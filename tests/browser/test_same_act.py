@@ -173,6 +173,9 @@ def test_sheets(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> Non
         "blanks round figures": (cable, base | {first: f" {base[first]} "}),
         "units typed": (cable, base | {first: f"{base[first]} mm", second: f"{base[second]} mm"}),
         "a photo that was kept before": (cable, base, [photo]),
+        "a tag code that the phone noted": (
+            landing, whole(w, "landing") | {"here-noted": "PF-2|scanned|2026-06-15T05:12:00Z"}
+        ),
         "a tool of one's own": (cable, base | {f"tool-{pair}": " Schieblehre u\u0308 2 "}),
     }  # fmt: skip
     compare(both, cases)

@@ -86,7 +86,7 @@ def test_each_end_of_a_line_has_its_own_codes(w: SimpleNamespace) -> None:
     def tag(slot: str) -> str:
         return Placement.objects.get(place=w.line, slot=slot, until__isnull=True).component.tag
 
-    now = make.picture(w, w.t(0))
+    now = make.picture(w, w.t(0)).setup
     found = {
         (section, slot): read_code(now, w.line, section, tag(slot))[0] == tag(slot)
         for section in ("launch", "landing")
@@ -99,7 +99,7 @@ def test_each_end_of_a_line_has_its_own_codes(w: SimpleNamespace) -> None:
 
 
 def test_a_code_that_nobody_knows_is_retired_or_empty_is_said_so(w: SimpleNamespace) -> None:
-    now = make.picture(w, w.t(0))
+    now = make.picture(w, w.t(0)).setup
     loose = setup.add_component(w.course, kind="other", tag="XX-9", label="spare", deed=make.deed(w.manager))
 
     def said(code: str) -> str:

@@ -19,6 +19,8 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.person_keys import revoke_key
+from courses.actions import take_off
+from courses.models import Component, Placement
 from inspections.actions import call_hold, take_out_of_service
 from inspections.models import Draft, Finding, Hold, Sheet
 from inspections.projection import day_id
@@ -313,6 +315,41 @@ def test_work_on_a_finding_is_of_the_day_it_arrives_on(w: SimpleNamespace, as_: 
     clock.move_to(w.t(25 * 60))
     assert "changed since it was signed" in held.sent(as_("technician")).json()["refused"]
     assert not records("finding-work")
+
+
+NOTED = "2026-06-15T05:12:00Z"
+
+
+def test_a_tag_code_that_the_phone_noted_stands_in_the_record(w: SimpleNamespace, as_: Any, hold: Any) -> None:
+    client = as_("technician")
+    fields = {**hidden(client.get(sheet_url(w))), "sign": "1", **posted(w), "here-noted": f"pf-2|scanned|{NOTED}"}
+    held = hold(sheet_url(w), fields)
+    assert "id" in held.sent(client).json()
+    assert records()[0]["act"]["here"] == {"code": "PF-2", "how": "scanned", "at": NOTED}
+
+
+def test_a_code_counts_by_where_its_part_was_when_it_was_noted(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any
+) -> None:
+    client, part = as_("technician"), Component.objects.get(tag="PF-2")
+    noted = f"PF-2|scanned|{w.t(1):%Y-%m-%dT%H:%M:%SZ}"
+    clock.move_to(w.t(2))
+    fields = {**hidden(client.get(sheet_url(w))), "sign": "1", **posted(w), "here-noted": noted}
+    first, second = (hold(sheet_url(w), fields | {"deed_id": str(uuid4())}, at=w.t(2)) for _time in range(2))
+    take_off(part, deed=make.deed(w.technician, at=w.t(3)))
+    clock.move_to(w.t(30))
+    assert "id" in first.sent(client).json()
+    # Of nowhere at that time either, it is said.
+    Placement.objects.filter(component=part).update(until=w.t(0))
+    assert "PF-2 is in the register, but fitted nowhere." in second.sent(client).json()["refused"]
+    assert len(records()) == 1
+
+
+@pytest.mark.parametrize("noted", ["PF-2", "PF-2|scanned|now", "|||", "PF-2|scanned|2026-06-15T05:12:00Z|x"])
+def test_nonsense_in_place_of_a_noted_code_is_no_code(w: SimpleNamespace, as_: Any, noted: str) -> None:
+    client = as_("technician")
+    client.post(sheet_url(w), {"sign": "1", **posted(w), "here-noted": noted})
+    assert "here" not in records()[0]["act"]
 
 
 def test_a_minute_more_or_less_is_not_told_as_late(w: SimpleNamespace, as_: Any, sheet: Held, clock: Any) -> None:

@@ -101,7 +101,7 @@ def test_strangers_learn_nothing(w: SimpleNamespace, as_: Any) -> None:
 
 
 def test_a_label_is_read_where_a_tag_code_is(w: SimpleNamespace) -> None:
-    now = make.picture(w, w.t(0))
+    now = make.picture(w, w.t(0)).setup
 
     def read(thing: Any, host: str = "https://lines.example.org") -> tuple[str, str]:
         return read_code(now, w.line, "landing", f" {host}{address(thing)} ")
