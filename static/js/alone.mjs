@@ -4,7 +4,7 @@ import { OWN_UNIT, answerOf, spotOf } from "./act.mjs";
 import { encoded, sha256 } from "./bytes.mjs";
 import { held, hold, kept, letGo } from "./held.mjs";
 import { send, show } from "./outbox.mjs";
-import { defects, wanting } from "./wanting.mjs";
+import { defects, holding, wanting } from "./wanting.mjs";
 
 const told = (head, lines) => [head, ...lines].join("\n");
 
@@ -62,9 +62,12 @@ export async function signAlone(form, address, own, mine, sign) {
   if (madeAt < pattern.since || madeAt >= pattern.until) return window.alert(words.day), "left";
   const missing = wanting(pattern, fields);
   if (missing.length) return window.alert(told(words.missing, missing.map((one) => `• ${one}`))), "left";
-  // Nobody judges it here: what is marked as a defect is asked back, as the server would, before it counts.
+  // What is marked as a defect is asked back, as the server would, before it counts; with it stands what holds a line.
   const found = defects(pattern, fields);
-  if (found.length && !window.confirm(told(words.defects, found.map((one) => `• ${one.text}`)))) return "left";
+  const lines = holding(pattern, fields).map((one) => `• ${one}`);
+  const taken = found.length ? [told(words.defects, found.map((one) => `• ${one.text}`))] : [];
+  const question = [...taken, ...(lines.length ? [lines.join("\n")] : [])].join("\n\n");
+  if (question && !window.confirm(question)) return "left";
   for (const item of found) fields.set(`kept-${item.key}`, answerOf(fields, item).mark);
   const [size, root] = mine.seen ? mine.seen.split(":") : [];
   const act = await own.text({ made_at: madeAt, seen: mine.seen && { size: Number(size), root } });

@@ -2,6 +2,8 @@
 // time, and tried again until the server's answer names the item: nothing else counts as received. "Saved" is never
 // said while anything waits. Without this script the form posts as a whole.
 
+import { answerHere, holdHere, wordsHere } from "./verdict.mjs";
+
 const PATIENCE = 15000; // ms for one answer: a phone at the edge of a signal
 const PAUSES = [2000, 4000, 8000, 15000, 30000]; // ms between tries
 
@@ -153,6 +155,8 @@ function draw(item, answer, words, keep) {
   if (answer.last) lines.push(make("p", "item__last", last.join(" ")));
   if (answer.choices?.length) lines.push(choicesOf(item, answer.choices));
   if (answer.need) lines.push(make("p", "item__need", answer.need));
+  if (answer.hold) lines.push(make("p", "item__need", answer.hold));
+  if (answer.by) lines.push(make("p", "item__unsent", answer.by));
   place.replaceChildren(...lines);
   // What is wanted is mostly a word of why: its field stands open.
   if (answer.need) item.querySelector(".item__note")?.setAttribute("open", "");
@@ -180,6 +184,14 @@ function showAsked(item) {
   const elsewhere = document.activeElement?.closest("[data-item]");
   const asked = item.querySelector("[data-ask], [data-choose]:last-of-type");
   if (asked && (!elsewhere || elsewhere === item)) asked.scrollIntoView({ block: "nearest", behavior: "instant" });
+}
+
+// The server's answer, with what it holds up, and with what this phone had said of the same where that is other.
+function besides(form, item, answer) {
+  const here = answerHere(form, item);
+  const isOther = here?.verdict && answer.verdict && here.verdict !== answer.verdict;
+  const by = isOther && fill(wordsHere.differ, { here: here.word, there: answer.word });
+  return { ...answer, hold: holdHere(item, answer), by };
 }
 
 function asking(form, words) {
@@ -248,7 +260,9 @@ function start(form) {
       await atRest();
       // A slower answer to an older content must not be drawn over what stands in the field now.
       if (item.dataset.number === String(number)) {
-        keepStill(() => draw(item, answer.item[key], words, (key, value) => keepIt(item, key, value)));
+        const said = besides(form, item, answer.item[key]);
+        item.dataset.answered = number;
+        keepStill(() => draw(item, said, words, (key, value) => keepIt(item, key, value)));
         showAsked(item);
         // A photo that has arrived is not sent again with the next tap.
         for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
@@ -271,7 +285,21 @@ function start(form) {
     keepStill(() => blank(item, words.wordsUnsent));
     // The buttons that had the focus are gone: it stays in the item.
     if (asked) item.querySelector(".item__blank input, input[type=radio]:checked")?.focus();
+    judgeHere(item, number);
     queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number });
+  };
+
+  // What this phone makes of it stands there until the server's answer takes its place.
+  const judgeHere = async (item, number) => {
+    const here = answerHere(form, item);
+    if (!here?.verdict) return;
+    await atRest();
+    if (item.dataset.number !== String(number) || item.dataset.answered === String(number)) return;
+    keepStill(() => {
+      blank(item);
+      draw(item, { ...here, by: wordsHere.here }, words, (key, value) => keepIt(item, key, value));
+    });
+    showAsked(item);
   };
 
   // A form that is not kept by the server as one goes carries what was insisted on until it is sent.

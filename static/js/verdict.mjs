@@ -148,7 +148,8 @@ export function openFor(carried, fields) {
     if (item.register) continue;
     const { ask, choices, need, sentence, verdict, hold } = answerFor(carried, key, fields);
     const isMark = ask && ask.said; // what is marked as a defect is asked back when it is signed
-    const why = ask && !isMark ? `${ask.sentence} ${carried.words.open}` : choices ? sentence : need;
+    const lacks = TYPED.includes(item.kind) ? need : ""; // of a mark the form itself knows it
+    const why = ask && !isMark ? `${ask.sentence} ${carried.words.open}` : choices ? sentence : lacks;
     if (why) open.push(`${item.text} ${why}`);
     if (hold || isMark) holds.push(`${item.text} ${hold || heldOf(carried, item, isMark ? "withdraw" : verdict)}`.trim());
   }

@@ -2,6 +2,7 @@
 // server looks at all of it again, and at what only the server knows, when it arrives.
 
 import { answerOf, isEmpty, isKept, saidOf, spotOf, strip } from "./act.mjs";
+import { asked } from "./asked.mjs";
 
 const said = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
 
@@ -53,8 +54,17 @@ const WANTING = {
   },
 };
 
+// What a page that judges its items by itself says of them.
+const judged = (pattern, fields, what) =>
+  ["sheet", "ride"].includes(pattern.make) ? asked.flatMap((one) => one(fields)[what]) : [];
+
 // Sentences that say what is still wanted before this can be signed alone.
-export const wanting = (pattern, fields) => [...WANTING[pattern.make](pattern, fields)];
+export const wanting = (pattern, fields) => [
+  ...new Set([...WANTING[pattern.make](pattern, fields), ...judged(pattern, fields, "open")]),
+];
+
+// Sentences that say what will hold a line once this is signed.
+export const holding = (pattern, fields) => judged(pattern, fields, "holds");
 
 // What was marked as a defect and not yet insisted on. A rack's defect is taken as meant, as on the server.
 export const defects = (pattern, fields) =>

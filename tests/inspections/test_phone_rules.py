@@ -236,7 +236,7 @@ def asked_before(picture: Picture, draft: Draft, fields: dict[str, str]) -> dict
 
 
 def test_what_the_server_would_not_take_is_asked_before_it_is_signed_alone(w: SimpleNamespace) -> None:
-    """What ``actions.sign_sheet`` refuses for is named; defects are asked back by the dialog that signs."""
+    """What ``actions.sign_sheet`` refuses a figure for is named; of marks the form itself knows it (wanting.mjs)."""
     picture = make.picture(w, w.t(0))
     draft = opened(picture, picture.setup.places[w.line.pk], "landing", w.technician)
     for number in range(14):
@@ -246,7 +246,7 @@ def test_what_the_server_would_not_take_is_asked_before_it_is_signed_alone(w: Si
         draft.content = {key: found for key, found in content.items() if found.get("text") or found.get("mark")}
         judged = keeping.judged_of(picture, draft)
         wanted = open_points(picture, draft.place, judged)
-        of_marks = {one.item["key"] for one in judged if one.answer.mark == "defect" and not one.answer.kept}
+        of_marks = {one.item["key"] for one in judged if one.item["kind"] not in TYPED_KINDS}
         named = {one.item["text"] for one in judged if one.item["key"] in wanted and one.item["key"] in draft.content}
         marked = {one.item["text"] for one in judged if one.item["key"] in of_marks}
         found = asked_before(picture, opened(picture, draft.place, "landing", w.technician), every)["open"]

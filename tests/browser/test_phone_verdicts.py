@@ -1,0 +1,103 @@
+"""A sheet without a signal: what an answer means is said by the phone at once, in the server's words.
+
+That the words are the server's is held to it on every sheet in tests/inspections/test_phone_rules.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from playwright.sync_api import BrowserContext, Locator, expect
+
+from inspections.models import Draft
+from tests.browser.hands import Hands
+from tests.browser.test_signed_alone import fill_in
+from tests.browser.test_signed_alone import hands as hands
+from tests.conftest import PHONE
+from tests.inspections.test_sheets import _tighten
+
+pytestmark = pytest.mark.django_db(transaction=True)
+SPRING, LOOK, MARK = "BS-1@primary-1", "TA-06@end-landing", "TA-04M@end-landing"
+BY = "By this phone. The server has not answered yet."
+
+
+@pytest.fixture
+def at_sheet(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
+    hands = Hands(w, w.technician, open_window(PHONE)).log_in()
+    hands.go("sheet", w.line.pk, "landing", read=False)
+    return hands
+
+
+def item(hands: Hands, key: str) -> Locator:
+    return hands.page.locator(f'[id="item-{key}"]')
+
+
+def typed(hands: Hands, key: str, text: str) -> Locator:
+    blank = item(hands, key).locator(".item__blank input")
+    blank.fill(text)
+    blank.press("Enter")
+    return item(hands, key)
+
+
+def test_without_a_signal_the_phone_judges_and_asks_back(at_sheet: Hands) -> None:
+    hands = at_sheet
+    page = hands.page
+    hands.window.set_offline(True)
+    spring = typed(hands, SPRING, "599")
+    expect(spring.locator("[data-answer]")).to_contain_text(BY)
+    expect(spring.locator(".mark")).to_have_text("OK")
+    # Past its limit: asked back large, not checked until it is kept.
+    typed(hands, SPRING, "560")
+    expect(spring.locator("[data-ask]")).to_contain_text("If you keep it, it is out of service at once.")
+    expect(spring.locator(".mark")).to_have_text("Not checked")
+    spring.get_by_role("button", name="Keep").tap()
+    expect(spring.locator(".mark")).to_have_text("Out of service")
+    expect(spring.locator("[data-answer]")).to_contain_text("Signed like this it holds Line 1")
+    expect(spring.locator("[data-answer]")).to_contain_text("say in the note what is wrong")
+    # Unclear: a button for each meaning.
+    typed(hands, SPRING, "0,334")
+    expect(spring.locator("[data-choose]")).to_have_text(["0.334 mm", "334 mm"])
+    item(hands, LOOK).locator("label:has(input[value=cannot_check])").tap()
+    expect(item(hands, LOOK).locator("[data-answer]")).to_contain_text("until somebody has checked it")
+    hands.read_out("judged by the phone")
+    assert hands.wrong == []
+    # With a signal the server's answer takes its place.
+    typed(hands, SPRING, "598")
+    hands.window.set_offline(False)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.get_by_text(BY)).to_have_count(0, timeout=20000)
+    expect(spring.locator(".mark")).to_have_text("OK")
+    assert Draft.objects.get().content[SPRING]["text"] == "598"
+
+
+def test_limits_that_changed_while_the_phone_was_away_are_told_beside_its_own(at_sheet: Hands) -> None:
+    hands = at_sheet
+    mark = typed(hands, MARK, "0.4")
+    expect(mark.locator(".mark")).to_have_text("OK")
+    hands.w.t = lambda minutes: hands.w.at.replace(minute=hands.w.at.minute)
+    _tighten(hands.w, MARK, "0.3", at=0)
+    typed(hands, MARK, "0.45")
+    expect(mark.locator("[data-answer]")).to_contain_text("This phone: OK. Server: Not checked. The server's stands.")
+    expect(mark.locator("[data-ask]")).to_contain_text("out of service at once")
+
+
+def test_a_figure_asked_back_is_answered_before_it_is_signed_alone(hands: Hands) -> None:
+    page = hands.go("sheet", hands.w.line.pk, "landing", read=False)
+    hands.window.set_offline(True)
+    fill_in(hands, "landing")
+    spring = typed(hands, SPRING, "560")
+    spring.locator("[data-ask]").wait_for()
+    said: list[str] = []
+    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    page.get_by_role("button", name="Sign sheet").tap()
+    page.wait_for_timeout(300)
+    assert "Asked back: keep it or retype it." in said[0]
+    spring.get_by_role("button", name="Keep").tap()
+    expect(spring.locator(".item__note")).to_have_attribute("open", "")
+    spring.locator(".item__note textarea, .item__note input").first.fill("Measured twice.")
+    page.get_by_role("button", name="Sign sheet").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text("so call by radio")
+    assert "Signed like this it holds Line 1" in said[-1]
