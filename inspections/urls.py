@@ -26,5 +26,6 @@ urlpatterns = [
     path(f"{_COURSE}draft/<uuid:draft>/", sheet.draft, name="draft"),
     path(f"{_COURSE}signed/<uuid:sheet>/", signed.signed, name="signed"),
     path(f"{_COURSE}signed/<uuid:sheet>/correct/", signed.correct, name="correct"),
+    path(f"{_COURSE}photo/", photos.sent, name="photo_sent"),
     path(f"{_COURSE}photo/<str:sha256>/", photos.photo, name="photo"),
 ]

@@ -15,6 +15,7 @@ from accounts.forms import DeedForm
 from accounts.receiving import say_refused
 from courses.models import StoredFile
 from inspections.photos import Unusable, store_photo
+from inspections.views.papers import sent_before
 from ledger.errors import AlreadyRecorded
 
 
@@ -44,6 +45,10 @@ def ask(
 
 
 def photos_of(request: HttpRequest, course: Any, deed: Any, *, name: str = "photo") -> tuple[str, ...]:
-    """Store the photos that came with a form and return their hashes. Raises Unusable with a sentence."""
+    """Store the photos that came with a form and return their hashes. Raises Unusable with a sentence.
+
+    Those that a phone has sent before, each by itself, come as their hashes (``photos.sent``).
+    """
+    before = sent_before(request, course, name)
     stored: list[StoredFile] = [store_photo(course.operator, file, deed=deed) for file in request.FILES.getlist(name)]
-    return tuple(one.sha256 for one in stored)
+    return (*before, *(one.sha256 for one in stored))

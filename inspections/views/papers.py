@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
 
 from accounts.deeds import Deed
 from courses.models import Course, StoredFile
-from inspections.photos import store_photo
+from inspections.photos import Unusable, store_photo
 
 PAPER, PAPER_KEPT = "paper_photo", "paper_kept"
 
@@ -33,8 +34,20 @@ def photos_kept(request: HttpRequest, course: Course, name: str, kept: str, *, d
     if name not in known:
         files: list[Any] = request.FILES.getlist(name)
         new = [store_photo(course.operator, file, deed=deed).sha256 for file in files]
-        known[name] = new or known_photos(course, request.POST.getlist(kept))
+        known[name] = [*sent_before(request, course, name), *new] or known_photos(course, request.POST.getlist(kept))
     return known[name]
+
+
+def sent_before(request: HttpRequest, course: Course, name: str) -> list[str]:
+    """Return the hashes of the photos of a field that came before their form, each by itself.
+
+    Raises Unusable where one of them is not here: what was signed names it, so nothing else may be recorded.
+    """
+    named = request.POST.getlist(f"sent-{name}")
+    found = known_photos(course, named)
+    if len(found) != len(set(named)):
+        raise Unusable(_("A photo of this is not here, or was erased. Take it again."))
+    return found
 
 
 def known_photos(course: Course, named: list[str]) -> list[str]:

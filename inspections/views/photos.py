@@ -1,21 +1,22 @@
-"""Photos by their hash, for whoever may see the course or read its history."""
+"""Photos by their hash, for whoever may see the course or read its history; and those a phone sends by themselves."""
 
 from __future__ import annotations
 
 from uuid import UUID
 
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
-from accounts import policy
+from accounts import policy, proof
 from accounts.policy import Right
 from courses.access import course_for, file_for
 from courses.actions.files import path_of
 from courses.models import Course, StoredFile
+from inspections.photos import Unusable, store_photo
 
 
 @require_safe
@@ -40,3 +41,21 @@ def photo(request: HttpRequest, course: UUID, sha256: str) -> HttpResponseBase:
     response["Cache-Control"] = "private, max-age=31536000, immutable"
     response["X-Content-Type-Options"] = "nosniff"
     return response
+
+
+@require_POST
+def sent(request: HttpRequest, course: UUID) -> JsonResponse:
+    """Keep the photo of a deed that follows, and answer ``{"sha256"}``, or ``{"refused"}`` with a sentence.
+
+    So a phone at the edge of a signal gets one photo through at a time. It is shown nowhere before a deed names it.
+    """
+    at = timezone.now()
+    where = course_for(request.user, course, Right.REPORT, at=at)
+    file = request.FILES.get("photo")
+    try:
+        if file is None:
+            raise Unusable(_("This is not a photo. Use JPEG, PNG, WebP or HEIC."))
+        stored = store_photo(where.operator, file, deed=proof.deed(request, at=at))
+    except Unusable as unusable:
+        return JsonResponse({"refused": unusable.sentence}, status=422)
+    return JsonResponse({"sha256": stored.sha256})

@@ -11,6 +11,7 @@ from io import BytesIO
 from typing import Any
 from uuid import UUID, uuid4
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from accounts.policy import Right
@@ -44,8 +45,9 @@ def build(w: World) -> None:
     w.draft = actions.draft_for(_picture(w), w.line.landing, "platform", deed=_deed(w, "technician"))
     picture = BytesIO()
     Image.new("RGB", (8, 8)).save(picture, "JPEG")
+    w.picture = picture.getvalue()
     w.photo = setup.store_bytes(
-        w.operator, picture.getvalue(), kind="photo", media_type="image/jpeg", deed=make.deed(founder)
+        w.operator, w.picture, kind="photo", media_type="image/jpeg", deed=make.deed(founder)
     ).sha256
 
 
@@ -111,6 +113,10 @@ def _draft(w: World) -> dict[str, Any]:
     return {"draft": w.draft.pk}
 
 
+def _photo_file(w: World) -> dict[str, Any]:
+    return {"photo": SimpleUploadedFile("photo.jpg", w.picture, "image/jpeg")}
+
+
 def _photo(w: World) -> dict[str, Any]:
     return {"sha256": w.photo}
 
@@ -173,6 +179,8 @@ def _counted(w: World) -> dict[str, Any]:
 
 SEE, INSPECT, WITHDRAW, WORK, RELEASE = Right.SEE, Right.INSPECT, Right.WITHDRAW, Right.WORK, Right.RELEASE
 HISTORY = Right.READ_HISTORY
+
+
 def _hello(w: World) -> dict[str, Any]:
     held = {"id": str(uuid4()), "kind": "hold", "title": "Hold", "page": f"/course/{w.course.pk}/walk/"}
     return {"phone": str(uuid4()), "held": [held], "has": ""}
@@ -204,6 +212,7 @@ ROWS = [
     Row("inspections:draft", INSPECT, kwargs=_draft, post=_nothing, ok=200, but={"engineer": 404}),
     Row("inspections:signed", HISTORY, kwargs=_sheet, but={"guide": 200}),
     Row("inspections:correct", INSPECT, kwargs=_sheet, post=_nothing),
+    Row("inspections:photo_sent", Right.REPORT, ok=200, post=_photo_file),
     Row("inspections:photo", HISTORY, kwargs=_photo, but={"guide": 200}),
     Row("inspections:findings", SEE),
     Row("inspections:finding", Right.READ_FINDING, kwargs=_finding),
