@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from accounts.policy import Right
+from courses.models import Place
 from inspections.models import Paper
 from inspections.picture import Picture
 from inspections.riding import ride_rows
@@ -58,7 +59,7 @@ def _groups(
     if Right.READ_FINDING in rights:
         yield (
             _("Open findings"),
-            (_page(picture, "finding", _of(one.place, one.title), one.pk) for one in picture.open_findings()),
+            (_page(picture, "finding", _at(one.place, one.title), one.pk) for one in picture.open_findings()),
         )
     yield _("Launch cards"), _cards(picture)
     if Right.READ_SETUP in rights:
@@ -92,9 +93,10 @@ def _page(picture: Picture, name: str, title: str, *more: Any) -> Along:
     return Along(title, reverse(f"inspections:{name}", args=[picture.course.pk, *more]))
 
 
-def _of(place: Any, title: str) -> str:
-    """Return the title of what belongs to a place, with the place where the title does not say it."""
-    name = str(place)
-    return title if place is None or getattr(place, "kind", "") == "line" else _("%(place)s: %(title)s") % {
-        "place": name, "title": title,
-    }  # fmt: skip
+def _of(place: Place, title: str) -> str:
+    """Return the title of a sheet, with its place where the title does not say it."""
+    return title if place.kind == Place.Kind.LINE or str(place) == title else _at(place, title)
+
+
+def _at(place: Place, title: str) -> str:
+    return _("%(place)s: %(title)s") % {"place": place, "title": title}

@@ -40,23 +40,24 @@ async function file(address) {
 }
 
 // A page is of use only with the files it names, and those with the ones they name.
-const NAMED = [/(?:src|href)="([^"#]+)/g, /^import [^"]*"([^"]+)";$/gm, /url\("?([^")#]+)/g];
+const IN_PAGE = /(?:src|href)="([^"#]+)/g;
+const NAMED = { mjs: /^import [^"]*"([^"]+)";$/gm, css: /url\("?([^")#]+)/g };
 const looked = new Set();
 
-async function files(text, base) {
-  for (const pattern of NAMED)
-    for (const [, name] of text.matchAll(pattern)) {
-      const { href, origin, pathname } = new URL(name, base);
-      if (origin !== location.origin || !pathname.startsWith(config.statics) || looked.has(href)) continue;
-      looked.add(href);
-      try {
-        const answer = await file(href);
-        if (answer.status !== 200) looked.delete(href);
-        else if (/\.(mjs|css)$/.test(pathname)) await files(await answer.clone().text(), href);
-      } catch {
-        looked.delete(href);
-      }
+async function files(text, base, pattern = IN_PAGE) {
+  for (const [, name] of text.matchAll(pattern)) {
+    const { href, origin, pathname } = new URL(name, base);
+    if (origin !== location.origin || !pathname.startsWith(config.statics) || looked.has(href)) continue;
+    looked.add(href);
+    try {
+      const answer = await file(href);
+      const within = NAMED[pathname.split(".").at(-1)];
+      if (answer.status !== 200) looked.delete(href);
+      else if (within) await files(await answer.text(), href, within);
+    } catch {
+      looked.delete(href);
     }
+  }
 }
 
 // --- pages

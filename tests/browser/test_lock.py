@@ -1,0 +1,147 @@
+"""The idle lock: covers what was left alone, opens with the password, with a signal or without, and loses nothing.
+
+The rounds of the derivation are those of OWASP's Password Storage Cheat Sheet (from memory); the rest is ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import BrowserContext, Page, expect
+
+from tests import make
+from tests.browser.hands import Hands
+from tests.conftest import PHONE
+
+pytestmark = pytest.mark.django_db(transaction=True)
+LATER = "localStorage.setItem('lineworthy-touched', Date.now() - 16 * 60000)"
+VERIFIER = """async () => new Promise((done) => {
+  const opening = indexedDB.open("lineworthy-phone", 1);
+  opening.onsuccess = () => {
+    const asked = opening.result.transaction("values").objectStore("values").getAllKeys();
+    asked.onsuccess = () => { opening.result.close(); done(asked.result.filter((one) => one.startsWith("verifier"))); };
+  };
+})"""
+
+
+@pytest.fixture
+def hands(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
+    hands = Hands(w, w.technician, open_window(PHONE)).log_in()
+    hands.go("withdraw", read=False)
+    until(hands.page, lambda: verifiers(hands.page) == [f"verifier:{w.technician.ref}"])
+    return hands
+
+
+def verifiers(page: Page) -> list[str]:
+    return list(page.evaluate(VERIFIER))
+
+
+def until(page: Page, done: Callable[[], bool]) -> None:
+    """Wait for what the page does not show."""
+    for _turn in range(120):
+        if done():
+            return
+        page.wait_for_timeout(50)
+    assert done()
+
+
+def leave_alone(page: Page) -> None:
+    def is_covered() -> bool:
+        page.evaluate(LATER)
+        page.evaluate("window.dispatchEvent(new Event('focus'))")
+        return page.get_by_role("dialog", name="Locked").is_visible()
+
+    until(page, is_covered)
+
+
+def unlock(page: Page, password: str) -> None:
+    page.get_by_label("Your password").fill(password)
+    page.get_by_role("button", name="Open it").tap()
+
+
+def test_left_alone_it_is_covered_and_the_password_opens_it_as_it_was(hands: Hands) -> None:
+    page = hands.page
+    page.locator("[name=title]").fill("Riemen gerissen")
+    leave_alone(page)
+    # Behind it nothing can be read, reached or typed.
+    expect(page.locator("[name=title]")).not_to_be_visible()
+    expect(page.get_by_role("link", name="Menu")).to_have_count(0)
+    assert page.evaluate(
+        "[...document.body.children].every((one) => one.inert || one.matches('.lock, script, template'))"
+    )
+    hands.read_out("locked")
+    unlock(page, "not the word")
+    expect(page.get_by_role("alert")).to_have_text("This is not your password.")
+    unlock(page, make.WORD)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    assert page.locator("[name=title]").input_value() == "Riemen gerissen"
+    assert hands.wrong == []
+
+
+def test_a_reload_does_not_open_it_and_neither_does_the_network(hands: Hands) -> None:
+    w, page = hands.w, hands.page
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.reload()  # kept from here on
+    hands.go("walk", read=False)
+    leave_alone(page)
+    page.reload()
+    expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
+    expect(page.locator("h1")).not_to_be_visible()
+    hands.window.set_offline(True)
+    page.goto(reverse("inspections:withdraw", args=[w.course.pk]))
+    expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
+    for _try in range(5):
+        unlock(page, "not the word")
+        expect(page.get_by_role("alert")).to_have_text("This is not your password.")
+        expect(page.get_by_role("button", name="Open it")).to_be_enabled()
+    unlock(page, make.WORD)
+    expect(page.get_by_role("alert")).to_contain_text("Too many wrong passwords.")
+    page.evaluate("localStorage.removeItem('lineworthy-tries')")
+    unlock(page, make.WORD)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    expect(page.locator(".kept")).to_contain_text("No signal.")
+    # An hour, where this phone says so.
+    page.evaluate("localStorage.setItem('lineworthy-lock-minutes', 60)")
+    page.evaluate(LATER)
+    page.evaluate("window.dispatchEvent(new Event('focus'))")
+    page.wait_for_timeout(300)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+
+
+def test_what_could_not_be_opened_is_locked_with_a_signal_alone(hands: Hands) -> None:
+    page = hands.page
+    page.evaluate("indexedDB.deleteDatabase('lineworthy-phone')")
+    page.reload()
+    hands.window.set_offline(True)
+    page.evaluate(LATER)
+    page.evaluate("window.dispatchEvent(new Event('focus'))")
+    page.wait_for_timeout(500)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    hands.window.set_offline(False)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
+    unlock(page, make.WORD)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    # From here on it opens without one.
+    assert len(verifiers(page)) == 1
+
+
+def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> None:
+    page = hands.page
+    leave_alone(page)
+    expect(page.get_by_text("A line is stopped by radio.")).to_be_visible()
+    page.get_by_role("link", name="Log out").tap()
+    expect(page.get_by_role("heading", name="Log out?")).to_be_visible()
+    expect(page.locator("header.top")).not_to_be_visible()
+    hands.send("Log out")
+    assert verifiers(page) == []
+    # Who logs in is not asked a second time.
+    hands.log_in()
+    hands.go("walk", read=False)
+    expect(page.get_by_role("heading", name="Today's inspection")).to_be_visible()
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    assert len(verifiers(page)) == 1
