@@ -1,0 +1,85 @@
+"""A hold that was signed without a signal and cannot be sent: the manager is told, whatever becomes of the phone.
+
+Source: the rules of the service as its makers wrote them down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from playwright.sync_api import BrowserContext, expect
+
+from inspections.models import Hold, Phone
+from tests import make
+from tests.browser.hands import Hands
+from tests.browser.spoiled import SpoiledNetwork
+from tests.browser.test_own_key import keys_page
+from tests.conftest import DESK, PHONE
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+EMPTIED = """async () => {
+  for (const one of await indexedDB.databases()) await new Promise((done) => {
+    const asked = indexedDB.deleteDatabase(one.name);
+    asked.onsuccess = asked.onerror = asked.onblocked = done;
+  });
+  localStorage.clear();
+}"""
+
+
+def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
+    w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    technician = Hands(w, w.technician, open_window({**PHONE, "base_url": net.url})).log_in()
+    keys_page(technician).get_by_label("Your password").fill(make.WORD)
+    technician.send("Make a key on this device")
+    technician.window.clock.set_fixed_time(w.at)  # the phone's clock stands on the tests' morning too
+    page = technician.go("line", w.line.pk, read=False)
+    net.spoil("refused", path="/hold/", method="POST")
+    page.locator("summary", has_text="Hold").first.tap()
+    page.get_by_role("button", name="Person on line 1").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text("Hold: Line 1")
+    technician.go("walk", read=False)
+
+    manager = Hands(w, w.manager, open_window(DESK)).log_in()
+    board = manager.go("board", read=False)
+    _until(board, "Hold: Line 1")
+    expect(board.get_by_text("A phone reports a hold that has not arrived yet.")).to_be_visible()
+    manager.read_out("board with what a phone owes")
+    assert not Hold.objects.exists()
+
+    page.evaluate(EMPTIED)
+    technician.go("walk", read=False)
+    _until_phones(page, 2)
+    board.reload()
+    expect(board.get_by_text("Hold: Line 1", exact=False).first).to_be_visible()
+
+    board.get_by_role("link", name="Phones, and what they owe").click()
+    manager.read_out("phones")
+    board.get_by_role("link", name="It will not come: Hold: Line 1").click()
+    board.get_by_text("I have asked by radio: it will not come.").click()
+    manager.send("Set it aside")
+    expect(board.get_by_text("by Mirte Valk")).to_be_visible()
+    manager.go("board", read=False)
+    expect(board.get_by_text("A phone reports a hold that has not arrived yet.")).to_have_count(0)
+    assert technician.wrong == manager.wrong == []
+
+
+def _until(board: Any, text: str) -> None:
+    for _try in range(40):
+        if board.get_by_text(text).count():
+            return
+        board.wait_for_timeout(250)
+        board.reload()
+    raise AssertionError(f"{text} is not told on {board.url}")
+
+
+def _until_phones(page: Any, count: int) -> None:
+    for _try in range(40):
+        if Phone.objects.count() == count:
+            return
+        page.wait_for_timeout(250)
+    raise AssertionError(f"{Phone.objects.count()} phones are known, not {count}")
