@@ -67,12 +67,9 @@ class RideForm(PaperForm):
 
     def __init__(
         self, *args: Any, items: Iterable[Mapping[str, Any]] = (), units: str = Course.Units.METRIC, autosave: str = "",
-        keep: str = "", fresh: bool = False, asks_wind: bool = False, **kwargs: Any,
+        keep: str = "", asks_wind: bool = False, **kwargs: Any,
     ) -> None:  # fmt: skip
-        """``keep``: under which name the browser keeps what is typed; ``fresh``: nothing was sent yet.
-
-        ``asks_wind``: the wind has to be typed a second time.
-        """
+        """``keep``: the browser alone keeps what is typed; ``asks_wind``: the wind has to be typed a second time."""
         super().__init__(*args, **kwargs)
         self.units = units
         self.fields["wind_again"].is_asked = asks_wind  # type: ignore[attr-defined]
@@ -81,7 +78,6 @@ class RideForm(PaperForm):
         self.helper.form_id = "ride"
         self.helper.form_class = "sheet ride"
         self.helper.attrs = {"data-act": "act", "data-autosave": autosave, "data-stays": keep}
-        self.helper.attrs |= {"data-fresh": ""} if fresh else {}
         self.helper.layout = Layout(
             "deed_id",
             Field("kind", template=SWITCH),

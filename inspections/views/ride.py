@@ -139,7 +139,6 @@ def _form(
         items=items, units=picture.course.units,
         autosave=request.get_full_path(), paper=is_paper(request), kept_paper=paper,
         keep=f"{getattr(request.user, 'ref', '')}:{line.pk}:{picture.date}:{'paper' if is_paper(request) else ''}",
-        fresh=request.method != "POST" and getattr(request, "kept", None) is None,
         asks_wind="wind_again" in (wrong or {}) or bool(request.POST.get("wind_again")),
     )  # fmt: skip
     fill(form, request)

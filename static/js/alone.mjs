@@ -2,8 +2,8 @@
 
 import { OWN_UNIT, answerOf, spotOf } from "./act.mjs";
 import { encoded, sha256 } from "./bytes.mjs";
-import { held, hold, kept, letGo } from "./held.mjs";
-import { send, show } from "./outbox.mjs";
+import { held, kept, letGo } from "./held.mjs";
+import { holds, send, show } from "./outbox.mjs";
 import { defects, holding, wanting } from "./wanting.mjs";
 
 const told = (head, lines) => [head, ...lines].join("\n");
@@ -82,7 +82,8 @@ export async function signAlone(form, address, own, mine, sign) {
     order: await next(), typed: pattern.make === "sheet" ? answersOf(pattern, form, fields) : fieldsOf(form),
     hash: await sha256(encoded(act)), fields: await kept(fields), tried: false, refused: "",
   };
-  await hold(deed);
+  if (!(await holds(deed))) return "left";
+  form.dispatchEvent(new Event("signed"));
   // What was not taken before, of the same page, has been put right by this.
   if (deed.locks)
     for (const one of await held()) if (one.refused && one.ref === deed.ref && one.page === deed.page) await letGo(one.id);

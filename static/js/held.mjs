@@ -1,31 +1,9 @@
 // What was signed on this phone and is not yet known to stand in the history. Written so that it outlives a battery that
 // runs out; a store of its own, so that no open page of an older version stands in the way of a newer one.
 
-const STORE = "deeds";
+import { storeIn } from "./stored.mjs";
 
-const settled = (request) =>
-  new Promise((done, failed) => {
-    request.onsuccess = () => done(request.result);
-    request.onerror = () => failed(request.error);
-  });
-
-async function within(mode, use) {
-  const opening = indexedDB.open("lineworthy-held", 1);
-  opening.onupgradeneeded = () => opening.result.createObjectStore(STORE, { keyPath: "id" });
-  const database = await settled(opening);
-  try {
-    const taken = database.transaction(STORE, mode, { durability: "strict" });
-    const finished = new Promise((done, failed) => {
-      taken.oncomplete = done;
-      taken.onabort = taken.onerror = () => failed(taken.error);
-    });
-    const result = await settled(use(taken.objectStore(STORE)));
-    await finished;
-    return result;
-  } finally {
-    database.close();
-  }
-}
+const within = storeIn("lineworthy-held", "deeds");
 
 export const hold = (deed) => within("readwrite", (store) => store.put(deed));
 export const letGo = (id) => within("readwrite", (store) => store.delete(id));

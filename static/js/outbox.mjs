@@ -1,119 +1,165 @@
-// Sends what was signed on this phone without a signal, and says what is not sent yet. A deed leaves the phone only when
-// the server's answer names its identity and the hash of its act; nothing else counts as received.
+// Says what was signed on this phone without a signal and is not sent yet, has it sent (`sending.mjs`), and says what was
+// received of it.
 
-import { held, heldDeed, hold, letGo, unfolded } from "./held.mjs";
+import { asDraft, clearDrafts } from "./drafts.mjs";
+import { held, hold, letGo } from "./held.mjs";
+import { fetchAnew, taken } from "./receipt.mjs";
+import { CHANNEL, LOCK, TAG, sendHeld } from "./sending.mjs";
+import { clearSent, keepSent, sent } from "./sent.mjs";
+import { isFull } from "./stored.mjs";
+import { fill, time } from "./when.mjs";
 
-const PATIENCE = 60000; // ms for one answer: photos at the edge of a signal
-const EVERY = 30000;
-const LOCK = "lineworthy-held";
+const EVERY = 30000; // ms
+const PAUSES = [4000, 8000, 15000, 30000, 60000]; // ms, where it fails
 
-const cookie = (name) => document.cookie.match(`(?:^|; )${name}=([^;]*)`)?.[1] ?? "";
 const make = (tag, more, ...inside) => {
   const made = Object.assign(document.createElement(tag), more);
   made.append(...inside);
   return made;
 };
-const fill = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
 
+const root = globalThis.document?.documentElement;
 const box = globalThis.document?.querySelector("[data-outbox]");
 const words = box?.dataset ?? {};
+const language = root?.lang || "en";
 
 function clock(at) {
-  const timeZone = document.documentElement.dataset.zone;
-  const day = (one) => one.toLocaleDateString("en-GB", { timeZone });
-  const time = at.toLocaleTimeString("en-GB", { timeStyle: "short", timeZone });
-  return day(at) === day(new Date()) ? time : `${at.toLocaleDateString("en-GB", { day: "numeric", month: "long", timeZone })}, ${time}`;
+  const timeZone = root.dataset.zone;
+  const day = (one) => one.toLocaleDateString(language, { timeZone });
+  return day(at) === day(new Date())
+    ? time(at)
+    : `${at.toLocaleDateString(language, { day: "numeric", month: "long", timeZone })}, ${time(at)}`;
 }
 
 // --- sending
 
-// What the server says to one deed: {received}, {refused: sentence}, {login} or {} for no answer that counts.
-async function told(deed) {
-  const fields = unfolded(deed.fields);
-  for (const [name, value] of Object.entries(deed.signed)) fields.set(name, value);
-  // The cookie is the freshest token: a log-in in between has renewed it.
-  const headers = { "X-Lineworthy-Act": "send", "X-CSRFToken": cookie("csrftoken"), Accept: "application/json" };
-  const options = { method: "POST", body: fields, headers, redirect: "manual", signal: AbortSignal.timeout(PATIENCE) };
-  let answer;
-  try {
-    const response = await fetch(deed.address, options);
-    answer = await response.json();
-  } catch {
-    return {};
-  }
-  if (answer?.id === deed.id) return answer.act === deed.hash ? { received: answer.seq } : { refused: words.wordsOther };
-  if (typeof answer?.refused === "string" && answer.refused) return { refused: answer.refused };
-  return { login: Boolean(answer?.login) };
+let failed = 0;
+let timer;
+let sending = ""; // the deed that is on its way just now
+const arrived = new Set(); // pages whose deed was received since this one was opened
+
+function heard({ what, id, page }) {
+  sending = what === "sending" ? id : "";
+  if (what === "received") arrived.add(page);
 }
 
-const done = new Set(); // pages whose deed has arrived since they were opened: their forms stay as they were sent
-
-async function sendAll() {
-  for (const { id, ref } of await held()) {
-    if (ref !== words.person || navigator.onLine === false) continue;
-    const deed = await heldDeed(id);
-    if (!deed || deed.refused) continue;
-    await hold({ ...deed, tried: true });
-    const answer = await told(deed);
-    if (answer.received !== undefined) {
-      await letGo(id);
-      if (deed.locks) done.add(deed.page);
-      sayReceived(deed, answer.received);
-    } else if (answer.refused) await hold({ ...deed, tried: true, refused: answer.refused });
-    else {
-      await hold({ ...deed, tried: true, login: Boolean(answer.login) });
-      return; // in their order: what comes after waits too
-    }
-  }
+function later(ms) {
+  clearTimeout(timer);
+  timer = setTimeout(send, ms);
 }
 
-let running = false;
 export async function send() {
-  if (!box || running) return;
-  running = true;
+  if (!box) return;
+  let how = { failed: true };
   try {
-    // One tab at a time, and where another one is at it already nothing has to be done here.
-    await navigator.locks.request(LOCK, { ifAvailable: true }, (lock) => lock && sendAll());
-  } finally {
-    running = false;
-    await show();
+    how = await sendHeld(heard);
+  } catch {
+    // the phone's own store did not answer: tried again as any other
   }
+  failed = how.failed ? failed + 1 : 0;
+  later(failed ? PAUSES[Math.min(failed, PAUSES.length) - 1] : EVERY);
+  await show();
+}
+
+const now = () => ((failed = 0), send());
+
+// Where the browser can, the worker sends it with no page open.
+async function askWorker() {
+  const registration = await navigator.serviceWorker?.getRegistration();
+  await registration?.sync?.register(TAG);
+}
+
+// Hold a deed that was signed. False where the phone has no room for it: then it is nowhere, and that is said.
+export async function holds(deed) {
+  try {
+    await hold(deed);
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    window.alert(words.wordsFull);
+    return false;
+  }
+  askWorker().catch(() => {});
+  return true;
 }
 
 // --- saying it
 
 const heading = (count) => make("p", { className: "notice__title", textContent: fill(words.wordsCount, { count }) });
 
-function sayReceived(deed, number) {
-  const said = make("p", { textContent: fill(words.wordsSent, { title: deed.title, number }) });
-  said.setAttribute("role", "status");
-  const place = box.querySelector("[data-outbox-sent]");
-  place.parentElement.hidden = false;
-  place.append(said);
+const courseOf = (page) => page.match(/^\/course\/[^/]+\//)?.[0] ?? "";
+
+function receivedLine(one) {
+  const about = { title: one.title, number: one.seq, time: clock(new Date(one.at)) };
+  const said = make("p", { textContent: fill(words.wordsSent, about) });
+  const where = courseOf(one.page);
+  if (where) {
+    const link = (href, text) => said.append(" ", make("a", { href, textContent: text }));
+    link(`${where}history/record/${one.seq}/`, words.wordsEntry);
+    if (one.locks && one.page === location.pathname) link(`${where}walk/`, words.wordsWalk);
+  }
+  return said;
 }
+
+const told = new Set(); // deeds that this page has said were received
+
+async function sayReceived(own) {
+  const place = box.querySelector("[data-outbox-sent]");
+  for (const one of own) {
+    if (one.said || told.has(one.id)) continue;
+    told.add(one.id);
+    place.append(receivedLine(one));
+    place.parentElement.hidden = false;
+    await keepSent({ ...one, said: true }).catch(() => {});
+    if (!root.dataset.kept) fetchAnew(one.page);
+  }
+}
+
+// Only while nobody sends; and what has gone in between is gone.
+const alone = (use) => navigator.locks.request(LOCK, use);
 
 async function discard(deed) {
   if (!window.confirm(deed.tried && !deed.refused ? words.wordsSureTried : words.wordsSure)) return;
-  // Not while it is on its way; and what has gone in between is gone.
-  await navigator.locks.request(LOCK, () => letGo(deed.id));
+  await alone(() => letGo(deed.id));
+  tell();
   await show();
 }
 
+// What was not sent yet comes back into its form; what was not taken, to be put right.
+async function takeBack(deed) {
+  await asDraft(deed);
+  if (!deed.refused) await alone(() => letGo(deed.id));
+  tell();
+  if (location.pathname === deed.page) location.reload();
+  else location.assign(deed.page);
+}
+
+function stateOf(deed) {
+  if (deed.refused) return words.wordsRefused;
+  if (deed.id === sending) return words.wordsSending;
+  return deed.login ? words.wordsLogin : words.wordsWaiting;
+}
+
 function drawn(deed) {
-  const about = { title: deed.title, time: clock(new Date(deed.made_at)), sentence: deed.refused };
-  const sentence = fill(deed.refused ? words.wordsRefused : deed.login ? words.wordsLogin : words.wordsWaiting, about);
+  const why = deed.refused === "*" ? words.wordsOther : deed.refused;
+  const about = { title: deed.title, time: clock(new Date(deed.made_at)), sentence: why };
   const list = make("dl", { className: "kv" });
   for (const [question, answer] of deed.typed)
     list.append(make("div", {}, make("dt", { textContent: question }), make("dd", { textContent: answer })));
   const typed = make("details", {}, make("summary", { textContent: words.wordsTyped }), list);
   const buttons = make("div", { className: "buttons" });
-  const link = (href, text) => buttons.append(make("a", { className: "button", href, textContent: text }));
-  if (deed.login) link(`${words.login}?next=${encodeURIComponent(location.pathname)}`, words.wordsToLogin);
-  if (deed.refused && deed.page !== location.pathname) link(deed.page, words.wordsOpen);
-  const away = make("button", { type: "button", className: "button", textContent: deed.tried ? words.wordsDiscard : words.wordsBack });
-  away.addEventListener("click", () => discard(deed));
-  buttons.append(away);
-  const said = make("p", { className: deed.refused ? "toned is-withdraw" : "", textContent: sentence });
+  const button = (text, act) => {
+    const made = make("button", { type: "button", className: "button", textContent: text });
+    made.addEventListener("click", act);
+    buttons.append(made);
+  };
+  if (deed.login) {
+    const href = `${words.login}?next=${encodeURIComponent(location.pathname)}`;
+    buttons.append(make("a", { className: "button", href, textContent: words.wordsToLogin }));
+  }
+  if (deed.refused) button(words.wordsOpen, () => takeBack(deed));
+  if (deed.tried) button(words.wordsDiscard, () => discard(deed));
+  else button(words.wordsBack, () => window.confirm(words.wordsSure) && takeBack(deed));
+  const said = make("p", { className: deed.refused ? "toned is-withdraw" : "", textContent: fill(stateOf(deed), about) });
   const place = make("li", {}, said, typed, buttons);
   if (deed.refused) {
     said.setAttribute("role", "alert");
@@ -122,22 +168,37 @@ function drawn(deed) {
   return place;
 }
 
-// A form whose deed is held here is not signed a second time.
-function lock(own) {
+// A form whose deed is held here, or was received since its page came, is not signed a second time.
+function lock(own, received) {
   const form = document.querySelector("form[data-act=act]");
+  if (!form) return;
   const here = location.pathname;
-  const isHeld = done.has(here) || own.some((deed) => deed.locks && deed.page === here && !deed.refused);
-  if (!form || form.inert === isHeld) return;
+  const isHere = (one) => one.locks && one.page === here;
+  const since = Date.parse(root.dataset.keptHere ?? "");
+  const done = received.findLast((one) => isHere(one) && (arrived.has(here) || one.at >= since));
+  const isHeld = Boolean(done) || own.some((deed) => isHere(deed) && !deed.refused);
+  if (done && since) sayDone(done);
+  if (form.inert === isHeld) return;
   form.inert = isHeld;
   for (const one of form.elements) if (one.matches("button, input[type=submit]")) one.disabled = isHeld;
   form.dispatchEvent(new Event(isHeld ? "held" : "let-go"));
 }
 
+function sayDone(one) {
+  const place = box.querySelector("[data-outbox-sent]");
+  if (place.hasChildNodes()) return;
+  place.append(receivedLine(one));
+  place.parentElement.hidden = false;
+  box.hidden = false;
+}
+
 export async function show() {
   if (!box) return;
-  const all = await held().catch(() => []);
-  const own = all.filter((deed) => deed.ref === words.person);
+  const [all, received] = await Promise.all([held().catch(() => []), sent().catch(() => [])]);
+  const isOwn = (one) => one.ref === words.person;
+  const own = all.filter(isOwn);
   const others = all.length - own.length;
+  await sayReceived(received.filter(isOwn));
   const waiting = box.querySelector("[data-outbox-waiting]");
   const open = waiting.querySelector("details[open]") !== null;
   const lines = own.length ? [heading(own.length), make("ul", { className: "outbox__list" }, ...own.map(drawn))] : [];
@@ -145,13 +206,32 @@ export async function show() {
   if (!open || lines.length === 0) waiting.replaceChildren(...lines); // who reads what was typed is not interrupted
   waiting.parentElement.hidden = lines.length === 0;
   box.hidden = lines.length === 0 && !box.querySelector("[data-outbox-sent]").hasChildNodes();
-  lock(own);
+  lock(own, received.filter(isOwn));
+}
+
+// --- between pages
+
+let channel;
+const tell = () => channel?.postMessage({ what: "changed" });
+
+function listen() {
+  channel = new BroadcastChannel(CHANNEL);
+  channel.onmessage = ({ data }) => {
+    heard(data);
+    show();
+  };
+}
+
+async function start() {
+  listen();
+  await taken;
+  await Promise.allSettled([clearDrafts(Date.now()), clearSent(Date.now())]);
+  await show();
+  await send();
 }
 
 if (box && globalThis.indexedDB && navigator.locks) {
-  show();
-  send();
-  setInterval(send, EVERY);
-  window.addEventListener("online", send);
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && send());
+  start();
+  window.addEventListener("online", now);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && now());
 }

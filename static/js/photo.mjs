@@ -23,9 +23,14 @@ export function bare(bytes) {
   return null;
 }
 
-// Returns {file, hash}, or null for what this browser cannot read as a picture.
+const OWN = /^([0-9a-f]{64})\.jpg$/; // named by its hash: one that was made so before
+
+// Returns {file, hash}, or null for what this browser cannot read as a picture. What was made so stays as it is: made a
+// second time it would be another picture.
 export async function prepared(file) {
   try {
+    const [, own] = file.name.match(OWN) ?? [];
+    if (own && own === (await sha256(await file.arrayBuffer()))) return { file, hash: own };
     const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
     const scale = Math.min(1, LONGEST_EDGE / Math.max(picture.width, picture.height));
     const canvas = document.createElement("canvas");
@@ -37,7 +42,7 @@ export async function prepared(file) {
     const small = bare(new Uint8Array(await drawn.arrayBuffer()));
     if (!small) return null;
     const hash = await sha256(await small.arrayBuffer());
-    return { file: new File([small], "photo.jpg", { type: "image/jpeg" }), hash };
+    return { file: new File([small], `${hash}.jpg`, { type: "image/jpeg" }), hash };
   } catch {
     return null;
   }

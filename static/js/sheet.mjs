@@ -2,7 +2,7 @@
 // time, and tried again until the server's answer names the item: nothing else counts as received. "Saved" is never
 // said while anything waits. Without this script the form posts as a whole.
 
-import { answerHere, holdHere, wordsHere } from "./verdict.mjs";
+import { answerHere, byHere, holdHere, wordsHere } from "./verdict.mjs";
 
 const PATIENCE = 15000; // ms for one answer: a phone at the edge of a signal
 const PAUSES = [2000, 4000, 8000, 15000, 30000]; // ms between tries
@@ -87,13 +87,19 @@ function keepStill(change) {
   if (under?.isConnected) window.scrollBy({ top: under.getBoundingClientRect().top - before, behavior: "instant" });
 }
 
+// The form's own hidden fields, looked up once: a tap on a long sheet does not go through all of its controls.
+const hidden = new WeakMap();
+function hiddenOf(form) {
+  const found = hidden.get(form) ?? Array.from(form.elements).filter((one) => one.type === "hidden" && !one.closest("[data-item]"));
+  hidden.set(form, found);
+  return found;
+}
+
 // The whole content of one item and the form's hidden fields, so that the server sees the item as it stands.
 function contentOf(form, item, extra) {
   const content = new FormData();
-  for (const control of form.elements) {
-    if (!control.name || control.disabled || control.matches("button")) continue;
-    if (control.type !== "hidden" && !item.contains(control)) continue;
-    if (control.type === "hidden" && control.closest("[data-item]") && !item.contains(control)) continue;
+  for (const control of [...hiddenOf(form), ...item.querySelectorAll("input, select, textarea")]) {
+    if (!control.name || control.disabled) continue;
     if (["radio", "checkbox"].includes(control.type) && !control.checked) continue;
     if (control.type === "file") for (const file of control.files) content.append(control.name, file);
     else content.append(control.name, control.value);
@@ -236,13 +242,15 @@ function start(form) {
   const say = (sentence, waiting) => {
     if (status.textContent !== sentence) status.textContent = sentence;
     status.classList.toggle("is-waiting", waiting);
+    // What is on its way, and kept on this phone, is said once: see .saved--phone.
+    status.classList.toggle("is-trying", [words.wordsSending, words.wordsWaiting].includes(sentence));
   };
   const changed = () => {
     if (queue.failed) say(words[trouble], true);
     else if (!queue.empty) say(words.wordsSending, false);
   };
 
-  const post = async ({ key, item, content, number }) => {
+  const post = async ({ key, item, content, number, at }) => {
     // The cookie is the fresher of the two tokens: a log-in in another tab renews it.
     const token = cookie("csrftoken");
     if (token && content.has("csrfmiddlewaretoken")) content.set("csrfmiddlewaretoken", token);
@@ -266,6 +274,7 @@ function start(form) {
         showAsked(item);
         // A photo that has arrived is not sent again with the next tap.
         for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
+        form.dispatchEvent(new CustomEvent("confirmed", { detail: { item, at } }));
       }
       if (answer.progress) drawProgress(answer.progress);
       const now = new Date().toLocaleTimeString("en-GB", { timeStyle: "short", timeZone: document.documentElement.dataset.zone });
@@ -278,7 +287,8 @@ function start(form) {
   const queue = new Queue(post, changed);
 
   let number = 0;
-  const send = (item, extra = {}) => {
+  // `isKnown`: the server was told before; it is judged here alone.
+  const send = (item, extra = {}, isKnown = false) => {
     item.dataset.number = ++number;
     delete item.dataset.typed;
     const asked = document.activeElement?.closest("[data-ask]");
@@ -286,7 +296,8 @@ function start(form) {
     // The buttons that had the focus are gone: it stays in the item.
     if (asked) item.querySelector(".item__blank input, input[type=radio]:checked")?.focus();
     judgeHere(item, number);
-    queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number });
+    if (isKnown) return;
+    queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number, at: Date.now() });
   };
 
   // What this phone makes of it stands there until the server's answer takes its place.
@@ -297,7 +308,7 @@ function start(form) {
     if (item.dataset.number !== String(number) || item.dataset.answered === String(number)) return;
     keepStill(() => {
       blank(item);
-      draw(item, { ...here, by: wordsHere.here }, words, (key, value) => keepIt(item, key, value));
+      draw(item, { ...here, by: byHere() }, words, (key, value) => keepIt(item, key, value));
     });
     showAsked(item);
   };
@@ -309,11 +320,11 @@ function start(form) {
     send(item, { keep: key });
   };
 
-  form.addEventListener("change", ({ target }) => {
+  form.addEventListener("change", ({ target, detail }) => {
     const item = target.closest("[data-item]");
     const tool = target.closest("[data-tool]");
     if (tool) sayTool(tool);
-    if (item) send(item);
+    if (item) send(item, {}, detail?.isKnown);
   });
   form.addEventListener("input", ({ target }) => {
     const item = target.matches("input[inputmode]") && target.closest("[data-item]");

@@ -167,7 +167,7 @@ def test_nothing_is_drawn_while_a_finger_is_on_the_glass(sheet):
     sheet.evaluate("document.dispatchEvent(new PointerEvent('pointerdown'))")
     sheet.evaluate("document.querySelector('[data-item=hook] input').click()")
     sheet.wait_for_timeout(900)
-    expect(verdict(sheet, "hook")).to_have_text("Not saved yet.")
+    expect(verdict(sheet, "hook")).to_have_text("Not at the server yet.")
 
     sheet.evaluate("document.dispatchEvent(new PointerEvent('pointerup'))")
 
@@ -184,8 +184,8 @@ def test_what_is_not_received_is_said_and_sent_again(sheet):
     answer_json(sheet, "/test-save/", reply)
     tap(sheet, "Defect")
 
-    expect(status(sheet)).to_have_text("Not saved yet, trying again.")
-    expect(verdict(sheet, "hook")).to_have_text("Not saved yet.")
+    expect(status(sheet)).to_have_text("Not at the server yet, trying again.")
+    expect(verdict(sheet, "hook")).to_have_text("Not at the server yet.")
     expect(status(sheet)).to_have_text("Saved 07:31.")
     expect(verdict(sheet, "hook")).to_contain_text("Out of service")
     assert tries == ["defect", "defect"]
@@ -198,7 +198,7 @@ def test_an_answer_that_does_not_name_the_item_counts_as_nothing(sheet):
 
     tap(sheet, "Sound")
 
-    expect(status(sheet)).to_have_text("Not saved yet, trying again.")
+    expect(status(sheet)).to_have_text("Not at the server yet, trying again.")
     expect(status(sheet)).to_have_text("Saved 07:31.", timeout=12_000)
     assert replies == []
 
@@ -212,7 +212,7 @@ def test_items_arrive_in_the_order_in_which_they_were_left(sheet):
 
     answer_json(sheet, "/test-save/", reply)
     tap(sheet, "Sound")
-    expect(status(sheet)).to_have_text("Not saved yet, trying again.")
+    expect(status(sheet)).to_have_text("Not at the server yet, trying again.")
     sheet.get_by_label("Gap", exact=True).fill("33")
     sheet.get_by_label("Gap", exact=True).blur()
 
