@@ -155,14 +155,18 @@ def add_pattern(picture: Picture, finding: Finding, signer: User) -> dict[str, A
 
 def _pattern(course: Course, on: date, signer: User, *, make: str, kind: str) -> dict[str, Any]:
     """Return what is the same for all: who signs, and between when the page can still sign by itself."""
-    since, until = (day_start(one, course.zone, course.day_change_hour) for one in (on, on + timedelta(days=1)))
     return {
         "make": make,
         "kind": kind,
-        "since": as_text(since.astimezone(UTC)),
-        "until": as_text(until.astimezone(UTC)),
+        **between(course, on),
         "signer": {"ref": signer.ref, "name": signer.name},
     }
+
+
+def between(course: Course, on: date) -> dict[str, str]:
+    """Return since when and until when a day of a course is its day of now, as a script reads it."""
+    since, until = (day_start(one, course.zone, course.day_change_hour) for one in (on, on + timedelta(days=1)))
+    return {"since": as_text(since.astimezone(UTC)), "until": as_text(until.astimezone(UTC))}
 
 
 def _of_day(course: Course, on: date) -> dict[str, Any]:

@@ -4,7 +4,8 @@ The very rules that the server judges by, as ``engineering.rules.rule_to_dict`` 
 read; the facts of the part that they ask for; what a slip is told by; and the words. ``static/js/verdict.mjs`` makes of
 it what the server would answer. The server judges all of it again when it arrives, and its verdict stands.
 
-The last figure is in it, and not on the page: what is seen comes after what was measured.
+It holds for the day of the page: what is judged by it later would not be told what has come of age since, and is not
+judged. The last figure is in it, and not on the page: what is seen comes after what was measured.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from courses.models import Component, Place
 from engineering.rules import Rule, rule_to_dict
 from inspections.actions.rides import judge_ride
 from inspections.actions.sheets import judged_under
+from inspections.alone import between
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged
 from inspections.limit_text import limit_of
 from inspections.measures import asked_in, said
@@ -52,6 +54,7 @@ def _page(picture: Picture, place: Place, under: Mapping[str, Benches], judged: 
     rules: list[Rule] = []
     items = {one.item["key"]: _item(picture, place, one, under[one.item["key"]], rules) for one in judged}
     return {
+        **between(picture.course, picture.date),
         "units": picture.course.units,
         "rules": [_rule(rule) for rule in rules],
         "items": {key: _filled(item) for key, item in items.items()},
@@ -177,6 +180,7 @@ def _words(picture: Picture, place: Place, *, signing: bool) -> dict[str, Any]:
             "time, then keep it or type the second figure."
         ),
         "here": _("By this phone. The server has not answered yet."),
+        "kept": _("By this phone, with the limits as of %(time)s. The server has not answered yet."),
         "differ": _("This phone: %(here)s. Server: %(there)s. The server's stands."),
         "open": _("Asked back: keep it or retype it."),
         "holds": {

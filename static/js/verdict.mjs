@@ -8,6 +8,7 @@ import { judge, worseOf } from "./judge/limits.mjs";
 import { slip } from "./judge/slips.mjs";
 import { fill } from "./judge/text.mjs";
 import { Unclear, readCount, readFigure, readPair } from "./judge/typed.mjs";
+import { time } from "./when.mjs";
 
 const TYPED = ["figure", "pair", "count"];
 
@@ -129,8 +130,20 @@ export function answerFor(carried, key, fields) {
   return told;
 }
 
-// The same for an item of the page that is shown.
-export const answerHere = (form, item) => answerFor(page, item.dataset.item, new FormData(form));
+// What the rules of another day say is not said: a part may have come of age, or been taken out.
+function isOfNow() {
+  const now = `${new Date().toISOString().slice(0, 19)}Z`;
+  return Boolean(page) && page.since <= now && now < page.until;
+}
+
+// The same for an item of the page that is shown; null where the page is not of today.
+export const answerHere = (form, item) => (isOfNow() ? answerFor(page, item.dataset.item, new FormData(form)) : null);
+
+// Whose verdict it is, and of when the limits are, for a page that is shown from the phone.
+export function byHere() {
+  const { kept } = document.documentElement.dataset;
+  return kept ? fill(page.words.kept, { time: time(new Date(kept)) }) : page.words.here;
+}
 
 // What a line is held by when an item is signed with a verdict that the server gave.
 export function holdHere(item, { verdict, ask, choices }) {

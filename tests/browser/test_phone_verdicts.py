@@ -6,6 +6,7 @@ That the words are the server's is held to it on every sheet in tests/inspection
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
 
@@ -14,7 +15,7 @@ from playwright.sync_api import BrowserContext, Locator, expect
 
 from inspections.models import Draft
 from tests.browser.hands import Hands
-from tests.browser.test_signed_alone import fill_in
+from tests.browser.test_signed_alone import SIGNED, fill_in
 from tests.browser.test_signed_alone import hands as hands
 from tests.conftest import PHONE
 from tests.inspections.test_sheets import _tighten
@@ -27,6 +28,7 @@ BY = "By this phone. The server has not answered yet."
 @pytest.fixture
 def at_sheet(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
     hands = Hands(w, w.technician, open_window(PHONE)).log_in()
+    hands.window.clock.set_fixed_time(SIGNED)  # the phone's clock, as the server's stands on the tests' morning
     hands.go("sheet", w.line.pk, "landing", read=False)
     return hands
 
@@ -71,6 +73,19 @@ def test_without_a_signal_the_phone_judges_and_asks_back(at_sheet: Hands) -> Non
     expect(page.get_by_text(BY)).to_have_count(0, timeout=20000)
     expect(spring.locator(".mark")).to_have_text("OK")
     assert Draft.objects.get().content[SPRING]["text"] == "598"
+
+
+def test_a_page_of_another_day_is_not_judged_and_a_kept_one_says_of_when_it_is(at_sheet: Hands) -> None:
+    hands = at_sheet
+    hands.window.set_offline(True)
+    hands.page.evaluate("document.documentElement.dataset.kept = '2026-06-15T05:12:00Z'")
+    spring = typed(hands, SPRING, "599")
+    expect(spring.locator("[data-answer]")).to_contain_text("By this phone, with the limits as of 07:12.")
+    hands.window.clock.set_fixed_time(SIGNED + timedelta(days=1))
+    typed(hands, SPRING, "598")
+    hands.page.wait_for_timeout(600)  # longer than what is drawn waits for a finger
+    expect(spring.locator(".mark")).to_have_count(0)
+    expect(spring.locator("[data-answer]")).not_to_contain_text("By this phone")
 
 
 def test_limits_that_changed_while_the_phone_was_away_are_told_beside_its_own(at_sheet: Hands) -> None:
