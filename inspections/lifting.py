@@ -5,6 +5,7 @@ The rules themselves are enforced in ``inspections.actions.holds``; a test holds
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -50,6 +51,14 @@ def needs_of(cause: str, rules: Reopening) -> list[str]:
     found += [str(LOOK)] if cause in rules.look else []
     found += [str(RIDE)] if cause in rules.ride else []
     return found
+
+
+def thunder_clock(holds: Iterable[Hold], rules: Reopening) -> dict[str, Any]:
+    """Return what pages say of the wait after thunder: ``minutes``; ``since`` and ``over`` of a hold that stands."""
+    wait = rules.wait("thunder") or timedelta()
+    heard = [one.renewed_at for one in holds if one.cause == Hold.Cause.THUNDER and one.lifted_at is None]
+    since = max(heard, default=None)
+    return {"minutes": wait // timedelta(minutes=1), "since": since, "over": since + wait if since else None}
 
 
 def table(rules: Reopening) -> list[tuple[str, list[str]]]:

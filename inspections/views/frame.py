@@ -27,7 +27,9 @@ from courses.access import course_for
 from courses.calendar import local_day
 from courses.models import Course, Place
 from inspections.alone import hold_pattern
+from inspections.lifting import thunder_clock
 from inspections.picture import RACK, Picture, picture_of
+from inspections.reopening import reopening_of
 from inspections.stops import Row, next_after
 from ledger.actions import recorded
 
@@ -93,6 +95,7 @@ def frame(request: HttpRequest, picture: Picture, *, line: Place | None = None) 
         "stop_line": line,
         "stop_id": uuid4(),
         "stop_pattern": hold_pattern(picture, request.user),  # type: ignore[arg-type]
+        "thunder": thunder_clock(picture.holds, reopening_of(picture.setup.reopening)),
         "here": request.get_full_path(),
         "paper": is_paper(request),
     }

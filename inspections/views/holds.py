@@ -62,13 +62,15 @@ def hold(request: HttpRequest, course: UUID) -> HttpResponse:
         messages.warning(request, _("Held. Tell launch and landing by radio now, and enter here who confirmed."))
         return reverse("inspections:lift", args=[where.pk, called.pk])
 
+    rules = reopening_of(picture.setup.reopening)
     lead = _("It counts at once. Then tell launch and landing by radio and enter who confirmed.")
     context = {
         "course": where,
         "title": _("Hold"),
         "lead": lead,
         "pattern": hold_pattern(picture, request.user),  # type: ignore[arg-type]
-        "lifting": lifting.table(reopening_of(picture.setup.reopening)),
+        "lifting": lifting.table(rules),
+        "thunder": lifting.thunder_clock(picture.holds, rules) if Right.HOLD in rights else None,
     }
     return ask(request, form, do, back=back, template="inspections/hold.html", context=context)
 
@@ -110,6 +112,7 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
         "needs": lifting.needs_of(one.cause, rules),
         "hanging": lifting.finding_of(one),
         "rights": policy.rights_of(request.user, where.operator_id, at=at),
+        "thunder": lifting.thunder_clock([one], rules) if one.cause == "thunder" and not one.lifted_at else None,
         "waiting": bool(wait and at < one.renewed_at + wait),
     }
     return ask(request, form, do, back=back, template="inspections/lift.html", context=context)
