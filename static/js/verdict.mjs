@@ -136,8 +136,17 @@ function isOfNow() {
   return Boolean(page) && page.since <= now && now < page.until;
 }
 
-// The same for an item of the page that is shown; null where the page is not of today.
-export const answerHere = (form, item) => (isOfNow() ? answerFor(page, item.dataset.item, new FormData(form)) : null);
+// What this phone cannot read it does not judge, and hinders nobody by it: the server judges.
+function tried(carried, key, fields) {
+  try {
+    return answerFor(carried, key, fields);
+  } catch {
+    return null;
+  }
+}
+
+// The same for an item of the page that is shown; null where the page is not of today, or its rules cannot be read.
+export const answerHere = (form, item) => (isOfNow() ? tried(page, item.dataset.item, new FormData(form)) : null);
 
 // Whose verdict it is, and of when the limits are, for a page that is shown from the phone.
 export function byHere() {
@@ -159,7 +168,7 @@ export function openFor(carried, fields) {
   const holds = [];
   for (const [key, item] of Object.entries(carried.items)) {
     if (item.register) continue;
-    const { ask, choices, need, sentence, verdict, hold } = answerFor(carried, key, fields);
+    const { ask, choices, need, sentence, verdict, hold } = tried(carried, key, fields) ?? {};
     const isMark = ask && ask.said; // what is marked as a defect is asked back when it is signed
     const lacks = TYPED.includes(item.kind) ? need : ""; // of a mark the form itself knows it
     const why = ask && !isMark ? `${ask.sentence} ${carried.words.open}` : choices ? sentence : lacks;

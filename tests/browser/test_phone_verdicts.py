@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, Locator, expect
 
-from inspections.models import Draft
+from inspections.models import Draft, Finding, Sheet
 from tests.browser.hands import Hands
 from tests.browser.test_signed_alone import SIGNED, fill_in
 from tests.browser.test_signed_alone import hands as hands
@@ -99,6 +99,7 @@ def test_limits_that_changed_while_the_phone_was_away_are_told_beside_its_own(at
     expect(mark.locator("[data-ask]")).to_contain_text("out of service at once")
 
 
+@pytest.mark.slow
 def test_a_figure_asked_back_is_answered_before_it_is_signed_alone(hands: Hands) -> None:
     page = hands.go("sheet", hands.w.line.pk, "landing", read=False)
     hands.window.set_offline(True)
@@ -116,3 +117,8 @@ def test_a_figure_asked_back_is_answered_before_it_is_signed_alone(hands: Hands)
     page.get_by_role("button", name="Sign sheet").tap()
     expect(page.locator("[data-outbox]")).to_contain_text("so call by radio")
     assert "Signed like this it holds Line 1" in said[-1]
+    # It does not come back: what the server would have asked was asked here.
+    hands.window.set_offline(False)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.locator("[data-outbox-sent] p")).to_have_count(1, timeout=15000)
+    assert (Sheet.objects.get().verdict, Finding.objects.get().key) == ("withdraw", SPRING)

@@ -4,6 +4,7 @@ import { createInterface } from "node:readline";
 
 import { asDecimal, exactText, parseExact, rounded, shown, shownBound } from "../../static/js/judge/exact.mjs";
 import { answerFor, openFor } from "../../static/js/verdict.mjs";
+import { known } from "../../static/js/judge/rules.mjs";
 import { Unknowable } from "../../static/js/judge/bounds.mjs";
 import { judge, limitLine, worseOf } from "../../static/js/judge/limits.mjs";
 import { limitText } from "../../static/js/judge/explain.mjs";
@@ -65,6 +66,13 @@ const TASKS = {
     const found = judge(readingOf(reading), rules, facts);
     return told(then ? worseOf(found, judge(readingOf(reading), then, facts)) : found);
   },
+  known: ({ rule }) => {
+    try {
+      return known(rule) === rule;
+    } catch {
+      return false;
+    }
+  },
   line: ({ rule, facts }) => lineOf(rule, facts),
   shown: ({ value, most, least, toward }) => shown(parseExact(value), most, { least, toward }),
   bound: ({ bound, value, low, least }) => shownBound(parseExact(bound), number(value), { low, least }),
@@ -82,5 +90,12 @@ const TASKS = {
 
 for await (const line of createInterface({ input: process.stdin })) {
   const { task, ...given } = JSON.parse(line);
-  process.stdout.write(`${JSON.stringify(TASKS[task](given))}\n`);
+  let answer;
+  try {
+    answer = TASKS[task](given);
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error;
+    answer = `refused: ${error.message}`;
+  }
+  process.stdout.write(`${JSON.stringify(answer)}\n`);
 }

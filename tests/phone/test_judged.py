@@ -111,3 +111,35 @@ def test_nothing_and_rules_of_another_unit_are_unknown():
     ]
     assert found == [told(one) for one in expected]
     assert [one[2] for one in found] == ["no-limit", "no-limit", "unit"]
+
+
+def test_a_rule_that_the_phone_does_not_know_all_of_is_refused_and_never_read_as_another():
+    rule = VECTORS["rules"]["R-101"]
+    odd = [
+        {"kind": "median"}, {"compare": "~"}, {"compare": "<"}, {"verdict": "ok"}, {"but": "x"},
+        {"params": {**rule["params"], "wacth": "1"}}, {"when": {"weather": ["wet"]}},
+    ]  # fmt: skip
+    reading = {"kind": "count", "text": "1", "unit": "count", "typed": "yes"}
+    tasks = [{"task": "judge", "reading": reading, "rules": [rule | more], "facts": {}} for more in odd]
+    assert answers(tasks) == ["refused: a rule that is not known here: R-101"] * len(odd)
+
+
+def test_the_kinds_of_rules_are_those_of_the_server():
+    tasks = []
+    for name, kind in rules.KINDS.items():
+        params = dict.fromkeys(sorted(kind.must | kind.may), "1")
+        tasks += [{"task": "known", "rule": _rule(name, compare, params)} for compare in sorted(kind.compares)]
+        tasks += [{"task": "known", "rule": _rule(name, "<>", params)}]
+        tasks += [{"task": "known", "rule": _rule(name, min(kind.compares), params | {"x": "1"})}]
+    every = {name for kind in rules.KINDS.values() for name in kind.must | kind.may}
+    for name, kind in rules.KINDS.items():
+        for odd in sorted(every - kind.must - kind.may):
+            tasks.append({"task": "known", "rule": _rule(name, min(kind.compares), {odd: "1"})})
+    found = answers(tasks)
+    for task, here in zip(tasks, found, strict=True):
+        kind, rule = rules.KINDS[task["rule"]["kind"]], task["rule"]
+        assert here == (rule["compare"] in kind.compares and set(rule["params"]) <= kind.must | kind.may), rule
+
+
+def _rule(kind, compare, params):
+    return {"id": "R", "kind": kind, "compare": compare, "params": params, "verdict": "withdraw", "unit": "mm"}

@@ -5,7 +5,7 @@ import { NOUGHT, asDecimal, decimalsOf, shown, shownBound, whole } from "./exact
 import { isoOf } from "./days.mjs";
 import { Unknowable, ageStart, applies, boundsOf, dayOf, number } from "./bounds.mjs";
 import { limitText, named, sentence } from "./explain.mjs";
-import { AGES, badness } from "./rules.mjs";
+import { AGES, badness, known } from "./rules.mjs";
 import { BARE, withUnit } from "./units.mjs";
 
 const MARKS = ["sound", "watch", "defect", "not_done"];
@@ -25,8 +25,9 @@ function judgement(verdict, code, params = {}, { rule = {}, limit = null, valueT
 }
 
 // The strictest judgement of a reading {kind, text, value, mark, unit}, or of none (null), with the others in `others`.
+// Throws RangeError for a rule that is not known here.
 export function judge(reading, rules, facts) {
-  let made = rules.map((rule) => judgeOne(reading, rule, facts)).filter(Boolean);
+  let made = rules.map((rule) => judgeOne(reading, known(rule), facts)).filter(Boolean);
   if (!made.length) made = [judgement("unknown", rules.length ? "no-rule-applies" : "no-limit")];
   const { mark } = reading ?? {};
   if (["watch", "defect"].includes(mark) && !made.some((one) => LOOKED.includes(one.code))) {
