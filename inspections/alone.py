@@ -2,10 +2,9 @@
 
 The script (``static/js/act.mjs``) makes of this and of what stands in the form the very bytes that the server would:
 ``make`` says which way, ``fixed`` is what the page has decided, ``items`` what is asked, ``signer`` whose name is
-committed. What it cannot make carries nothing of this and is sent as any other: what is typed in from paper, and a test
-ride of a course in US units, since its figures stand in the act as understood, too; of others the page understands
-those that are written plainly, and no other. With ``now`` it is made to be held against the server's, and signed with a
-signal alone: rides and the weather count as of when they arrive.
+committed. What it cannot make carries nothing of this and is sent as any other: what is typed in from paper. With
+``timed`` it counts at its own time, as rides and the weather do, and is signed alone only where the phone has measured
+its clock; what ``worsens`` is signed on whatever day its page is of.
 """
 
 from __future__ import annotations
@@ -20,6 +19,7 @@ from accounts.models import User
 from courses.calendar import day_start
 from courses.models import Course, Place
 from inspections.actions.holds import COURSE_WIDE, OF_A_COURSE
+from inspections.alone_ride import ride_asks, ride_words
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, is_weather
 from inspections.measures import asked_in
 from inspections.models import Draft, Finding, Sheet
@@ -41,7 +41,7 @@ def sheet_pattern(
         fixed |= {"amends": str(draft.amends), "supersedes": Sheet.objects.get(pk=draft.amends).seq}
     return _pattern(course, draft.date, signer, make="sheet", kind="amendment" if draft.amends else "sheet") | {
         "by": "sign",
-        "now": any(is_weather(one.item) for one in judged),
+        "timed": any(is_weather(one.item) for one in judged),
         "title": title,
         "fixed": fixed,
         "reason": bool(draft.amends),
@@ -86,6 +86,7 @@ def hold_pattern(picture: Picture, signer: User) -> dict[str, Any]:
     return _pattern(picture.course, picture.date, signer, make="hold", kind="hold") | {
         "title": _("Hold"),
         "fixed": _of_day(picture.course, picture.date),
+        "worsens": True,
         "wide": sorted(COURSE_WIDE),
         "whole": sorted(OF_A_COURSE),
         "renews": {one.cause: str(one.pk) for one in standing},
@@ -100,15 +101,17 @@ def ride_pattern(
     """Return what the act of a test ride says besides what is typed: see ``actions.record_ride``."""
     return _pattern(picture.course, picture.date, signer, make="ride", kind="ride") | {
         "by": "sign",
-        "now": True,
+        "timed": True,
         "title": _("Test ride, %(line)s") % {"line": line},
         "fixed": _of_day(picture.course, picture.date) | {"place": str(line.pk), "meaning": meaning},
         "items": [
             {"key": item["key"], "text": item["text"], "unit": item["unit"], "typed": item["kind"] in TYPED_KINDS,
-             "asks": item["kind"] not in REGISTER_KINDS, "had": {}}
+             "asks": item["kind"] not in REGISTER_KINDS, "had": {}, "asked": _asked(item["unit"], picture.course.units),
+             "travel": item.get("measures") == "stroke.used"}
             for item in asked
         ],
-    }  # fmt: skip
+        "words": _words() | ride_words(),
+    } | ride_asks(picture, line)  # fmt: skip
 
 
 def withdraw_pattern(
@@ -121,6 +124,7 @@ def withdraw_pattern(
     return _pattern(picture.course, picture.date, signer, make="withdraw", kind="finding-opened") | {
         "title": _("Take out of service"),
         "fixed": _of_day(picture.course, picture.date),
+        "worsens": True,
         "codes": dict(by_code),
         "places": dict(spots),
         "words": _words() | {
@@ -136,6 +140,7 @@ def finding_pattern(picture: Picture, signer: User, *, places: Iterable[Place]) 
     return _pattern(picture.course, picture.date, signer, make="finding", kind="finding-opened") | {
         "title": _("Finding"),
         "fixed": _of_day(picture.course, picture.date),
+        "worsens": True,
         "places": {str(one.pk): str(one) for one in places},
         "words": _words() | {
             "what": _("Say in a few words what was found."),
@@ -186,13 +191,12 @@ def _of_sheet(draft: Draft, meaning: str) -> dict[str, Any]:
 def _item(one: Judged, units: str) -> dict[str, Any]:
     """Return what is known of an item before anything is typed. ``had``: what the draft holds that no field shows."""
     item, answer = one.item, one.answer
-    asked = asked_in(item["unit"], units)
     return {
         "key": item["key"],
         "slot": item["slot"],
         "text": item["text"],
         "unit": item["unit"],
-        "asked": asked if asked != item["unit"] else "",
+        "asked": _asked(item["unit"], units),
         "component": str(one.component.pk) if one.component else "",
         "typed": item["kind"] in TYPED_KINDS,
         "asks": item["kind"] not in REGISTER_KINDS,
@@ -203,8 +207,17 @@ def _item(one: Judged, units: str) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _asked(unit: str, units: str) -> str:
+    """Return the unit that a field asks for, where it is another than the record's."""
+    asked = asked_in(unit, units)
+    return asked if asked != unit else ""
+
+
 def _words() -> dict[str, str]:
     return {
         "missing": _("There is no signal, and this is not signed yet:"),
-        "day": _("This phone's clock is not on the day of this page. Load the page again when there is a signal."),
+        "day": _("This phone's clock says %(clock)s, this page is of %(page)s. Is it the day of this page?"),
+        "anotherDay": _(
+            "This phone's clock says %(clock)s, this page is of %(page)s. It has to be signed with a signal."
+        ),
     }

@@ -99,10 +99,14 @@ class RideForm(PaperForm):
     def raw(self) -> dict[str, str]:
         """Return the fields as the action reads them: as typed, with the unit that was asked for."""
         return {
-            name: as_meant(str(self.data.get(name, "")), UNIT_OF.get(name, ""), self.units)
+            name: as_meant(self._bare(name, str(self.data.get(name, ""))), UNIT_OF.get(name, ""), self.units)
             for name in self.fields
             if name not in {"deed_id", "primary_back", *PAPER}
         } | {"primary_back": "yes" if self.data.get("primary_back") else ""}
+
+    def _bare(self, name: str, text: str) -> str:
+        # A bare ring is meant in the unit that the field asks for, and would hide that it has to be said.
+        return text.strip().removesuffix("°") if name == "air" and asked_in("degC", self.units) != "degC" else text
 
     def wrong(self, sentences: Mapping[str, str]) -> None:
         """Say beside each field, and with a link for each item, what is still wanted."""

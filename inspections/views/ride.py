@@ -21,7 +21,7 @@ from accounts.models import Role
 from accounts.policy import Right
 from accounts.receiving import is_sending, say_refused
 from courses.access import place_for
-from courses.models import Course, Place
+from courses.models import Place
 from inspections import actions
 from inspections.actions.rides import judge_ride, lacking, ride_items
 from inspections.actions.sheets import Incomplete, questions, wanted
@@ -216,8 +216,8 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
 
 
 def _pattern(request: HttpRequest, picture: Picture, line: Place) -> dict[str, Any] | None:
-    """Return what lets a phone sign a ride alone; nothing from paper, or where figures have to be converted."""
-    if is_paper(request) or picture.course.units != Course.Units.METRIC:
+    """Return what lets a phone sign a ride alone; nothing from paper."""
+    if is_paper(request):
         return None
     person: Any = request.user
     return ride_pattern(picture, line, ride_items(picture, line), meaning=ride_meaning(line), signer=person)

@@ -111,6 +111,17 @@ function hereOf(fields) {
   return at ? { code, how, at } : null;
 }
 
+// A figure about a ride as a whole as it is meant: with the unit that its field asks for, where that is not the record's
+// own and none was typed. As inspections.forms.ride.
+export function rideFigure({ asked = {} }, fields, name) {
+  const text = typedIn(fields, name);
+  const bare = asked[name] && name === "air" ? strip(text.replace(/°$/, "")) : text;
+  return asked[name] && bare && !OWN_UNIT.test(bare) ? `${bare} ${asked[name]}` : text;
+}
+
+// How such a figure is understood. `ride.mjs`, on the pages that ask for one, reads whatever one can write.
+export const figures = { read: (pattern, fields, name) => plain(rideFigure(pattern, fields, name)) };
+
 const BODIES = {
   async sheet(pattern, fields, note, photos) {
     const answers = pattern.items.map((item) => [item, answerOf(fields, item)]);
@@ -138,8 +149,10 @@ const BODIES = {
   },
 
   async ride(pattern, fields, note) {
-    const [mass, wind, air, again] = ["mass", "wind", "air", "wind_again"].map((name) => typedIn(fields, name));
-    const ride = { mass, mass_kg: plain(mass), wind, wind_mps: plain(wind), wind_again: again, air, air_c: plain(air) };
+    const ride = {};
+    for (const name of ["mass", "wind", "wind_again", "air"]) ride[name] = rideFigure(pattern, fields, name);
+    for (const [as, name] of [["mass_kg", "mass"], ["wind_mps", "wind"], ["air_c", "air"]])
+      if (ride[name]) ride[as] = figures.read(pattern, fields, name);
     for (const name of ["wind_from", "state", "reached", "kind"]) ride[name] = fields.get(name) ?? "";
     ride.landing_clear = await note(sent(fields.get("landing_clear") ?? ""));
     const answers = pattern.items.map((item) => [item, answerOf(fields, item)]);
@@ -191,14 +204,15 @@ const isNothing = (value) =>
   ["", false, null, undefined].includes(value) || (typeof value === "object" && !Object.keys(value).length);
 const filled = (body) => Object.fromEntries(Object.entries(body).filter(([, value]) => !isNothing(value)));
 
-// The canonical text of the act. `said`: {id, made_at, seed, seen, hold}, the last two as they stand in an act, or nothing;
+// The canonical text of the act. `said`: {id, made_at, seed, seen, clock, hold}, the last three as in an act, or nothing;
 // `photos`: by the name of their field, the hashes of an item's photos in order; `kind` where a form can do one of two.
 export async function build(pattern, fields, said, photos = {}, kind = pattern.kind) {
   const commit = await committing(said.seed, said.id);
   const note = async (text) => (strip(text ?? "") ? commit({ note: strip(text) }) : "");
   const body = { ...pattern.fixed, ...(await BODIES[pattern.make](pattern, fields, note, photos, kind, said)) };
   const signer = { ref: pattern.signer.ref, commit: await commit({ name: pattern.signer.name }) };
-  const act = { id: said.id, made_at: said.made_at, signer, ...filled(body), ...(said.seen && { seen: said.seen }) };
+  const { id, made_at, seen, clock } = said;
+  const act = { id, made_at, signer, ...filled(body), ...(seen && { seen }), ...(clock && { clock }) };
   return canonical(normal(act));
 }
 

@@ -2,9 +2,10 @@
 
 import { OWN_UNIT, answerOf, spotOf } from "./act.mjs";
 import { encoded, sha256 } from "./bytes.mjs";
+import { asText, offset } from "./clock.mjs";
 import { held, kept, letGo } from "./held.mjs";
 import { holds, send, show } from "./outbox.mjs";
-import { defects, holding, wanting } from "./wanting.mjs";
+import { again, defects, holding, said, wanting } from "./wanting.mjs";
 
 const told = (head, lines) => [head, ...lines].join("\n");
 
@@ -51,6 +52,18 @@ function ready(form, pattern) {
   form.closest("details")?.removeAttribute("open");
 }
 
+// Whether it is signed on the day of its page, as far as this phone can tell; where it cannot, its person says so, and
+// the record is marked. What only worsens is asked nothing: it counts from whatever page it comes.
+function ofItsDay({ since, until, fixed, words, worsens, timed }, here) {
+  const now = asText(here);
+  if (worsens || (now >= since && now < until)) return true;
+  const { lang, dataset } = document.documentElement;
+  const clock = here.toLocaleString(lang || "en", { dateStyle: "long", timeStyle: "short", timeZone: dataset.zone });
+  const page = new Date(`${fixed.date}T12:00:00Z`).toLocaleDateString(lang || "en", { dateStyle: "long", timeZone: "UTC" });
+  // What counts at its time counts on its own day alone.
+  return timed ? window.alert(said(words.anotherDay, { clock, page })) : window.confirm(said(words.day, { clock, page }));
+}
+
 // They are sent in the order in which they were signed, whatever a clock says.
 const next = async () => 1 + Math.max(0, ...(await held()).map((one) => one.order));
 
@@ -58,9 +71,12 @@ const next = async () => 1 + Math.max(0, ...(await held()).map((one) => one.orde
 export async function signAlone(form, address, own, mine, sign) {
   const { pattern, fields } = own;
   const { words } = pattern;
-  const madeAt = `${new Date().toISOString().slice(0, 19)}Z`;
-  if (madeAt < pattern.since || madeAt >= pattern.until) return window.alert(words.day), "left";
-  const missing = wanting(pattern, fields);
+  const device = new Date();
+  const madeAt = asText(device);
+  const clock = await offset();
+  const here = new Date(device.getTime() + (clock?.offset_s ?? 0) * 1000);
+  if (!ofItsDay(pattern, here)) return "left";
+  const missing = wanting(pattern, fields, here.getTime());
   if (missing.length) return window.alert(told(words.missing, missing.map((one) => `• ${one}`))), "left";
   // What is marked as a defect is asked back, as the server would, before it counts; with it stands what holds a line.
   const found = defects(pattern, fields);
@@ -69,9 +85,17 @@ export async function signAlone(form, address, own, mine, sign) {
   const question = [...taken, ...(lines.length ? [lines.join("\n")] : [])].join("\n\n");
   if (question && !window.confirm(question)) return "left";
   for (const item of found) fields.set(`kept-${item.key}`, answerOf(fields, item).mark);
+  const twice = again(pattern, fields, here.getTime());
+  if (twice) {
+    const typed = window.prompt(twice.sentence);
+    fields.set(twice.name, typed ?? "");
+    if (typed === null || !twice.isSame()) return "left";
+  }
   const [size, root] = mine.seen ? mine.seen.split(":") : [];
-  const act = await own.text({ made_at: madeAt, seen: mine.seen && { size: Number(size), root } });
+  const act = await own.text({ made_at: madeAt, seen: mine.seen && { size: Number(size), root }, clock });
   const signed = { _key: mine.id, _sig: await sign(pattern.kind, act), _made_at: madeAt, _seed: own.seed };
+  signed._date = pattern.fixed.date;
+  if (clock) signed._clock = `${clock.offset_s}|${clock.measured_at}`;
   if (mine.seen) signed._seen = mine.seen;
   if (pattern.make === "sheet")
     for (const [name, hashes] of Object.entries(own.photos))

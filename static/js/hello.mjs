@@ -1,6 +1,7 @@
 // Says hello to the server: who is logged in here, the token that forms go with, and the time; tells what is held, so
 // that others know what this phone owes (inspections.views.hello). Works in pages and in the worker.
 
+import { measured } from "./clock.mjs";
 import { held } from "./held.mjs";
 import { listed } from "./keeping.mjs";
 import { setValue, value } from "./phone.mjs";
@@ -12,8 +13,10 @@ const LONGEST = 120; // characters of a title
 async function asked(options) {
   try {
     const more = { headers: { Accept: "application/json", ...options.headers }, signal: AbortSignal.timeout(PATIENCE) };
+    const since = Date.now();
     const answer = await fetch(ADDRESS, { cache: "no-store", redirect: "manual", ...options, ...more });
     const told = await answer.json();
+    if (told?.now && told.csrf) await measured(told.now, since, Date.now()).catch(() => {});
     // A guest network that answers for everything names no person and no token.
     return typeof told?.person === "string" && told.csrf && told.now ? told : null;
   } catch {

@@ -5,6 +5,7 @@
 
 import { build, kindsOf, patternOf } from "./act.mjs";
 import { signAlone } from "./alone.mjs";
+import { offset } from "./clock.mjs";
 import { base64, canonical, encoded, hex, sha256 } from "./bytes.mjs";
 import { photosOf } from "./photo.mjs";
 
@@ -135,8 +136,11 @@ async function ownOf(form, submitter) {
   const photos = pattern && (await photosOf(form));
   if (!photos) return null;
   const own = { pattern, photos, seed: hex(crypto.getRandomValues(new Uint8Array(32))) };
-  own.text = ({ made_at, seen, hold }, kind) =>
-    build(pattern, own.fields, { id: own.fields.get("deed_id"), seed: own.seed, made_at, seen, hold }, photos, kind);
+  own.text = (said, kind) => {
+    const { made_at, seen, clock, hold } = said;
+    const here = { id: own.fields.get("deed_id"), seed: own.seed, made_at, seen, clock, hold };
+    return build(pattern, own.fields, here, photos, kind);
+  };
   return own;
 }
 
@@ -172,7 +176,8 @@ async function send(form, submitter, mine, signer, words) {
     ownAct.fields = fields;
     fields.set("_seed", ownAct.seed);
   }
-  const isAlone = ownAct && !ownAct.pattern.now; // what counts as of now is not held until later
+  // What counts at its time is held until later only where this phone can say at what time that was.
+  const isAlone = ownAct && (!ownAct.pattern.timed || Boolean(await offset()));
   let told;
   try {
     if (isAlone && navigator.onLine === false) throw new Offline();

@@ -4,9 +4,10 @@
 import { answerOf, isEmpty, isKept, saidOf, spotOf, strip } from "./act.mjs";
 import { asked } from "./asked.mjs";
 
-const said = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
+export const said = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
 
-const WANTING = {
+// By the kind of form: what is missing. `ride.mjs` adds its own. `at`: ms of now, by the server's clock as far as known.
+export const WANTING = {
   *sheet({ items, words, reason }, fields) {
     for (const item of items) {
       if (!item.asks) continue;
@@ -59,16 +60,20 @@ const judged = (pattern, fields, what) =>
   ["sheet", "ride"].includes(pattern.make) ? asked.flatMap((one) => one(fields)[what]) : [];
 
 // Sentences that say what is still wanted before this can be signed alone.
-export const wanting = (pattern, fields) => [
-  ...new Set([...WANTING[pattern.make](pattern, fields), ...judged(pattern, fields, "open")]),
+export const wanting = (pattern, fields, at) => [
+  ...new Set([...WANTING[pattern.make](pattern, fields, at), ...judged(pattern, fields, "open")]),
 ];
 
 // Sentences that say what will hold a line once this is signed.
 export const holding = (pattern, fields) => judged(pattern, fields, "holds");
 
+// By the kind of form: a figure that has to be typed twice, {name, sentence, isSame()}, or null.
+export const AGAIN = {};
+export const again = (pattern, fields, at) => AGAIN[pattern.make]?.(pattern, fields, at) ?? null;
+
 // What was marked as a defect and not yet insisted on. A rack's defect is taken as meant, as on the server.
 export const defects = (pattern, fields) =>
-  (pattern.make === "sheet" ? pattern.items : []).filter((item) => {
+  (["sheet", "ride"].includes(pattern.make) ? pattern.items : []).filter((item) => {
     const answer = answerOf(fields, item);
     return answer.mark === "defect" && !isKept(answer);
   });

@@ -71,7 +71,7 @@ MAKE = """async ([script, seed, typed, id, kind, state]) => {
 @pytest.fixture
 def both(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Callable[..., tuple[str, str]]:
     """Return a function that opens a page, types into it, and gives (what the server, what the page says)."""
-    page, client = open_window(PHONE).new_page(), Client()
+    page, client = open_window({**PHONE, "service_workers": "block"}).new_page(), Client()
     client.force_login(w.technician)
     now: dict[str, Any] = {}
     number = iter(range(1000))
@@ -260,6 +260,21 @@ def test_rides(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None
         "notes": (page, typed | {f"note-{first}": "gru\u0308n\n"}),
         "not read": (page, typed | not_read),
         "the emergency brake": (page, typed | {"kind": "emergency", "primary_back": ["on"]}),
+        "figures as one writes them": (page, typed | {"mass": "115,50", "wind": " 2,1 m/s ", "air": "\u22123,5 \u00b0C"}),
+        "other units": (page, typed | {"mass": "253.5 lb", "wind": "5 mph", "air": "70 \u00b0F"}),
+        "a bare ring": (page, typed | {"air": "21\u00b0"}),
+    }
+    compare(both, cases)
+    # In US units a figure without one is meant in that of its field, and stands in the act as understood, too.
+    Course.objects.filter(pk=w.course.pk).update(units="us")
+    travel = {name: f"{value} m" for name, value in typed.items() if name.startswith("text-")}
+    us = typed | travel | {"mass": "250", "wind": "5", "air": "70"}
+    cases = {
+        "pounds, miles, Fahrenheit": (page, us),
+        "a ring of Fahrenheit": (page, us | {"air": "70\u00b0"}),
+        "below nought": (page, us | {"air": "-3"}),
+        "metric, said so": (page, us | {"mass": "115 kg", "wind": "2.1 m/s", "air": "21 \u00b0C"}),
+        "no air": (page, us | {"air": ""}),
     }
     compare(both, cases)
 
