@@ -55,6 +55,7 @@ KINDS: dict[str, Any] = {
     "hold-lifted": L("Hold lifted"),
     "sign-off": L("Day signed"),
     "closing": L("Day closed"),
+    "phone-aside": L("What a phone owes set aside"),
     "paper": L("Paper drawn"),
     "log-key": L("Key that signs the record"),
     "person-key": L("Key of a person's device"),

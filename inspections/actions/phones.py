@@ -18,10 +18,12 @@ from accounts.models import User
 from accounts.policy import Right
 from accounts.signing import ALONE
 from courses.models import Course
+from inspections.entering import begin, enter
 from inspections.errors import Refused
 from inspections.phone_model import Phone
 from inspections.phones import KINDS, OF_PAGE, SHOWN, course_of, place_of, uuid_of
 from ledger.actions import as_text
+from ledger.models import Entry
 
 MOST_HELD = 200
 MOST_PHONES = 20  # of one person within SHOWN; whoever empties the storage of a phone makes another one of it
@@ -133,21 +135,23 @@ def put_away(person: User, phone: UUID) -> None:
 
 
 @transaction.atomic
-def set_aside(course: Course, phone: Phone, act: str, *, deed: Deed) -> None:
+def set_aside(course: Course, phone: Phone, act: str, *, deed: Deed) -> Entry:
     """Let one deed that a phone owes hold nothing back any more; if it arrives all the same it counts as ever.
 
-    It is no entry of its own: nothing was found or decided about the course by it. Who set it aside and when stands in
-    the row, and the entry of the next signing names the act.
+    The entry names the act that was owed and what kind it was, so that it can be read later who let a line open past
+    it. Raises Refused where the phone does not owe it.
     """
     demand(deed, course.operator_id, Right.SIGN_OFF)
-    rows = list(Phone.objects.select_for_update().filter(phone=phone.phone, operator=course.operator_id))
-    found = False
-    for row in rows:
+    begin(course, deed)
+    owed = None
+    for row in Phone.objects.select_for_update().filter(phone=phone.phone, operator=course.operator_id):
         for one in row.owes:
             if one["id"] == act and one["course"] == str(course.pk) and "gone_at" not in one:
+                owed = one
                 one.setdefault("aside_at", as_text(deed.at))
                 one.setdefault("aside_by", deed.by.ref)
-                found = True
         row.save(update_fields=["owes"])
-    if not found:
+    if owed is None:
         raise Refused("phone-owes-not", _("This phone does not owe it any more."))
+    body = {"owed": act, "kind": owed["kind"], "place": owed.get("place", "")}
+    return enter(course, "phone-aside", body, deed=deed, judged={"seen_at": as_text(phone.seen_at)}, begun=True)

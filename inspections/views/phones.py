@@ -95,7 +95,7 @@ def aside(request: HttpRequest, course: UUID, phone: UUID, act: UUID) -> HttpRes
     about = {"title": deed.title, "name": seen.name, "time": time_of(seen.seen_at, at, where.zone)}
     lead = _(
         "%(title)s is still on the phone of %(name)s, last seen at %(time)s. Ask by radio what it says. Set aside it "
-        "holds nothing back any more; if it arrives all the same it counts. Who set it aside and when is kept."
+        "holds nothing back any more; if it arrives all the same it counts. Who set it aside stands in the history."
     )
     context = {"course": where, "title": _("It will not come"), "lead": lead % about}
     return ask(request, AsideForm(request.POST or None, back=back), do, back=back, context=context)

@@ -17,6 +17,7 @@ from inspections.facts import line_statuses
 from inspections.models import Phone
 from inspections.phone_words import told_of
 from inspections.phones import Seen, phones_of, to_ask
+from inspections.rebuild import chain_faults, projection_faults
 from tests import make
 
 
@@ -260,8 +261,14 @@ def test_set_aside_it_holds_nothing_whoever_tells_of_it_again(w: SimpleNamespace
     hello(w, one)
 
     row = Phone.objects.get()
-    actions.set_aside(w.course, row, one["id"], deed=make.deed(w.manager, at=w.t(22)))
+    entry = actions.set_aside(w.course, row, one["id"], deed=make.deed(w.manager, at=w.t(22)))
 
+    assert entry.kind == "phone-aside"
+    assert {name: entry.record["act"][name] for name in ("owed", "kind", "place")} == {
+        "owed": one["id"], "kind": "hold", "place": str(w.line.pk)
+    }  # fmt: skip
+    assert entry.record["judged"] == {"seen_at": "2026-06-15T05:50:00Z"}
+    assert list(chain_faults(w.operator)) == list(projection_faults(w.operator)) == []
     assert words(w, 23) == ["open", "open"]
     hello(w, one, minutes=24)
     hello(w, one, who=w.mate, minutes=25)
