@@ -1,4 +1,4 @@
-"""What the page of a test ride carries so that a phone asks back by itself what the server would (``actions.rides``)."""
+"""What the page of a test ride carries for a phone to ask back by itself what the server would: ``actions.rides``."""
 
 from __future__ import annotations
 

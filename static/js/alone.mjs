@@ -58,8 +58,9 @@ function ofItsDay({ since, until, fixed, words, worsens, timed }, here) {
   const now = asText(here);
   if (worsens || (now >= since && now < until)) return true;
   const { lang, dataset } = document.documentElement;
-  const clock = here.toLocaleString(lang || "en", { dateStyle: "long", timeStyle: "short", timeZone: dataset.zone });
-  const page = new Date(`${fixed.date}T12:00:00Z`).toLocaleDateString(lang || "en", { dateStyle: "long", timeZone: "UTC" });
+  const told = (at, options) => at.toLocaleString(lang.replace(/^en$/, "en-GB"), { dateStyle: "long", ...options });
+  const clock = told(here, { timeStyle: "short", timeZone: dataset.zone });
+  const page = told(new Date(`${fixed.date}T12:00:00Z`), { timeZone: "UTC" });
   // What counts at its time counts on its own day alone.
   return timed ? window.alert(said(words.anotherDay, { clock, page })) : window.confirm(said(words.day, { clock, page }));
 }
