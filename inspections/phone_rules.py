@@ -160,6 +160,7 @@ def lines_needing(picture: Picture, place: Place) -> str:
 
 def _words(picture: Picture, place: Place, *, signing: bool) -> dict[str, Any]:
     lines = lines_needing(picture, place)
+    when_signed = _("%(sentence)s If you keep it, it is out of service when you sign.")
     return {
         "verdicts": {name: str(word) for name, word in VERDICTS.items()},
         "minor": _("Written down. It holds no line."),
@@ -168,9 +169,13 @@ def _words(picture: Picture, place: Place, *, signing: bool) -> dict[str, Any]:
         "wrong": ""
         if signing
         else _("Out of service: say in the note what is wrong. A photo is owed until it is here."),
-        "if": _("%(sentence)s If you keep it, it is out of service when you sign.")
+        "if": when_signed if signing else _("%(sentence)s If you keep it, it is out of service at once."),
+        "ifAlone": when_signed
         if signing
-        else _("%(sentence)s If you keep it, it is out of service at once."),
+        else _(
+            "%(sentence)s If you keep it, it is out of service as soon as this phone has a signal. Until then say it "
+            "by radio."
+        ),
         "defect": _("Defect"),
         "out": _("Out of service"),
         "change": _("Change"),

@@ -162,7 +162,8 @@ function draw(item, answer, words, keep) {
   if (answer.choices?.length) lines.push(choicesOf(item, answer.choices));
   if (answer.need) lines.push(make("p", "item__need", answer.need));
   if (answer.hold) lines.push(make("p", "item__need", answer.hold));
-  if (answer.by) lines.push(make("p", "item__unsent", answer.by));
+  if (answer.other) lines.push(make("p", "item__need", answer.other));
+  if (answer.by) lines.push(make("p", "item__last", answer.by));
   place.replaceChildren(...lines);
   // What is wanted is mostly a word of why: its field stands open.
   if (answer.need) item.querySelector(".item__note")?.setAttribute("open", "");
@@ -196,8 +197,8 @@ function showAsked(item) {
 function besides(form, item, answer) {
   const here = answerHere(form, item);
   const isOther = here?.verdict && answer.verdict && here.verdict !== answer.verdict;
-  const by = isOther && fill(wordsHere.differ, { here: here.word, there: answer.word });
-  return { ...answer, hold: holdHere(item, answer), by };
+  const other = isOther && fill(wordsHere.differ, { here: here.word, there: answer.word });
+  return { ...answer, hold: holdHere(item, answer), other };
 }
 
 function asking(form, words) {

@@ -130,6 +130,9 @@ export function answerFor(carried, key, fields) {
   return told;
 }
 
+// What is kept on the phone takes nothing out of service before it arrives, and the phone says so.
+const alone = page && { ...page, words: { ...page.words, if: page.words.ifAlone } };
+
 // What the rules of another day say is not said: a part may have come of age, or been taken out.
 function isOfNow() {
   const now = `${new Date().toISOString().slice(0, 19)}Z`;
@@ -146,7 +149,7 @@ function tried(carried, key, fields) {
 }
 
 // The same for an item of the page that is shown; null where the page is not of today, or its rules cannot be read.
-export const answerHere = (form, item) => (isOfNow() ? tried(page, item.dataset.item, new FormData(form)) : null);
+export const answerHere = (form, item) => (isOfNow() ? tried(alone, item.dataset.item, new FormData(form)) : null);
 
 // Whose verdict it is, and of when the limits are, for a page that is shown from the phone.
 export function byHere() {
@@ -178,4 +181,4 @@ export function openFor(carried, fields) {
   return { open, holds };
 }
 
-if (page) asked.push((fields) => openFor(page, fields));
+if (page) asked.push((fields) => openFor(alone, fields));

@@ -51,9 +51,11 @@ def test_without_a_signal_the_phone_judges_and_asks_back(at_sheet: Hands) -> Non
     spring = typed(hands, SPRING, "599")
     expect(spring.locator("[data-answer]")).to_contain_text(BY)
     expect(spring.locator(".mark")).to_have_text("OK")
-    # Past its limit: asked back large, not checked until it is kept.
+    # Past its limit: asked back large, not checked until it is kept; and nothing is out of service before it arrives.
     typed(hands, SPRING, "560")
-    expect(spring.locator("[data-ask]")).to_contain_text("If you keep it, it is out of service at once.")
+    expect(spring.locator("[data-ask]")).to_contain_text(
+        "as soon as this phone has a signal. Until then say it by radio."
+    )
     expect(spring.locator(".mark")).to_have_text("Not checked")
     spring.get_by_role("button", name="Keep").tap()
     expect(spring.locator(".mark")).to_have_text("Out of service")
