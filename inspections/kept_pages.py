@@ -21,6 +21,7 @@ KEPT = frozenset({
     "accounts:keys",
     "inspections:board",
     "inspections:finding",
+    "inspections:finding_add",
     "inspections:findings",
     "inspections:hold",
     "inspections:line",

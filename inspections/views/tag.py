@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
+from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -17,8 +18,8 @@ from accounts.policy import Right
 from courses.models import Component, Course, Place
 from inspections.here import code_here
 from inspections.picture import Picture, picture_of
-from inspections.stops import row_of
-from inspections.tags import pk_of
+from inspections.stops import Row, row_of
+from inspections.tags import pk_of, token_of
 from inspections.views.frame import address_of, shown_row
 from inspections.views.here import LED
 
@@ -39,43 +40,69 @@ def tag(request: HttpRequest, token: str) -> HttpResponse:
         raise Http404
     timezone.activate(course.zone)
     address = None
-    if Right.SEE in rights and thing.retired_at is None and (Right.INSPECT in rights or isinstance(thing, Place)):
-        address = _todays(request, picture_of(course, at=at), thing, rights)
-    response = redirect(address) if address else _page(course, thing, rights, at)
+    if Right.SEE in rights and thing.retired_at is None:
+        picture = picture_of(course, at=at)
+        fitted = next((one.place_id for one in picture.setup.fitted if one.component.pk == thing.pk), thing.pk)
+        address = leads(request, picture, rights, only=fitted).get(thing.pk)
+    response = redirect(address) if address else _page(course, thing, rights)
     response["Cache-Control"] = "private, no-store"  # where it leads depends on the day and on who asks
     return response
 
 
-def _todays(request: HttpRequest, picture: Picture, thing: Component | Place, rights: frozenset[Right]) -> str | None:
-    """Return the address of today's sheet that a part or a place is looked at on; None where there is none to open."""
-    slot = ""
-    if isinstance(thing, Place):
-        place = picture.setup.places.get(thing.pk)
-    else:
-        fitted = next((one for one in picture.setup.fitted if one.component.pk == thing.pk), None)
-        place, slot = (picture.setup.places.get(fitted.place_id), fitted.slot) if fitted else (None, "")
-    if place is None:
-        return None
-    if isinstance(thing, Place) and place.kind == Place.Kind.LINE:
-        return _line(picture, place)  # both of its ends have a sheet of their own
-    sections = picture.sections(place)
-    if slot:
-        sections = [one for one in sections if any(item["slot"] == slot for item in one.items)] or sections
-    rows = [row_of(picture, section, request.user) for section in sections]
+def leads(
+    request: HttpRequest, picture: Picture, rights: frozenset[Right], *, only: UUID | None = None
+) -> dict[UUID, str]:
+    """Return where the label of each part and place leads today, of those that are looked at or can be opened here.
+
+    ``only``: of nothing but the place with this identity and what is fitted there.
+    """
+    found: dict[UUID, str] = {}
+    for place in picture.setup.places.values():
+        if only not in (None, place.pk):
+            continue
+        if place.kind == Place.Kind.LINE:
+            line = reverse("inspections:line", args=[picture.course.pk, place.pk])
+            found[place.pk] = line  # each of its ends has a sheet of its own
+        if Right.INSPECT not in rights:
+            continue
+        rows = [(one, row_of(picture, one, request.user)) for one in picture.sections(place)]
+        if place.kind != Place.Kind.LINE:
+            found |= _led(request, picture, rights, place, place, [row for _section, row in rows])
+        for fitted in picture.setup.at_place(place):
+            there = [row for section, row in rows if any(item["slot"] == fitted.slot for item in section.items)]
+            found |= _led(request, picture, rights, place, fitted.component, there or [row for _section, row in rows])
+    return found
+
+
+def _led(
+    request: HttpRequest, picture: Picture, rights: frozenset[Right], place: Place, thing: Component | Place,
+    rows: list[Row],
+) -> dict[UUID, str]:  # fmt: skip
+    """Return where the label of one thing leads: to its first sheet that is not signed yet, else to the first."""
     row = next((one for one in rows if one.begun or not one.is_done), rows[0] if rows else None)
     url = shown_row(request, picture, row, rights)["url"] if row else ""
-    if row is None or row.is_rack or url != address_of(request, picture, row):
-        return url or None
+    if row is None or not url:
+        return {}
+    if row.is_rack or url != address_of(request, picture, row):
+        return {thing.pk: url}
     code = code_here(picture.setup, place, row.section, thing)
-    return f"{url}?{urlencode({LED: code})}" if code else url
+    return {thing.pk: f"{url}?{urlencode({LED: code})}" if code else url}
 
 
-def _line(picture: Picture, line: Place) -> str:
-    response: Any = redirect("inspections:line", course=picture.course.pk, line=line.pk)
-    return str(response.url)
+def carried(request: HttpRequest, picture: Picture, rights: frozenset[Right]) -> dict[str, Any]:
+    """Return the same as a page carries it for the time without a signal: the address's own words to where they lead.
+
+    ``paths``, and ``labels``: token to (place in ``paths``, what stands behind the question mark there).
+    """
+    paths: dict[str, int] = {}
+    labels: dict[str, list[Any]] = {}
+    for pk, address in leads(request, picture, rights).items():
+        path, _sign, query = address.partition("?")
+        labels[token_of(pk)] = [paths.setdefault(path, len(paths)), query]
+    return {"paths": list(paths), "labels": labels}
 
 
-def _page(course: Course, thing: Component | Place, rights: frozenset[Right], at: datetime) -> HttpResponse:
+def _page(course: Course, thing: Component | Place, rights: frozenset[Right]) -> HttpResponse:
     """Lead to the page of a part or a place that says what it is, where it is, or since when it is not any more."""
     if Right.READ_SETUP not in rights:
         raise PermissionDenied

@@ -21,6 +21,7 @@ from inspections.picture import Picture
 from inspections.riding import ride_rows
 from inspections.stops import stops
 from inspections.views.frame import address_of, frame, picture_for
+from inspections.views.tag import carried
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,9 @@ def today(request: HttpRequest, course: UUID) -> HttpResponse:
     groups = [
         (title, found) for title, pages in _groups(request, picture, around["rights"]) if (found := list(pages))
     ]  # fmt: skip
-    context = around | {"groups": groups, "count": sum(len(pages) for _title, pages in groups), "at": picture.at}
+    labels = carried(request, picture, around["rights"])
+    count = sum(len(pages) for _title, pages in groups)
+    context = around | {"labels": labels, "groups": groups, "count": count, "at": picture.at}
     return render(request, "inspections/today.html", context)
 
 
@@ -60,6 +63,11 @@ def _groups(
         yield (
             _("Open findings"),
             (_page(picture, "finding", _at(one.place, one.title), one.pk) for one in picture.open_findings()),
+        )
+    if Right.WITHDRAW in rights:
+        yield (
+            _("Adding to open findings"),
+            (_page(picture, "finding_add", _at(one.place, one.title), one.pk) for one in picture.open_findings()),
         )
     yield _("Launch cards"), _cards(picture)
     if Right.READ_SETUP in rights:

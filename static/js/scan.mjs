@@ -132,7 +132,14 @@ function begin(box) {
       note();
     });
     const noted = kept(codes).stops[codes.stop];
+    // A page that is shown from the phone does not know which label led to it.
+    const led = new URLSearchParams(location.search).get("tag");
     if (noted) show(noted);
+    else if (led && !field.value) {
+      field.value = led;
+      part("how").value = "scanned";
+      box.open = true;
+    }
   }
   if ("BarcodeDetector" in globalThis && navigator.mediaDevices?.getUserMedia) {
     button.addEventListener("click", scan);

@@ -2,14 +2,14 @@
 // one in time, and says so itself. It answers page loads and static files, nothing else: what a script asks for is
 // never answered from the phone.
 
-import { askAgain, drop, empty, isOurs, keep, kept, mayKeep, person, personOf, settle, shown } from "./keeping.mjs";
+import { askAgain, drop, empty, isOurs, keep, kept, listed, mayKeep, person, personOf, settle, shown } from "./keeping.mjs";
 import { setValue, value } from "./phone.mjs";
 
 const SHELL = "lineworthy-shell-";
 const PATIENCE = 3000; // ms that a page which is kept waits for the network
 const LONG = 30000; // ms for one page to be taken along
 const HASHED = /\.[0-9a-f]{12}\.\w+$/; // the content of such an address never changes
-const HARMLESS = new Set(["line", "cause", "place", "slot", "component"]); // they only fill in, of a page that is kept without
+const HARMLESS = new Set(["line", "cause", "place", "slot", "component", "tag"]); // they only fill in, of a page that is kept without
 
 let config;
 let emptied = 0; // what was asked for before a log-out is not kept after it
@@ -130,14 +130,34 @@ async function tellFresh(id, path) {
   client?.postMessage({ kind: "fresh", path });
 }
 
+// Where a label's address leads by what "Today on this phone" carries (inspections.views.tag.carried), or nothing.
+const LABEL = /\/tag\/([A-Za-z0-9_-]{22})\/$/;
+const CARRIED = /<script id="labels" type="application\/json">([^<]*)<\/script>/;
+
+async function ledTo(path) {
+  const [, token] = LABEL.exec(path) ?? [];
+  if (!token) return undefined;
+  const ref = await person();
+  for (const [address] of await listed(ref)) {
+    if (!address.endsWith("/phone/")) continue;
+    const [, text] = CARRIED.exec((await (await kept(ref, address))?.text()) ?? "") ?? [];
+    const { paths, labels } = JSON.parse(text ?? '{"paths": [], "labels": {}}');
+    const [place, query] = labels[token] ?? [];
+    if (place !== undefined && (await kept(ref, paths[place]))) return query ? `${paths[place]}?${query}` : paths[place];
+  }
+  return undefined;
+}
+
 async function page(event) {
   const began = emptied;
   const url = new URL(event.request.url);
   const fits = [...url.searchParams.keys()].every((name) => HARMLESS.has(name));
   const copy = fits ? await person().then((ref) => kept(ref, url.pathname)).catch(() => undefined) : undefined;
-  const asking = live(event, began, Boolean(copy));
-  const answer = await (copy ? Promise.race([asking, wait(PATIENCE)]) : asking);
+  const led = copy ? undefined : await ledTo(url.pathname).catch(() => undefined);
+  const asking = live(event, began, Boolean(copy || led));
+  const answer = await (copy || led ? Promise.race([asking, wait(PATIENCE)]) : asking);
   if (answer) return answer;
+  if (led) return Response.redirect(new URL(led, location.origin), 302);
   if (copy) {
     event.waitUntil(asking.then((late) => late && tellFresh(event.resultingClientId, url.pathname)));
     return shown(copy);

@@ -5,6 +5,8 @@ The project's own decision; no outside source.
 
 from __future__ import annotations
 
+import json
+import re
 from types import SimpleNamespace
 from typing import Any
 from uuid import uuid4
@@ -88,6 +90,25 @@ def test_a_part_that_was_moved_leads_to_where_it_is_now_and_one_that_is_gone_to_
 def test_who_only_reads_comes_to_the_page_of_the_part(w: SimpleNamespace, as_: Any, role: str) -> None:
     led = as_(role).get(address(part("BP-1P1")))["Location"]
     assert led == reverse("courses:component", args=[w.course.pk, part("BP-1P1").pk])
+
+
+def test_what_a_phone_takes_along_leads_where_the_server_leads(w: SimpleNamespace, as_: Any) -> None:
+    client = as_("technician")
+    client.post(sheet_url(w), {"sign": "1", **posted(w)})
+    found = re.search(
+        r'<script id="labels" type="application/json">([^<]*)</script>', text(client.get(url(w, "today")))
+    )
+    assert found is not None
+    carried = json.loads(found[1])
+    things = [*Component.objects.filter(placements__until=None), *Place.objects.filter(course=w.course)]
+    led = {token_of(one.pk): client.get(address(one))["Location"] for one in things}
+    own = {
+        token: "?".join(filter(None, (carried["paths"][at], query))) for token, (at, query) in carried["labels"].items()
+    }
+    assert {token: led[token] for token in own} == own
+    # What is not there leads to the page of the thing itself, which is not for the time without a signal.
+    assert all("/set-up/" in where for token, where in led.items() if token not in own)
+    assert len(own) > len(things) / 2
 
 
 def test_strangers_learn_nothing(w: SimpleNamespace, as_: Any) -> None:
