@@ -10,6 +10,7 @@ import { isFull } from "./stored.mjs";
 import { fill, time } from "./when.mjs";
 
 const EVERY = 30000; // ms
+const BUSY = 2000; // ms, where another page or the worker is at it
 const PAUSES = [4000, 8000, 15000, 30000, 60000]; // ms, where it fails
 
 const make = (tag, more, ...inside) => {
@@ -57,7 +58,7 @@ export async function send() {
     // the phone's own store did not answer: tried again as any other
   }
   failed = how.failed ? failed + 1 : 0;
-  later(failed ? PAUSES[Math.min(failed, PAUSES.length) - 1] : EVERY);
+  later(how.busy ? BUSY : failed ? PAUSES[Math.min(failed, PAUSES.length) - 1] : EVERY);
   await show();
 }
 

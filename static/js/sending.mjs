@@ -106,7 +106,7 @@ async function sendAll(tell) {
   }
   const own = (all) => all.filter((deed) => deed.ref === server.person);
   const { csrf } = server;
-  await tellHeld(server).catch(() => {});
+  tellHeld(server).catch(() => {}); // nothing waits for it
   let failed = false;
   let login = false;
   for (const { id, kind } of own(waiting)) {
@@ -119,8 +119,8 @@ async function sendAll(tell) {
     login ||= Boolean(answer.login);
   }
   const left = own(await held());
-  if (left.length !== own(deeds).length) await tellHeld(server).catch(() => {});
-  return { left: left.filter((deed) => !deed.refused).length, failed };
+  const isNews = left.length !== own(deeds).length;
+  return { left: left.filter((deed) => !deed.refused).length, failed, isNews, server };
 }
 
 // Sends what can be sent: {left, failed}; `busy` where another page or the worker is at it. Tells every page, and
@@ -130,7 +130,7 @@ export async function sendHeld(tell = () => {}) {
   const channel = new BroadcastChannel(CHANNEL);
   const all = (said) => (channel.postMessage(said), tell(said));
   try {
-    return await navigator.locks.request(LOCK, { ifAvailable: true }, async (lock) => {
+    const how = await navigator.locks.request(LOCK, { ifAvailable: true }, async (lock) => {
       if (!lock) return { left: 0, failed: false, busy: true };
       try {
         return await sendAll(all);
@@ -138,6 +138,8 @@ export async function sendHeld(tell = () => {}) {
         all({ what: "done" });
       }
     });
+    if (how.isNews) await tellHeld(how.server).catch(() => {});
+    return how;
   } finally {
     channel.close();
   }

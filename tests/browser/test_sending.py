@@ -1,0 +1,138 @@
+"""What was signed without a signal arrives once, whatever the network does to it on its way.
+
+The contract is that of accounts.receiving; there is no outside source for it. That only the other side's own word
+counts as received is common practice of mail and message queues, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from playwright.sync_api import BrowserContext, Page, expect
+
+from courses.models import StoredFile
+from inspections.models import Reading, Sheet
+from ledger.models import Entry
+from tests.browser.alone import WAITING, again, fill_in, phone_behind, sent, sign, until, with_key
+from tests.browser.hands import Hands
+from tests.browser.spoiled import SpoiledNetwork
+from tests.inspections.test_photos import jpeg
+
+pytestmark = pytest.mark.django_db(transaction=True)
+NOT_THERE: list[str | int] = [500, 502, 503, 429, 404, 413, "portal", "refused"]
+
+
+@pytest.fixture
+def hands(w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
+    """The technician with a key on the phone, behind the network that can be spoilt."""
+    return with_key(w, phone_behind(open_window, net.url))
+
+
+def filled_in_alone(hands: Hands, net: SpoiledNetwork, section: str = "cable", **but: str) -> Page:
+    page = hands.go("sheet", hands.w.line.pk, section, read=False)
+    net.spoil("refused")
+    fill_in(hands, section, **but)
+    return page
+
+
+def tried_again(net: SpoiledNetwork, page: Page, path: str, method: str = "POST") -> None:
+    """Have it tried again, and wait until that came as far as a path."""
+    before = net.count(method, path)
+    again(page)
+    until(page, lambda: net.count(method, path) > before)
+    page.wait_for_timeout(100)
+    expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+
+
+def test_it_arrives_once_with_its_photo_over_a_network_that_spoils_everything(
+    hands: Hands, net: SpoiledNetwork, tmp_path: Path
+) -> None:
+    page = filled_in_alone(hands, net)
+    photo = tmp_path / "photo.jpg"
+    photo.write_bytes(jpeg((2000, 900)))
+    look = page.locator("[data-item]:has(input[type=radio])").first
+    key = look.get_attribute("data-item")
+    look.locator("input[type=file]").set_input_files(photo)
+    expect(look.locator("canvas")).to_have_count(1)
+    sign(page)
+    expect(page.locator("[data-on-phone]")).to_have_text("")  # what is held is no draft any more
+
+    net.mend()
+    net.spoil("black hole", path="/phone/hello/")
+    tried_again(net, page, "", "GET")
+    net.mend()  # ends what hangs
+    net.spoil("lost", path="/photo/", method="POST", times=1)
+    tried_again(net, page, "/photo/")  # the photo is there, and the phone does not know
+    assert StoredFile.objects.filter(kind="photo").count() == 1
+    net.mend()
+    for mode in NOT_THERE:
+        net.spoil(mode, path="/sheet/", method="POST")
+        tried_again(net, page, "/sheet/")
+        net.mend()
+    assert net.count("POST", "/photo/") == 2  # and from then on it does
+    assert not Sheet.objects.exists()
+    for mode in ("lost", "truncated"):  # it is recorded, and the phone does not know
+        net.spoil(mode, path="/sheet/", method="POST")
+        tried_again(net, page, "/sheet/")
+        net.mend()
+        assert Sheet.objects.count() == 1
+    net.spoil("slow", rate=200_000)
+    again(page)
+    sent(page)
+    assert Sheet.objects.count() == 1
+    [sha256] = Reading.objects.get(key=key).photos
+    assert StoredFile.objects.get(sha256=sha256).width == 1600
+    line = page.locator("[data-outbox-sent] p")
+    expect(line).to_contain_text(f"It stands in the history as entry {Entry.objects.get(kind='sheet').seq}.")
+    hands.read_out("received")
+    line.get_by_role("link", name="Look at the entry").tap()
+    expect(page.locator("main")).to_contain_text("Cable")
+    assert hands.wrong == []
+    call_command("verify_ledger")
+
+
+def test_what_is_not_taken_is_put_right_on_its_page_and_sent(hands: Hands, net: SpoiledNetwork, tmp_path: Path) -> None:
+    """Nothing of it has to be typed again, though the page is opened anew and the server knows nothing of it."""
+    w = hands.w
+    page = hands.go("rack", w.store.pk, "A", read=False)
+    net.spoil("refused")
+    page.locator("label:has(input[name=defect])").first.tap()
+    page.locator("textarea[name^=note-]").first.fill("Riemen gerissen")
+    photo = tmp_path / "photo.jpg"
+    photo.write_bytes(jpeg((800, 600)))
+    page.locator("input[type=file]").first.set_input_files(photo)
+    expect(page.locator("canvas")).to_have_count(1)
+    page.get_by_label("How many did you have in your hands?").fill("2")
+    sign(page, "Confirm and sign this rack")
+    # Another deed of the same phone that is fine: it is not held up by this one.
+    hands.page = page
+    [mine] = w.technician.keys.all()
+    mine.public, good = b"\x04" + bytes(64), bytes(mine.public)
+    mine.save()
+    net.mend()
+    again(page)
+    box = page.locator("[data-outbox]")
+    expect(box).to_contain_text("and not taken:")
+    assert not Sheet.objects.exists()
+    mine.public = good
+    mine.save()
+    box.get_by_role("button", name="Open its page").tap()
+    expect(page.locator("[data-on-phone]")).to_contain_text("Carried on from 08:14")
+    expect(page.locator("input[name=defect]").first).to_be_checked()
+    expect(page.locator("textarea[name^=note-]").first).to_have_value("Riemen gerissen")
+    expect(page.locator("canvas")).to_have_count(1)
+    expect(page.get_by_label("How many did you have in your hands?")).to_have_value("2")
+    hands.send("Confirm and sign this rack")
+    [sheet] = Sheet.objects.all()
+    assert [len(one.photos) for one in Reading.objects.filter(mark="defect")] == [1]
+    expect(page.locator("[data-outbox]")).to_be_hidden()  # what was not taken has been put right by this
+    # Signed with a signal, it is not laid over its page again.
+    page = hands.go("rack", w.store.pk, "A", read=False)
+    page.wait_for_timeout(300)
+    expect(page.locator("input[name=defect]").first).not_to_be_checked()
+    assert sheet.signer_ref == w.technician.ref
