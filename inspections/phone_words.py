@@ -113,39 +113,48 @@ def _away(phones: list[Seen], at: datetime, zone: ZoneInfo) -> str:
 
 
 def signed_while(record: Iterable[dict[str, Any]], at: datetime, zone: ZoneInfo) -> list[str]:
-    """Return what the entry of a signing says of phones, in sentences; ``at`` is when it was signed."""
-    found = []
-    for one in record:
-        owes, aside = len(one.get("owes", ())), len(one.get("aside", ()))
-        about = {"time": time_of(datetime.fromisoformat(one["seen_at"]), at, zone)}
-        if owes:
-            found.append(
-                ngettext(
-                    "When this was signed, %(n)s thing signed on a phone last seen at %(time)s had not arrived yet; "
-                    "the manager had asked by radio.",
-                    "When this was signed, %(n)s things signed on a phone last seen at %(time)s had not arrived yet; "
-                    "the manager had asked by radio.",
-                    owes,
-                )
-                % {**about, "n": owes}
+    """Return what the entry of a signing says of phones: at most three sentences; ``at`` is when it was signed."""
+    rows = list(record)
+
+    def seen(found: list[dict[str, Any]]) -> str:
+        times = [time_of(datetime.fromisoformat(one["seen_at"]), at, zone) for one in found]
+        return ", ".join(times[: 2 * MOST_PHONES]) + (" …" if len(times) > 2 * MOST_PHONES else "")
+
+    owing, aside = ([one for one in rows if one.get(name)] for name in ("owes", "aside"))
+    away = [one for one in rows if one.get("away") and not one.get("owes")]
+    sentences = []
+    if owing:
+        n = sum(len(one["owes"]) for one in owing)
+        sentences.append(
+            ngettext(
+                "When this was signed, %(n)s thing signed on a phone had not arrived yet (last seen %(seen)s); the "
+                "manager had asked by radio.",
+                "When this was signed, %(n)s things signed on a phone had not arrived yet (last seen %(seen)s); the "
+                "manager had asked by radio.",
+                n,
             )
-        elif one.get("away"):
-            found.append(
-                _(
-                    "When this was signed, a phone with the day on it was away, last seen at %(time)s; the manager "
-                    "had asked by radio."
-                )
-                % about
+            % {"n": n, "seen": seen(owing)}
+        )
+    if away:
+        sentences.append(
+            ngettext(
+                "When this was signed, %(n)s phone with the day on it was away (last seen %(seen)s); the manager had "
+                "asked by radio.",
+                "When this was signed, %(n)s phones with the day on them were away (last seen %(seen)s); the manager "
+                "had asked by radio.",
+                len(away),
             )
-        if aside:
-            found.append(
-                ngettext(
-                    "%(n)s thing signed on a phone last seen at %(time)s had been set aside: by radio it was not to "
-                    "come.",
-                    "%(n)s things signed on a phone last seen at %(time)s had been set aside: by radio they were not "
-                    "to come.",
-                    aside,
-                )
-                % {**about, "n": aside}
+            % {"n": len(away), "seen": seen(away)}
+        )
+    if aside:
+        n = sum(len(one["aside"]) for one in aside)
+        sentences.append(
+            ngettext(
+                "%(n)s thing signed on a phone (last seen %(seen)s) had been set aside: by radio it was not to come.",
+                "%(n)s things signed on a phone (last seen %(seen)s) had been set aside: by radio they were not to "
+                "come.",
+                n,
             )
-    return found
+            % {"n": n, "seen": seen(aside)}
+        )
+    return sentences

@@ -100,10 +100,9 @@ def test_with_the_tick_it_is_signed_and_what_was_owed_stands_in_the_entry(
     assert list(chain_faults(w.operator)) == []
     assert list(projection_faults(w.operator)) == []
     sentences = [
-        "When this was signed, 1 thing signed on a phone last seen at 07:45 had not arrived yet; the manager had asked "
+        "When this was signed, 1 thing signed on a phone had not arrived yet (last seen 07:45); the manager had asked "
         "by radio.",
-        "When this was signed, a phone with the day on it was away, last seen at 07:32; the manager had asked by "
-        "radio.",
+        "When this was signed, 1 phone with the day on it was away (last seen 07:32); the manager had asked by radio.",
     ]
     assert day_sheet_data(signed)["sign_off"]["phones"] == sentences
     html = manager.get(reverse("reports:day", args=[w.course.pk, w.on])).content.decode()
