@@ -2,6 +2,10 @@
 
 import { listed, person } from "./keeping.mjs";
 
+// The page is kept without anybody's cookies; the ground that was chosen is in one.
+const theme = document.cookie.match(/(?:^|; )theme=(light|dark)/)?.[1];
+if (theme) document.documentElement.dataset.theme = theme;
+
 const place = document.querySelector("[data-kept-pages]");
 
 // What an address is a page of, in the order in which one looks for it.

@@ -4,6 +4,7 @@
 import { fill, isOfToday, time, weekday } from "./when.mjs";
 
 const ANSWER = 60000; // ms for the worker to say what became of it
+const CALM = 3000; // ms: a worker that is in use for a page just opened is not replaced at once
 const FILLING = "lineworthy-filling"; // held by every page on which somebody fills something in
 
 const root = globalThis.document?.documentElement;
@@ -88,8 +89,8 @@ async function letNewerIn(registration) {
 
 async function begin() {
   const registration = await navigator.serviceWorker.register("/worker.js", { type: "module", scope: "/" });
-  await letNewerIn(registration);
   if (!root.dataset.kept) await ask({ kind: "person", ref: root.dataset.person });
+  setTimeout(() => letNewerIn(registration).catch(() => {}), CALM);
 }
 
 if (root?.dataset.kept) {

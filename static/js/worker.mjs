@@ -4,6 +4,7 @@
 
 import { askAgain, drop, empty, isOurs, keep, kept, listed, mayKeep, person, personOf, settle, shown } from "./keeping.mjs";
 import { setValue, value } from "./phone.mjs";
+import { TAG, sendHeld } from "./sending.mjs";
 
 const SHELL = "lineworthy-shell-";
 const PATIENCE = 3000; // ms that a page which is kept waits for the network
@@ -25,7 +26,10 @@ const plain = (answer) => {
 
 const shell = () => caches.open(SHELL + config.version);
 
-async function file(address) {
+const putFile = async (address, answer) => (await shell()).put(address, await plain(answer));
+
+// `until` is given what is still to be written; where there is no room, the file comes from the network all the same.
+async function file(address, until) {
   const old = await caches.match(address, { ignoreVary: true });
   if (old && HASHED.test(new URL(address, location.origin).pathname)) return old;
   let answer;
@@ -35,7 +39,7 @@ async function file(address) {
     if (old) return old;
     throw error;
   }
-  if (answer.status === 200 && answer.type === "basic") (await shell()).put(address, await plain(answer.clone())).catch(() => {});
+  if (answer.status === 200 && answer.type === "basic") until(putFile(address, answer.clone()).catch(() => {}));
   return answer;
 }
 
@@ -50,7 +54,9 @@ async function files(text, base, pattern = IN_PAGE) {
     if (origin !== location.origin || !pathname.startsWith(config.statics) || looked.has(href)) continue;
     looked.add(href);
     try {
-      const answer = await file(href);
+      const writing = [];
+      const answer = await file(href, (one) => writing.push(one));
+      await Promise.all(writing);
       const within = NAMED[pathname.split(".").at(-1)];
       if (answer.status !== 200) looked.delete(href);
       else if (within) await files(await answer.text(), href, within);
@@ -176,6 +182,18 @@ async function forgetPages() {
   await empty();
 }
 
+// --- what waits to be sent
+
+// With no page open (Background Sync). After an error the browser tries again by itself.
+async function sendWaiting() {
+  const sent = new Set();
+  const { failed, busy } = await sendHeld(({ what, page }) => what === "received" && sent.add(page));
+  const open = await self.clients.matchAll({ type: "window" }); // an open page has its own fetched anew
+  for (const page of open.length ? [] : sent)
+    for (const path of [page, page.replace(/^(\/course\/[^/]+\/).*$/, "$1walk/")]) await take(path);
+  if (failed || busy) throw new Error("not everything was sent");
+}
+
 // --- the worker itself
 
 async function install() {
@@ -216,12 +234,14 @@ export function serve(given) {
     const answer = answers[event.data?.kind];
     if (answer) event.waitUntil(answer(event.data).then((said) => event.ports[0]?.postMessage(said)));
   });
+  self.addEventListener("sync", (event) => event.tag === TAG && event.waitUntil(sendWaiting()));
   self.addEventListener("fetch", (event) => {
     const { request } = event;
     const { origin, pathname } = new URL(request.url);
     if (origin !== location.origin) return;
     if (request.mode === "navigate" && request.method === "GET") event.respondWith(page(event));
     else if (request.mode === "navigate" && pathname === config.logout) event.respondWith(loggedOut(request));
-    else if (request.method === "GET" && pathname.startsWith(config.statics)) event.respondWith(file(request.url));
+    else if (request.method === "GET" && pathname.startsWith(config.statics))
+      event.respondWith(file(request.url, (one) => event.waitUntil(one)));
   });
 }

@@ -15,7 +15,10 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
+from inspections.models import Hold
 from inspections.views import worker
+from ledger.models import Entry
+from tests import make
 from tests.browser.hands import Hands
 from tests.conftest import PHONE
 
@@ -117,8 +120,8 @@ def test_a_deed_from_a_kept_page_has_a_new_identity_each_time(hands: Hands) -> N
 
 @pytest.mark.parametrize("answer", [
     {"status": 200, "content_type": "text/html", "body": "<html><title>Guest network</title><h1>Welcome</h1></html>"},
-    {"status": 302, "headers": {"Location": "/elsewhere/"}},
-    {"status": 503, "content_type": "text/html", "body": "<h1>Down</h1>"},
+    pytest.param({"status": 302, "headers": {"Location": "/elsewhere/"}}, marks=pytest.mark.slow),
+    pytest.param({"status": 503, "content_type": "text/html", "body": "<h1>Down</h1>"}, marks=pytest.mark.slow),
 ], ids=["portal", "redirect", "503"])  # fmt: skip
 def test_what_answers_in_place_of_the_server_is_not_taken_for_it(hands: Hands, answer: dict[str, Any]) -> None:
     take_along(hands)
@@ -169,6 +172,7 @@ def test_logging_out_empties_the_phone_and_another_person_has_none_of_it(hands: 
     expect(other.page.get_by_role("heading", name="No signal")).to_be_visible()
 
 
+@pytest.mark.slow
 def test_a_newer_worker_waits_until_nothing_is_being_filled_in(hands: Hands, monkeypatch: pytest.MonkeyPatch) -> None:
     w = hands.w
     take_along(hands)
@@ -183,7 +187,7 @@ def test_a_newer_worker_waits_until_nothing_is_being_filled_in(hands: Hands, mon
     until(other, lambda: bool(other.evaluate(WAITING)))
     # Another page is opened while the sheet is: it goes on waiting, and the sheet is as it was.
     other.goto(reverse("inspections:findings", args=[w.course.pk]))
-    other.wait_for_timeout(500)
+    other.wait_for_timeout(3500)
     assert other.evaluate(WAITING)
     assert field.is_checked()
     page.close()
@@ -203,8 +207,42 @@ WAITING = "navigator.serviceWorker.getRegistration().then((one) => Boolean(one.w
 
 def until(page: Page, done: Callable[[], bool]) -> None:
     """Wait for what the page does not show."""
-    for _turn in range(120):
+    for _turn in range(200):
         if done():
             return
         page.wait_for_timeout(50)
     assert done()
+
+
+def test_what_waits_is_sent_with_no_page_open(w: SimpleNamespace, open_window: Open) -> None:
+    """As Chromium's Background Sync has it: the browser wakes the worker, which sends what is held."""
+    hands = with_key(carrying(w, open_window(PHONE)))
+    page = take_along(hands)
+    hands.go("walk", read=False)
+    hands.window.set_offline(True)
+    page.locator(".stop > summary").tap()
+    page.get_by_role("button", name="Person on Line 1").tap()
+    expect(page.locator("[data-outbox] li")).to_have_count(1)
+    page.goto("about:blank")
+    hands.window.set_offline(False)
+    [running] = hands.window.service_workers
+    # Until then something else may still be at it: the page that was left, the browser's own turn.
+    until(page, lambda: running.evaluate(SYNC) == "done")
+    assert Hold.objects.get().place_id == w.line.pk
+    assert Entry.objects.filter(kind="hold").count() == 1
+
+
+# What the browser does when there is a network again, said to the worker itself.
+SYNC = """() => new Promise((done) => {
+  const event = new SyncEvent("sync", { tag: "lineworthy-held" });
+  event.waitUntil = (sending) => sending.then(() => done("done"), (error) => done(String(error)));
+  self.dispatchEvent(event);
+})"""
+
+
+def with_key(hands: Hands) -> Hands:
+    page = hands.page
+    page.goto(reverse("accounts:keys", args=[hands.w.operator.pk]))
+    page.get_by_label("Your password").fill(make.WORD)
+    hands.send("Make a key on this device")
+    return hands

@@ -50,7 +50,7 @@ def assert_within_reach(page: Page, where: str, count: int) -> None:
     assert [one for one in found if one[1] < 48 or one[2] < 7] == []
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("theme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_what_one_acts_on_is_large_and_plain_to_read(
     w: SimpleNamespace, theme: str, open_window: Callable[[dict[str, Any]], BrowserContext]
 ) -> None:
