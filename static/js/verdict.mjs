@@ -3,6 +3,7 @@
 
 import { answerOf, isEmpty, isKept, strip } from "./act.mjs";
 import { asked } from "./asked.mjs";
+import { asText, offset } from "./clock.mjs";
 import { parseExact, shown } from "./judge/exact.mjs";
 import { judge, worseOf } from "./judge/limits.mjs";
 import { slip } from "./judge/slips.mjs";
@@ -134,8 +135,10 @@ export function answerFor(carried, key, fields) {
 const alone = page && { ...page, words: { ...page.words, if: page.words.ifAlone } };
 
 // What the rules of another day say is not said: a part may have come of age, or been taken out.
+let ahead = 0; // ms by which the server's clock is ahead of this phone's, as far as known
+if (page) offset().then((found) => (ahead = (found?.offset_s ?? 0) * 1000));
 function isOfNow() {
-  const now = `${new Date().toISOString().slice(0, 19)}Z`;
+  const now = asText(new Date(Date.now() + ahead));
   return Boolean(page) && page.since <= now && now < page.until;
 }
 

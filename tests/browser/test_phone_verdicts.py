@@ -11,9 +11,12 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import BrowserContext, Locator, expect
 
+from inspections.actions.rides import ride_items
 from inspections.models import Draft, Finding, Sheet
+from tests import make
 from tests.browser.hands import Hands
 from tests.browser.test_signed_alone import SIGNED, fill_in
 from tests.browser.test_signed_alone import hands as hands
@@ -124,3 +127,17 @@ def test_a_figure_asked_back_is_answered_before_it_is_signed_alone(hands: Hands)
     page.evaluate("window.dispatchEvent(new Event('online'))")
     expect(page.locator("[data-outbox-sent] p")).to_have_count(1, timeout=15000)
     assert (Sheet.objects.get().verdict, Finding.objects.get().key) == ("withdraw", SPRING)
+
+
+def test_a_ride_without_a_signal_is_judged_by_the_phone_too(at_sheet: Hands) -> None:
+    hands = at_sheet
+    hands.go("ride", hands.w.line.pk, read=False)
+    hands.window.set_offline(True)
+    picture = make.picture(hands.w, timezone.now())
+    items = ride_items(picture, picture.setup.places[hands.w.line.pk])
+    key = next(one["key"] for one in items if one["measures"] == "stroke.used")
+    travel = typed(hands, key, "2.40")
+    expect(travel.locator(".mark")).to_have_text("OK")
+    typed(hands, key, "7.2")
+    expect(travel.locator("[data-ask]")).to_contain_text("If you keep it, it is out of service when you sign.")
+    expect(travel.locator("[data-answer]")).to_contain_text(BY)
