@@ -1,5 +1,5 @@
-// What an answer means, said by this phone at once: what the server's autosave would answer, made of the same rules, which
-// the page carries (`inspections.phone_rules`). The server judges again when it can, and its verdict stands.
+// What an answer means, said by this phone at once: what the server's autosave would answer, made of the same rules,
+// which the page carries (`inspections.phone_rules`). The server judges again when it can, and its verdict stands.
 
 import { answerOf, isEmpty, isKept, strip } from "./act.mjs";
 import { asked } from "./asked.mjs";

@@ -1,4 +1,5 @@
-// Sentences for people, by code, word for word those of engineering.explain: why a reading has its verdict, what its limit is.
+// Sentences for people, by code, word for word those of engineering.explain: why a reading has its verdict, and what its
+// limit is.
 
 import { fill } from "./text.mjs";
 

@@ -141,7 +141,12 @@ function limitOf(rule, bounds, value) {
     if (bounds[name])
       params[name] = withUnit(shownBound(bounds[name], value, { low: name === "low", least }), rule.unit);
   if (rule.kind === "equals") return { code: "exactly", params };
-  const [plain, strict] = bounds.low && bounds.high ? ["between", "inside"] : bounds.low ? ["at-least", "more-than"] : ["at-most", "less-than"];
+  const ends = `${bounds.low ? "low" : ""}${bounds.high ? "high" : ""}`;
+  const [plain, strict] = {
+    lowhigh: ["between", "inside"],
+    low: ["at-least", "more-than"],
+    high: ["at-most", "less-than"],
+  }[ends];
   return { code: bounds.breachAt ? strict : plain, params };
 }
 

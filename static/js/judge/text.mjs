@@ -9,8 +9,12 @@ export const strip = (text) => text.replace(ENDS, "");
 export const isBlank = (sign) => ONE.test(sign);
 
 // Signs that are digits and stand in no decimal number: superscripts, digits in circles and the like, as Unicode has them.
-const ODD =
-  /[\xb2\xb3\xb9\u1369-\u1371\u19da\u2070\u2074-\u2079\u2080-\u2089\u2460-\u2468\u2474-\u247c\u2488-\u2490\u24ea\u24f5-\u24fd\u24ff\u2776-\u277e\u2780-\u2788\u278a-\u2792\u{10a40}-\u{10a43}\u{10e60}-\u{10e68}\u{11052}-\u{1105a}\u{1f100}-\u{1f10a}]/u;
+const ODD = new RegExp(
+  "[\\xb2\\xb3\\xb9\\u1369-\\u1371\\u19da\\u2070\\u2074-\\u2079\\u2080-\\u2089\\u2460-\\u2468\\u2474-\\u247c\\u2488-\\u2490" +
+    "\\u24ea\\u24f5-\\u24fd\\u24ff\\u2776-\\u277e\\u2780-\\u2788\\u278a-\\u2792\\u{10a40}-\\u{10a43}\\u{10e60}-\\u{10e68}" +
+    "\\u{11052}-\\u{1105a}\\u{1f100}-\\u{1f10a}]",
+  "u",
+);
 const DECIMAL = /\p{Nd}/u;
 
 export const isDecimal = (sign) => DECIMAL.test(sign);
