@@ -49,7 +49,7 @@ def of_course(random: Random, unit: str, kinds: list[str]) -> dict[str, Any]:
             "max": exact_text(top + 1), "watch_from": random.choice(("0.4", "1/3", "0.9")), "origin": size(random),
             "highest": exact_text(top * 2), "impossible_percent": random.choice(("10", "50")), "signed": "yes",
             "from": random.choice(("nominal", "baseline", "reference")), "of": "nominal", "to": "register_count",
-            "limit_of": random.choice(("outer_wire", "rope_diameter")), "last": "60",
+            "limit_of": random.choice(("outer_wire", "rope_diameter")), "last": random.choice(("60", "32", "20")),
             "by": "rope_diameter", "row": random.choice(("upto", "from", "exact")), "table": "10:1 20:3/2 32:2 60:2.5",
         }[name]  # fmt: skip
     if kind in AGES:
@@ -102,6 +102,8 @@ def some_facts(random: Random, rules: list[Rule]) -> dict[str, str]:
             found[name] = random.choice(("2025-06-02", "2025-06-02", "2024-02-29"))
         elif name in DATES:
             found[name] = random.choice(DAYS)
+        elif name == "rope_diameter" and chance < 0.4:
+            found[name] = random.choice(("10", "20", "32", "60", "61"))  # rows and ends of tables
         else:
             found[name] = size(random)
     if random.random() < 0.4:

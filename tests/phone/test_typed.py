@@ -116,6 +116,15 @@ def test_numbers_are_written_alike():
     assert len(tasks) > 5000
 
 
+def test_a_tie_behind_the_last_digit_goes_to_the_even_one():
+    values = [f"{sign}{digits}" for sign in ("", "-") for digits in (
+        "0.12345678901234567890123456785", "0.12345678901234567890123456775", "99999999999999999999999999995",
+        "1.2345678901234567890123456785",
+    )]  # fmt: skip
+    expected = [format(exact.as_decimal(Fraction(value)), "f") for value in values]
+    assert answers([{"task": "decimal", "value": value} for value in values]) == expected
+
+
 def test_units_are_those_of_the_server():
     told, *found = answers([{"task": "units"}, *_conversions("7/3")])
     assert told == [[one.name, one.shown, list(one.aliases)] for one in units.UNITS.values()]
