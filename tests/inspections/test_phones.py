@@ -9,44 +9,26 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from django.test import Client
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from accounts.signing import ALONE
 from inspections import actions
+from inspections.actions.erasing import forget
 from inspections.facts import line_statuses
 from inspections.models import Phone
 from inspections.phone_words import told_of
-from inspections.phones import Seen, phones_of, to_ask
+from inspections.phones import KINDS, Owed, Seen, to_ask
 from inspections.rebuild import chain_faults, projection_faults
+from ledger.models import Entry
 from tests import make
+from tests.inspections.phone_steps import deed, hello, owed, phones
 
 
 @pytest.fixture
 def w(day_open: SimpleNamespace, w: SimpleNamespace) -> SimpleNamespace:
     w.phone = uuid.uuid4()
     return w
-
-
-def deed(w: SimpleNamespace, kind: str = "hold", *, line: int | None = 1, **more: Any) -> dict[str, Any]:
-    """Return a deed as ``static/js/hello.mjs`` tells of it."""
-    place = {"place": str(w.lines[line - 1].pk)} if line else {}
-    page = f"/course/{w.course.pk}/walk/"
-    found = {"id": str(uuid.uuid4()), "kind": kind, "title": "Hold: Line 1", "made_at": "2026-06-15T05:50:00Z"}
-    return {**found, "page": page, "ref": w.technician.ref, **place, **more}
-
-
-def hello(
-    w: SimpleNamespace, *held: Any, minutes: float = 20, who: Any = None, phone: Any = None, has: Any = None
-) -> None:
-    actions.say_hello(who or w.technician, phone or w.phone, held=held, has=has, at=w.t(minutes))
-
-
-def phones(w: SimpleNamespace, minutes: float = 21) -> list[Seen]:
-    return phones_of(w.course, at=w.t(minutes))
-
-
-def owed(w: SimpleNamespace, minutes: float = 21) -> list[str]:
-    return [one.id for phone in phones(w, minutes) for one in phone.owes]
 
 
 def words(w: SimpleNamespace, minutes: float = 21) -> list[str]:
@@ -253,6 +235,35 @@ def test_titles_are_cut_and_one_person_has_twenty_phones_a_week(w: SimpleNamespa
     assert Phone.objects.count() == 1  # those of the week before are forgotten
 
 
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_whatever_phones_say_no_line_is_better_for_it(w: SimpleNamespace, data: st.DataObject) -> None:
+    picture = make.picture(w, w.t(21))
+    before = line_statuses(picture)
+    places = st.sampled_from([None, uuid.uuid4(), *picture.setup.places])
+    times = st.none() | st.just(w.t(20))
+    deeds = st.builds(
+        Owed, st.uuids().map(str), st.sampled_from(sorted(KINDS)), st.text(max_size=9), st.just("p-1"), places,
+        st.none() | st.uuids(), st.booleans(), st.just(w.t(15)), times, times, st.just(""),
+    )  # fmt: skip
+    some = st.lists(deeds, max_size=3).map(tuple)
+    who = (
+        st.uuids(),
+        st.uuids(),
+        st.text(max_size=9),
+        st.just("p-1"),
+        st.just(w.t(5)),
+        st.none() | st.just(w.at.date()),
+    )
+
+    picture.phones = data.draw(st.lists(st.builds(Seen, *who, some, some, some), max_size=3))
+
+    for old, new in zip(before, line_statuses(picture), strict=True):
+        assert new.word in {old.word, "held"}
+        assert set(new.clearance.reasons) >= set(old.clearance.reasons)
+        assert not new.clearance.is_ready or new.clearance.limits == old.clearance.limits
+
+
 # --- set aside
 
 
@@ -291,6 +302,15 @@ def test_only_who_signs_the_day_sets_aside_and_only_what_is_owed(w: SimpleNamesp
     assert owed(w, 23) == [one["id"]]
 
 
+def test_with_a_persons_name_their_phones_are_forgotten(w: SimpleNamespace) -> None:
+    hello(w, deed(w))
+    hello(w, who=w.mate, phone=uuid.uuid4())
+
+    forget(w.operator, {"person": w.technician.ref}, entry=Entry.objects.filter(log=w.operator.log).latest("seq"))
+
+    assert [row.person_id for row in Phone.objects.all()] == [w.mate.pk]
+
+
 # --- away
 
 
@@ -314,103 +334,3 @@ def test_who_does_not_inspect_is_not_away_with_anything(w: SimpleNamespace) -> N
     hello(w, has=w.at.date(), who=w.guide)
 
     assert not to_ask(phones(w, 50), w.at.date(), w.t(50))
-
-
-# --- as it is asked
-
-
-HELLO = "/phone/hello/"
-
-
-@pytest.fixture
-def technician(w: SimpleNamespace, as_: Any, clock: Any) -> Client:
-    clock.move_to(w.t(20))
-    return as_("technician")
-
-
-def say(client: Client, w: SimpleNamespace, *held: Any, **more: Any) -> Any:
-    body = {"phone": str(w.phone), "held": held, "has": w.at.date().isoformat(), **more}
-    return client.post(HELLO, body, content_type="application/json")
-
-
-def test_hello_tells_person_token_and_time_to_the_millisecond(w: SimpleNamespace, technician: Client) -> None:
-    answer = technician.get(HELLO)
-
-    told = answer.json()
-    assert told == {"person": w.technician.ref, "csrf": told["csrf"], "now": "2026-06-15T05:50:00.000Z"}
-    assert len(told["csrf"]) == 64  # a masked secret of 32 characters: django.middleware.csrf
-    assert "csrftoken" in answer.cookies
-    assert "no-store" in answer["Cache-Control"]
-
-
-def test_hello_of_nobody_is_answered_and_keeps_nothing(w: SimpleNamespace, clock: Any) -> None:
-    client = Client()
-
-    answers = client.get(HELLO), say(client, w, deed(w))
-
-    assert [(answer.status_code, answer.json()["person"]) for answer in answers] == [(200, ""), (200, "")]
-    assert not Phone.objects.exists()
-
-
-def test_hello_keeps_what_is_held_and_takes_few_queries(
-    w: SimpleNamespace, technician: Client, django_assert_num_queries: Any
-) -> None:
-    say(technician, w)
-    with django_assert_num_queries(2):  # the log-in
-        technician.get(HELLO)
-
-    # Besides the log-in: a savepoint and its end, the courses, the roles, the phones, and what is kept.
-    with django_assert_num_queries(2 + 6):
-        answer = say(technician, w, deed(w), deed(w, "sheet", line=2))
-
-    assert answer.status_code == 200
-    assert len(owed(w)) == 2
-    assert [(row.person_id, row.has, row.seen_at) for row in Phone.objects.all()] == [
-        (w.technician.pk, w.at.date(), w.t(20))
-    ]
-
-
-def test_hello_wants_a_token(w: SimpleNamespace, clock: Any) -> None:
-    client = Client(enforce_csrf_checks=True)
-    client.force_login(w.technician)
-
-    assert say(client, w, deed(w)).status_code == 401
-    assert not Phone.objects.exists()
-    token = client.get(HELLO).json()["csrf"]
-    body = {"phone": str(w.phone), "held": [deed(w)], "has": ""}
-    answer = client.post(HELLO, body, content_type="application/json", headers={"X-CSRFToken": token})
-
-    assert answer.status_code == 200
-    assert Phone.objects.count() == 1
-
-
-@pytest.mark.parametrize(
-    "body", [b"", b"[]", b"{", b"null", b'{"phone": 1, "held": []}', b'{"phone": "x", "held": []}', b"[" * 5000]
-)
-def test_hello_that_cannot_be_read_is_refused_and_answered_all_the_same(
-    w: SimpleNamespace, technician: Client, body: bytes
-) -> None:
-    answer = technician.post(HELLO, body, content_type="application/json")
-
-    assert answer.status_code == 422
-    assert answer.json()["person"] == w.technician.ref
-    assert answer.json()["refused"] == "What this phone says cannot be read."
-    assert not Phone.objects.exists()
-
-
-def test_hello_that_is_too_long_is_refused(w: SimpleNamespace, technician: Client) -> None:
-    answer = say(technician, w, deed(w, title="x" * 200_000))
-
-    assert (answer.status_code, answer.json()["refused"]) == (422, "More is held on this phone than can be told.")
-    assert not Phone.objects.exists()
-
-
-def test_logging_out_puts_the_phone_away_and_what_it_owes_is_still_owed(w: SimpleNamespace, technician: Client) -> None:
-    say(technician, w, deed(w))
-    other = uuid.uuid4()
-    hello(w, phone=other, has=w.at.date())
-
-    technician.post("/account/logout/")
-
-    assert {row.phone: row.has for row in Phone.objects.all()} == {w.phone: None, other: w.at.date()}
-    assert len(owed(w)) == 1
