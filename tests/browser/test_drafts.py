@@ -41,6 +41,7 @@ def here(page: Page) -> Any:
     return page.locator("[data-on-phone]")
 
 
+@pytest.mark.slow
 def test_what_was_typed_without_a_signal_stands_there_again_and_goes_when_there_is_one(
     w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext], tmp_path: Path
 ) -> None:
@@ -91,6 +92,7 @@ def test_what_was_typed_without_a_signal_stands_there_again_and_goes_when_there_
     assert hands.wrong == []
 
 
+@pytest.mark.slow
 def test_what_was_answered_on_another_phone_since_is_not_written_over_in_silence(
     w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
 ) -> None:

@@ -49,6 +49,7 @@ def tried_again(net: SpoiledNetwork, page: Page, path: str, method: str = "POST"
     expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
 
 
+@pytest.mark.slow
 def test_it_arrives_once_with_its_photo_over_a_network_that_spoils_everything(
     hands: Hands, net: SpoiledNetwork, tmp_path: Path
 ) -> None:
@@ -136,3 +137,45 @@ def test_what_is_not_taken_is_put_right_on_its_page_and_sent(hands: Hands, net: 
     page.wait_for_timeout(300)
     expect(page.locator("input[name=defect]").first).not_to_be_checked()
     assert sheet.signer_ref == w.technician.ref
+
+
+@pytest.mark.slow
+def test_two_pages_and_the_worker_send_it_once_and_the_worker_with_no_page_open(
+    hands: Hands, net: SpoiledNetwork
+) -> None:
+    """The browser says that there is a signal again (Background Sync) by the command that its own tools have for it."""
+    page = filled_in_alone(hands, net)
+    sign(page)
+    other = hands.window.new_page()
+    net.mend()
+    net.spoil("slow", path="/sheet/", method="POST", rate=20_000)
+    before = net.count("POST", "/sheet/")
+    other.goto(page.url.replace("/sheet/", "/walk/").split("/walk/")[0] + "/board/")
+    again(page)
+    again(other)
+    expect(other.locator("[data-outbox-sent] p")).to_have_count(1)
+    expect(page.locator("[data-outbox-sent] p")).to_have_count(1)  # it heard of it
+    assert net.count("POST", "/sheet/") == before + 1
+    net.mend()
+
+    other.close()
+    page.bring_to_front()  # a page behind another is slow
+    page = filled_in_alone(hands, net, "landing")
+    sign(page)
+    page.goto("about:blank")
+    net.mend()
+    browser = hands.window.new_cdp_session(page)
+    found: list[str] = []
+    browser.on("ServiceWorker.workerRegistrationUpdated", lambda said: found.extend(registrations(said, net.url)))
+    browser.send("ServiceWorker.enable")
+    until(page, lambda: found)
+    said = {"origin": net.url, "registrationId": found[0], "tag": "lineworthy-held", "lastChance": False}
+    browser.send("ServiceWorker.dispatchSyncEvent", said)
+    until(page, lambda: Sheet.objects.count() == 2)
+    page = hands.go("board", read=False)
+    sent(page)  # said on the next page that is opened
+    call_command("verify_ledger")
+
+
+def registrations(said: dict[str, Any], origin: str) -> list[str]:
+    return [one["registrationId"] for one in said["registrations"] if one["scopeURL"].startswith(origin)]

@@ -34,7 +34,7 @@ class Server(BaseHTTPRequestHandler):
 def net() -> Iterator[SpoiledNetwork]:
     Server.took = []
     server = ThreadingHTTPServer(("127.0.0.1", 0), Server)
-    threading.Thread(target=server.serve_forever, daemon=True).start()
+    threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True).start()
     network = SpoiledNetwork(f"http://127.0.0.1:{server.server_port}")
     yield network
     network.stop()
