@@ -230,7 +230,11 @@ def record_ride(
     course = picture.course
     demand(deed, course.operator_id, Right.INSPECT)
     begin(course, deed)
-    demand_timely(deed, picture)
+    judged = judge_ride(picture, line, answers)
+    # What is past its limit is taken whenever it comes: it takes out of service, and lets nothing open.
+    is_past = any(one.verdict == "withdraw" for one in judged)
+    if not is_past:
+        demand_timely(deed, picture)
     if line.retired_at is not None and line.retired_at <= deed.at:
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": line})
     if somebody_was_there(deed, picture, line):
@@ -243,10 +247,10 @@ def record_ride(
     if missing:
         raise Incomplete(missing)
     fields, _wrong = read_fields(raw, items)
-    demand_not_overtaken(deed, picture, line, fields)
+    if not is_past:
+        demand_not_overtaken(deed, picture, line, fields)
     if again := raw.get("wind_again", "").strip():
         fields["wind_again"] = again
-    judged = judge_ride(picture, line, answers)
     stopped_short = fields["reached"] == "no"
     log = course.operator.log
     day = day_for_deed(course, picture.date, opens_at=picture.opens_at, deed=deed)

@@ -15,6 +15,7 @@ import pytest
 from courses import actions as course_actions
 from inspections.actions import call_hold, lift_hold
 from inspections.actions.findings import record_work, take_out_of_service
+from inspections.actions.rides import ride_items
 from inspections.facts import LineStatus
 from inspections.models import Finding, Hold, Reading, Ride, Sheet
 from inspections.rebuild import projection_faults, signature_faults
@@ -189,6 +190,22 @@ def test_a_minute_after_work_is_not_told_from_a_minute_before(
     held = rode(31)
     clock.move_to(w.t(90))
     assert "Work on it was entered" in refused(held, as_("technician"))
+
+
+def test_a_ride_past_its_limit_is_taken_whatever_lies_between_and_whatever_its_clock(
+    w: SimpleNamespace, as_: Any, rode: Any, clock: Any, status: Any
+) -> None:
+    """It takes out of service, and lets nothing open."""
+    make.inspect(w, at=w.t(0))
+    key = next(one["key"] for one in ride_items(make.picture(w, w.t(0)), w.line) if one["measures"] == "stroke.used")
+    past = {f"text-{key}": "5.9", f"kept-{key}": "5.9"}
+    held, other = rode(29, **past), rode(28, off=None, **past)
+    emergency(w, 30)
+    clock.move_to(w.t(90))
+    taken(held, as_("technician"))
+    taken(other, as_("technician"))
+    assert {"ride-failed", "finding-critical"} <= codes(status(90))
+    assert [ride.rode_at for ride in Ride.objects.order_by("-seq")[:2]] == [w.t(90), w.t(29)]
 
 
 @pytest.mark.parametrize("off", [None, 0])
