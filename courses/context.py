@@ -80,8 +80,13 @@ def _items(course: Course, can: frozenset[Right], match: Any) -> list[dict[str, 
     return found
 
 
+UNDER = dict.fromkeys(("reports:labels", "reports:label_sheet"), "courses:setup")  # pages of another app's
+
+
 def _is_here(name: str, match: Any) -> bool:
     """Say whether a page belongs under this item: by its own name, or, for the set-up and the people, by its app."""
+    if match.view_name in UNDER:
+        return name == UNDER[match.view_name]
     if match.view_name == name:
         return True
     return match.namespace == name.partition(":")[0] and match.namespace in {"courses", "accounts", "reports"}

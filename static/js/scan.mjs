@@ -2,6 +2,8 @@
 // or typed. The page carries which codes belong here (inspections.here.codes_for), so it is read and noted without asking
 // anybody, for every sheet at this stop today; the server looks at it again when the sheet arrives.
 
+import { asText, now } from "./clock.mjs";
+
 const EVERY = 250; // ms between two looks at the picture
 const KEPT = "lineworthy-here";
 const LABEL = /^https?:\/\/[^\s/]+\/(?:[^\s?#]*\/)?tag\/([A-Za-z0-9_-]{22})\/?$/; // as inspections.tags
@@ -65,7 +67,7 @@ function begin(box) {
   };
 
   // Note what stands in the field, or say where it belongs.
-  const note = () => {
+  const note = async () => {
     const { code, where } = read(codes, field.value);
     document.getElementById("here-wrong")?.remove();
     if (!code || where) {
@@ -75,7 +77,7 @@ function begin(box) {
       field.setAttribute("aria-invalid", "true");
       return;
     }
-    const noted = [code, part("how").value, `${new Date().toISOString().slice(0, 19)}Z`].join("|");
+    const noted = [code, part("how").value, asText(await now())].join("|");
     keep(codes, noted);
     said.classList.remove("field__error");
     said.textContent = "";

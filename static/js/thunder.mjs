@@ -1,6 +1,8 @@
 // The thunder clock: a tap at the flash, a tap at the thunder. It says how far that was and when the wait after the last
 // thunder is over, and goes on when the page is loaded again. It counts on this phone alone; only a hold counts for all.
 
+import { offset } from "./clock.mjs";
+
 const KEPT = "lineworthy-thunder:";
 const HOLD_AT = 30; // s from flash to thunder: R-501
 const KM_PER_MILE = 1.609344;
@@ -20,8 +22,12 @@ export function celsiusOf(text, isFahrenheit) {
 }
 
 const fill = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
+// By the server's clock as far as this phone knows it, since a hold that stands is by that.
+let ahead = 0;
+const time = () => Date.now() + ahead;
+
 // The moment of a tap is the browser's own for the touch, not that of the script getting round to it.
-const now = (event) => Date.now() - Math.max(0, performance.now() - event.timeStamp);
+const momentOf = (event) => time() - Math.max(0, performance.now() - event.timeStamp);
 
 function kept(course) {
   try {
@@ -45,7 +51,7 @@ function sayLeft(box) {
   const wait = Number(minutes) * MINUTE;
   const tell = () => {
     const heard = Math.max(kept(course).heard ?? 0, Date.parse(since || "") || 0);
-    const left = heard + wait - Date.now();
+    const left = heard + wait - time();
     // What is long past says nothing about today.
     box.hidden = !heard || left < -wait;
     if (box.hidden) return;
@@ -64,7 +70,7 @@ function sayLeft(box) {
 
 function start(box) {
   const part = (name) => box.querySelector(`[data-thunder-${name}]`);
-  const [time, tap, heard, none, said, air] = ["time", "tap", "heard", "none", "said", "air"].map(part);
+  const [shown, tap, heard, none, said, air] = ["time", "tap", "heard", "none", "said", "air"].map(part);
   const { course, unit, wordsFlash, wordsThunder, wordsNear, wordsFar, wordsUnseen } = box.dataset;
   let state = kept(course);
 
@@ -88,18 +94,18 @@ function start(box) {
     else if (seconds === null) said.textContent = wordsUnseen;
     else if (seconds !== undefined)
       said.textContent = fill(seconds <= HOLD_AT ? wordsNear : wordsFar, { seconds: seconds.toFixed(1), far: far(seconds) });
-    if (!state.flash) time.textContent = `${(seconds ?? 0).toFixed(1)} s`;
+    if (!state.flash) shown.textContent = `${(seconds ?? 0).toFixed(1)} s`;
     else run();
   }
 
   function run() {
     if (!state.flash) return;
-    time.textContent = `${Math.max(0, (Date.now() - state.flash) / SECOND).toFixed(1)} s`;
+    shown.textContent = `${Math.max(0, (time() - state.flash) / SECOND).toFixed(1)} s`;
     requestAnimationFrame(run);
   }
 
   const press = (event) => {
-    const at = now(event);
+    const at = momentOf(event);
     if (!state.flash) change({ flash: at, seconds: undefined });
     else change({ flash: 0, heard: at, seconds: Math.max(0, at - state.flash) / SECOND });
   };
@@ -110,7 +116,7 @@ function start(box) {
       press(event);
     }
   });
-  heard.addEventListener("click", (event) => change({ flash: 0, heard: now(event), seconds: null }));
+  heard.addEventListener("click", (event) => change({ flash: 0, heard: momentOf(event), seconds: null }));
   none.addEventListener("click", () => change({ flash: 0 }));
   air.addEventListener("input", draw);
   // The cause is chosen by this tap alone, and nothing is sent by it: who holds the course presses the button below.
@@ -123,12 +129,15 @@ function start(box) {
     document.querySelector('[type=submit][form="hold"]')?.focus();
   });
   part("box").hidden = false;
-  if (state.flash || (state.heard && Date.now() - state.heard < Number(box.dataset.minutes) * MINUTE)) box.open = true;
+  if (state.flash || (state.heard && time() - state.heard < Number(box.dataset.minutes) * MINUTE)) box.open = true;
   else if (state.seconds !== undefined) state = { heard: state.heard };
   draw();
 }
 
-if (globalThis.document) {
+async function begin() {
+  ahead = ((await offset())?.offset_s ?? 0) * SECOND;
   for (const box of document.querySelectorAll("[data-thunder]")) start(box);
   for (const box of document.querySelectorAll("[data-thunder-left]")) sayLeft(box);
 }
+
+if (globalThis.document) begin();

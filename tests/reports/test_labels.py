@@ -6,6 +6,7 @@ a code has four empty modules round it is ISO/IEC 18004, from memory. The sizes 
 
 from __future__ import annotations
 
+import re
 import subprocess
 from io import BytesIO
 from pathlib import Path
@@ -210,5 +211,7 @@ def test_what_cannot_be_drawn_is_said(w: SimpleNamespace, as_one: Any, asked: di
 def test_the_page_says_what_a_label_is_not(w: SimpleNamespace, as_one: Any) -> None:
     page = " ".join(as_one("guide").get(reverse("reports:labels", args=[w.course.pk])).content.decode().split())
     assert "Print on weather-proof film." in page
+    current = re.findall(r'<a href="([^"]+)" aria-current="page"', page)
+    assert set(current) == {reverse("courses:setup", args=[w.course.pk])}
     assert "no identification by the maker" in page
     assert "may be read badly" not in page  # the test's address is short

@@ -106,6 +106,19 @@ def test_of_a_hold_and_this_phone_the_later_thunder_counts(phone):
     expect(left).to_contain_text("45 minutes left")
 
 
+def test_it_goes_by_the_servers_clock_as_far_as_the_phone_knows_it(phone):
+    since = datetime(2026, 6, 15, 8, 45, tzinfo=UTC)  # the phone's clock says 08:42 and is ten minutes behind
+    page = opened(phone, since=since, over=since + timedelta(minutes=45))
+    page.evaluate(
+        """async (script) => {
+          const { measured } = await import(script);
+          await measured(new Date(Date.now() + 600000).toISOString(), Date.now(), Date.now()); }""",
+        static("js/clock.mjs"),
+    )
+    page.reload()
+    expect(page.locator("[data-thunder-left-said]")).to_contain_text("38 minutes left")
+
+
 def test_one_tap_chooses_thunder_and_sends_nothing(phone):
     page = opened(phone)
     assert page.locator("[name=cause]:checked").count() == 0
