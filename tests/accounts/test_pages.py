@@ -128,7 +128,7 @@ def test_a_role_is_given_until_the_local_end_of_the_last_day(
 
 @pytest.mark.parametrize(
     ("password", "sentence"),
-    [("wrong", "This is not your password."), ("", "This field is required.")],
+    [("no-such-word", "This is not your password."), ("", "This field is required.")],
 )
 def test_without_the_password_nothing_is_given_and_the_form_stays(
     client: Client, operator: Operator, password: str, sentence: str
@@ -140,7 +140,7 @@ def test_without_the_password_nothing_is_given_and_the_form_stays(
 
     assert f"Your password · {sentence}" in page
     assert 'value="ole@example.org"' in page
-    assert "wrong" not in page.replace("field--wrong", "")
+    assert "no-such-word" not in page
     assert Entry.objects.count() == entries
     assert not User.objects.filter(email="ole@example.org").exists()
 

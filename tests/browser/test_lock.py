@@ -10,6 +10,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.templatetags.static import static
 from django.urls import reverse
 from playwright.sync_api import BrowserContext, Page, expect
 
@@ -96,7 +97,7 @@ def test_a_reload_does_not_open_it_and_neither_does_the_network(hands: Hands) ->
     expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
     for _try in range(5):
         unlock(page, "not the word")
-        expect(page.get_by_role("alert")).to_have_text("This is not your password.")
+        expect(page.get_by_role("alert")).to_have_text("It is not the password that this phone knows.")
         expect(page.get_by_role("button", name="Open it")).to_be_enabled()
     unlock(page, make.WORD)
     expect(page.get_by_role("alert")).to_contain_text("Too many wrong passwords.")
@@ -132,11 +133,17 @@ def test_what_could_not_be_opened_is_locked_with_a_signal_alone(hands: Hands) ->
 
 def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> None:
     page = hands.page
+    deed = {
+        "id": "d-1", "ref": hands.w.technician.ref, "kind": "hold", "title": "Hold", "order": 1,
+        "refused": "Look.", "typed": [], "fields": [], "page": "/", "act": "{}", "made_at": "2026-06-15T06:14:00Z",
+    }  # fmt: skip
+    page.evaluate("async ([script, deed]) => (await import(script)).hold(deed)", [static("js/held.mjs"), deed])
     leave_alone(page)
     expect(page.get_by_text("A line is stopped by radio.")).to_be_visible()
     page.get_by_role("link", name="Log out").tap()
     expect(page.get_by_role("heading", name="Log out?")).to_be_visible()
     expect(page.locator("header.top")).not_to_be_visible()
+    expect(page.get_by_text("Not sent yet on this phone: 1. What waits stays here")).to_be_visible()
     hands.send("Log out")
     assert verifiers(page) == []
     # Who logs in is not asked a second time.
@@ -145,3 +152,4 @@ def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> N
     expect(page.get_by_role("heading", name="Today's inspection")).to_be_visible()
     expect(page.get_by_role("dialog")).to_have_count(0)
     assert len(verifiers(page)) == 1
+    assert page.evaluate("async (script) => (await (await import(script)).held()).length", static("js/held.mjs")) == 1
