@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import qrcode
+import segno
 
 from reports.papers.frame import Paper
 
-MEDIUM, HIGHER = qrcode.constants.ERROR_CORRECT_M, qrcode.constants.ERROR_CORRECT_Q
+MEDIUM, HIGHER = "M", "Q"
 QUIET = 4  # modules that stay empty on every side
 
 
-def modules(content: str, *, level: int = MEDIUM) -> list[list[bool]]:
+def modules(content: str, *, level: str = MEDIUM) -> list[list[bool]]:
     """Return the rows of a code, dark is True, without its quiet zone. ``level``: how much of it may be spoiled."""
-    code = qrcode.QRCode(border=0, error_correction=level)
-    code.add_data(content)
-    code.make(fit=True)
-    return code.get_matrix()  # type: ignore[no-any-return]
+    code = segno.make_qr(content, error=level, boost_error=False)
+    return [[bool(cell) for cell in row] for row in code.matrix]
 
 
-def draw_code(paper: Paper, content: str, *, right: float, top: float, side: float, level: int = MEDIUM) -> None:
+def draw_code(paper: Paper, content: str, *, right: float, top: float, side: float, level: str = MEDIUM) -> None:
     """Draw a code with its upper right corner at a spot. ``QUIET`` of its modules beside it have to stay empty."""
     rows = modules(content, level=level)
     cell = side / len(rows)

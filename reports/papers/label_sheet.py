@@ -36,7 +36,7 @@ class Label:
 class Code:
     """How the code of an address is drawn on a label: its side without the quiet zone, and that of one square."""
 
-    level: int
+    level: str
     side: float
     module: float
 
