@@ -68,9 +68,9 @@ def _time(text: str) -> datetime:
     return datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
 
 
-def gauges_by_entry(log: Log, seqs: Iterable[int]) -> dict[int, dict[str, str]]:
-    """Return ``gauges_of`` for several entries, by their numbers, in one query."""
-    return {entry.seq: gauges_of(entry.record["act"]) for entry in Entry.objects.filter(log=log, seq__in=set(seqs))}
+def records_of(log: Log, seqs: Iterable[int]) -> dict[int, dict[str, Any]]:
+    """Return several entries as structures, by their numbers, in one query."""
+    return {entry.seq: entry.record for entry in Entry.objects.filter(log=log, seq__in=set(seqs))}
 
 
 def gauges_of(act: dict[str, Any]) -> dict[str, str]:

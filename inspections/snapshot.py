@@ -12,7 +12,7 @@ from typing import Any
 from courses.models import Place
 from engineering.clearance import Limits
 from inspections.band_words import as_record, for_line
-from inspections.entries import gauges_by_entry
+from inspections.entries import gauges_of, records_of, said_apart
 from inspections.facts import LineStatus
 from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet, Verdict
 from inspections.phones import phones_record
@@ -51,8 +51,11 @@ def snapshot(
     """Return the whole day as signed: lines with decision and reasons, sheets with readings, rides, findings, holds."""
     course, setup = picture.course, picture.setup
     steps = _steps(picture)
-    gauges = gauges_by_entry(course.operator.log, (sheet.seq for sheet in picture.sheets))
-    return compact(
+    rides = [ride for ride in picture.rides if ride.day.date == picture.date]
+    seqs = [*(sheet.seq for sheet in picture.sheets), *(ride.seq for ride in rides)]
+    records = records_of(course.operator.log, seqs)
+    gauges = {seq: gauges_of(record["act"]) for seq, record in records.items()}
+    found = compact(
         {
             "format": FORMAT,
             "course": compact(
@@ -78,7 +81,7 @@ def snapshot(
                 for place in (*setup.houses, *setup.platforms, *setup.lines, *setup.stores)
                 if (found := _place(picture, place, gauges))
             ],
-            "rides": [_ride(picture, ride) for ride in picture.rides if ride.day.date == picture.date],
+            "rides": [_ride(picture, ride) for ride in rides],
             "findings": [_finding(finding, steps.get(finding.pk, [])) for finding in picture.findings],
             "holds": [_hold(picture, hold) for hold in picture.holds if _of_today(picture, hold)],
             "gear": {"racks": list(_racks(picture))},
@@ -86,6 +89,17 @@ def snapshot(
             "phones": phones_record(picture.phones, picture.date, picture.at),
         }
     )
+    return _with_arrivals(found, records)
+
+
+def _with_arrivals(found: dict[str, Any], records: dict[int, dict[str, Any]]) -> dict[str, Any]:
+    """Say beside each sheet and ride that was signed without a signal when it was received."""
+    late = {seq: record["t"] for seq, record in records.items() if said_apart(record) is not None}
+    sheets = (sheet for place in found.get("places", ()) for sheet in place.get("sheets", ()))
+    for one in (*sheets, *found.get("rides", ()), *found.get("gear", {}).get("racks", ())):
+        if one.get("entry") in late:
+            one["received_at"] = late[one["entry"]]
+    return found
 
 
 def _line(picture: Picture, status: LineStatus, decided: dict[str, Any]) -> dict[str, Any]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from datetime import date
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, datetime
 from typing import Any
 
 from courses.models import Course
 from inspections.models import FindingStep, Reading, Ride
 from inspections.telling import disclosed, name, plain_figures, question_of
 from inspections.words import section_label
+from ledger.models import Entry
 from reports.export_words import blocks, judged_value, mark_word, note_of, result_in_words, times, verdict_word
 
 READINGS = (
@@ -31,6 +32,8 @@ READINGS = (
     "source_of_limit",
     "signed_at_utc",
     "signed_at_local",
+    "received_at_utc",
+    "received_at_local",
     "signed_by",
     "note",
     "from_paper",
@@ -43,6 +46,8 @@ RIDES = (
     "line",
     "rode_at_utc",
     "rode_at_local",
+    "received_at_utc",
+    "received_at_local",
     "ballast_kg",
     "wind_m_per_s",
     "wind_from",
@@ -71,7 +76,7 @@ def readings(course: Course, first: date, last: date) -> Iterator[Sequence[Any]]
         .order_by("seq", "position")
     )
     for block in blocks(found):
-        again = _looks(course, block)
+        again, received = _looks(course, block), _received(course, block)
         signer = {one.pk: one.sheet.signer_commit if one.sheet else again.get(one.seq, "") for one in block}
         names = disclosed(
             [*signer.values(), *(commit for one in block for commit in (one.note_commit, one.reason))],
@@ -96,6 +101,7 @@ def readings(course: Course, first: date, last: date) -> Iterator[Sequence[Any]]
                 one.rule,
                 one.clause,
                 *times(one.read_at, course.zone),
+                *times(received[one.seq], course.zone),
                 name(names, signer[one.pk]),
                 " ".join(filter(None, (note_of(names, one.note_commit), note_of(names, one.reason)))),
                 bool(sheet and sheet.from_paper),
@@ -115,12 +121,14 @@ def rides(course: Course, first: date, last: date) -> Iterator[Sequence[Any]]:
         names = disclosed(
             commit for one in block for commit in (one.signer_commit, one.fields.get("landing_clear", ""))
         )
+        received = _received(course, block)
         for one in block:
             fields = one.fields
             yield (
                 one.day.date,
                 one.place,
                 *times(one.rode_at, course.zone),
+                *times(received[one.seq], course.zone),
                 one.mass,
                 fields.get("wind_mps"),
                 fields.get("wind_from"),
@@ -140,6 +148,12 @@ def rides(course: Course, first: date, last: date) -> Iterator[Sequence[Any]]:
                 one.seq,
                 course.tz,
             )
+
+
+def _received(course: Course, block: Iterable[Reading | Ride]) -> dict[int, datetime]:
+    """Return when each was received, by the number of its entry: what was signed without a signal came later."""
+    seqs = {one.seq for one in block}
+    return dict(Entry.objects.filter(log=course.operator.log_id, seq__in=seqs).values_list("seq", "t"))
 
 
 def _looks(course: Course, block: list[Reading]) -> dict[int, str]:

@@ -123,12 +123,13 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
             seq__in=[
                 *(one.seq for one in sign_offs),
                 *(one.seq for one in sheets),
+                *(one.seq for one in rides),
                 *(one.seq for one in holds),
                 *(one.lifted_seq for one in holds if one.lifted_seq),
             ],
         )
     }  # fmt: skip
-    for signed in (*sheets, *holds):
+    for signed in (*sheets, *rides, *holds):
         signed.said_at = said_apart(entries[signed.seq].record)  # type: ignore[attr-defined]
     lifted = {one.pk: entries[one.lifted_seq].record["act"] for one in holds if one.lifted_seq in entries}
     names |= disclosed(

@@ -166,13 +166,18 @@ def _rides(day: DayPaper) -> None:
     paper.gap(GAP_4)
 
 
+def _rode(day: DayPaper, ride: Data) -> str:
+    at, received = day.time.clock(ride.get("at")), day.time.clock(ride.get("received_at"))
+    return _("%(at)s, received %(received)s") % {"at": at, "received": received} if received else at
+
+
 def _ride(day: DayPaper, table: Table, ride: Data) -> None:
     used, there = yes_or_words(ride.get("stroke_used")), yes_or_words(ride.get("stroke_available"))
     state = {"dry": _("dry"), "wet": _("wet")}.get(ride.get("state") or "", ride.get("state") or "")
     table.row(
         (
             line_number(ride, day.data),
-            day.time.clock(ride.get("at")),
+            _rode(day, ride),
             yes_or_words(ride.get("mass_kg")),
             yes_or_words(ride.get("wind")),
             state,

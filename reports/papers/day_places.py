@@ -171,7 +171,9 @@ def _signed(day: DayPaper, sheet: Data) -> str:
     who = _("%(name)s, %(start)s to %(end)s.") % names if end else _("Not signed; begun %(start)s by %(name)s.") % names
     competence = str(sheet.get("competence") or "")
     entry = _("Record entry %(entry)s.") % {"entry": sheet["entry"]} if sheet.get("entry") else ""
-    return sentences(who, competence if not competence or competence.endswith(".") else f"{competence}.", entry)
+    received = day.time.clock(sheet.get("received_at"))
+    came = _("Signed without a signal, received %(at)s.") % {"at": received} if received else ""
+    return sentences(who, came, competence if not competence or competence.endswith(".") else f"{competence}.", entry)
 
 
 def _is_plain(reading: Data) -> bool:

@@ -64,7 +64,9 @@ def _signed(day: DayPaper, rack: Data) -> Cell:
         return Mark("unknown", _("Not signed"))
     signer = rack.get("signer") if isinstance(rack.get("signer"), str) else ""
     entry = _("Record entry %(entry)s.") % {"entry": rack["entry"]} if rack.get("entry") else ""
-    return sentences(", ".join(part for part in (day.time.clock(rack["signed_at"]), signer) if part) + ".", entry)
+    received = day.time.clock(rack.get("received_at"))
+    came = _("Received %(at)s.") % {"at": received} if received else ""
+    return sentences(", ".join(part for part in (day.time.clock(rack["signed_at"]), signer) if part) + ".", came, entry)
 
 
 def _exceptions(rack: Data) -> list[Piece] | str:

@@ -282,7 +282,7 @@ def test_the_weather_of_the_house_is_taken_at_its_time(
     assert status(90).word == "ready"
 
 
-@pytest.mark.parametrize(("off", "read", "answers"), [(0, 29, False), (0, 33, True), (None, 33, False)])
+@pytest.mark.parametrize(("off", "read", "answers"), [(0, 29, False), (0, 31, False), (0, 33, True), (None, 33, False)])
 def test_an_answer_from_before_work_answers_nothing(
     w: SimpleNamespace, as_: Any, filled: Any, clock: Any, status: Any, off: int | None, read: int, answers: bool
 ) -> None:

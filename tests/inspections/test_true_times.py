@@ -6,6 +6,7 @@ ahead are what phones showed that had lain without power, from memory.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from types import SimpleNamespace
@@ -15,10 +16,11 @@ import pytest
 from django.urls import reverse
 
 from accounts.clock import Clock, told_clock, true_time
-from inspections.models import Finding, Hold, Reading, Ride, Sheet
+from inspections.models import Finding, Hold, Reading, Ride, Sheet, Snapshot
 from inspections.rebuild import projection_faults, signature_faults
 from ledger.models import Entry
 from reports.complete import complete_of
+from reports.export_inspections import RIDES, rides
 from reports.how_read import visits_in
 from tests import make
 from tests.inspections.alone import Held
@@ -218,3 +220,24 @@ def test_a_ride_is_told_at_its_true_time(w: SimpleNamespace, as_: Any, hold: Any
     assert "id" in held.sent(as_("technician")).json()
     assert Ride.objects.latest("seq").rode_at == w.t(15)
     assert faults(w) == []
+    row = dict(zip(RIDES, list(rides(w.course, w.at.date(), w.at.date()))[-1], strict=True))
+    assert (row["rode_at_utc"], row["received_at_utc"]) == ("2026-06-15T05:45:00Z", "2026-06-15T07:00:00Z")
+    page = text(as_("auditor").get(reverse("reports:day", args=[w.course.pk, "2026-06-15"])))
+    assert "07:45<br>" in page
+    assert "Received 15 Jun 09:00." in page
+
+
+def test_the_day_that_is_signed_says_what_came_later(w: SimpleNamespace, as_: Any, landing: Any, clock: Any) -> None:
+    make.inspect(w, at=w.t(0), but=("landing",))
+    held = landing(2)
+    clock.move_to(w.t(90))
+    held.sent(as_("technician"))
+    make.sign(w, w.lines[1], "landing", at=w.t(91))
+    for one in w.lines:
+        make.ride(w, one, at=w.t(92), mass="35")
+        make.ride(w, one, at=w.t(93), mass="115")
+    make.open_lines(w, at=w.t(95))
+    signed = json.loads(bytes(Snapshot.objects.get().data))
+    came = {one["entry"]: one["received_at"] for place in signed["places"] for one in place.get("sheets", ())
+            if "received_at" in one}  # fmt: skip
+    assert came == {Sheet.objects.get(signed_at=w.t(2)).seq: "2026-06-15T07:00:00Z"}
