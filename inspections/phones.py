@@ -157,23 +157,28 @@ def _seen(row: Phone, found: list[Owed], at: datetime) -> Seen:
     )
 
 
-def to_ask(phones: Iterable[Seen], on: date, at: datetime) -> frozenset[str]:
-    """Return what has to be asked by radio before the day is signed: acts that are owed, and phones that are away."""
+def to_ask(phones: Iterable[Seen], on: date, at: datetime, *, walked: bool = False) -> frozenset[str]:
+    """Return what has to be asked by radio before the day is signed: acts that are owed, and phones that are away.
+
+    ``walked``: nothing of the walk is left, so that a phone that is not heard of lies in a pocket. Who were asked to
+    radio for that every morning would soon tick without asking.
+    """
     found = {one.id for phone in phones for one in phone.owes}
-    return frozenset(found | {str(phone.id) for phone in phones if phone.is_away(on, at)})
+    return frozenset(found | {str(phone.id) for phone in phones if not walked and phone.is_away(on, at)})
 
 
-def phones_record(phones: Iterable[Seen], on: date, at: datetime) -> list[dict[str, Any]]:
+def phones_record(phones: Iterable[Seen], on: date, at: datetime, *, walked: bool = False) -> list[dict[str, Any]]:
     """Return what the entry of a signing says of the phones that were asked after: no name, no title, no word."""
+    seen = [(phone, not walked and phone.is_away(on, at)) for phone in phones]
     return [
         {
             "seen_at": as_text(phone.seen_at),
-            **({"away": "yes"} if phone.is_away(on, at) else {}),
+            **({"away": "yes"} if is_away else {}),
             **({"owes": [_as_record(one) for one in phone.owes]} if phone.owes else {}),
             **({"aside": [_as_record(one) for one in phone.aside]} if phone.aside else {}),
         }
-        for phone in phones
-        if phone.owes or phone.aside or phone.is_away(on, at)
+        for phone, is_away in seen
+        if phone.owes or phone.aside or is_away
     ]
 
 

@@ -17,6 +17,7 @@ from inspections.facts import LineStatus
 from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet, Verdict
 from inspections.phones import phones_record
 from inspections.picture import RACK, Picture
+from inspections.stops import is_walked
 from inspections.words import section_label
 from ledger.actions import as_text
 
@@ -86,7 +87,7 @@ def snapshot(
             "holds": [_hold(picture, hold) for hold in picture.holds if _of_today(picture, hold)],
             "gear": {"racks": list(_racks(picture))},
             "conditions": list(_conditions(picture)),
-            "phones": phones_record(picture.phones, picture.date, picture.at),
+            "phones": phones_record(picture.phones, picture.date, picture.at, walked=is_walked(picture)),
         }
     )
     return _with_arrivals(found, records)

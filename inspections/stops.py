@@ -78,6 +78,14 @@ def stops(picture: Picture, person: Any) -> list[Stop]:
     return [stop for stop in found if stop.rows]
 
 
+def is_walked(picture: Picture) -> bool:
+    """Tell whether nothing of today's walk is left to sign or to ride, whoever does it."""
+    way = (section for _title, there in _way(picture) for section in there)
+    return all(row_of(picture, section, None).is_done for section in way) and all(
+        one.is_done for one in ride_rows(picture)
+    )
+
+
 def _way(picture: Picture) -> Iterator[tuple[str, list[Section]]]:
     setup = picture.setup
     for place in (*setup.houses, *setup.stores):
@@ -142,7 +150,7 @@ def _title(section: Section) -> str:
 
 def own_draft(drafts: Iterable[Draft], place: Place, section: str, person: Any) -> Draft | None:
     """Return the person's unsigned sheet of a section, corrections apart."""
-    wanted = (place.pk, section, person.pk, None)
+    wanted = (place.pk, section, getattr(person, "pk", None), None)
     return next((one for one in drafts if (one.place_id, one.section, one.person_id, one.amends) == wanted), None)
 
 

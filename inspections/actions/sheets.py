@@ -100,7 +100,7 @@ def _items(picture: Spot, draft: Draft, place: Place) -> dict[str, Mapping[str, 
 def _items_shown(
     picture: Spot, draft: Draft, place: Place, current: dict[str, Mapping[str, Any]], answered: set[str]
 ) -> dict[str, Mapping[str, Any]]:
-    """Return the ``answered`` items of this draft, worded as the checklist version that it was opened under has them."""
+    """Return the ``answered`` items of this draft, worded as the checklist version it was opened under has them."""
     in_force = picture.setup.checklist(place)
     same = in_force is not None and draft.versions.get("checklist") == str(in_force.pk)
     if same or draft.section.startswith(RACK):

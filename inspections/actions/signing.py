@@ -22,6 +22,7 @@ from inspections.models import FindingStep, Snapshot
 from inspections.phones import phones_record, to_ask
 from inspections.picture import Picture, picture_of
 from inspections.snapshot import compact, limits_of, snapshot
+from inspections.stops import is_walked
 from ledger import chain
 from ledger.actions import as_text
 from ledger.models import Entry
@@ -130,7 +131,7 @@ def sign_off(
             "revision": revision,
             "lines": lines,
             "snapshot": digest,
-            **compact({"phones": phones_record(picture.phones, picture.date, picture.at)}),
+            **compact({"phones": phones_record(picture.phones, picture.date, picture.at, walked=is_walked(picture))}),
         },
     )
     Snapshot.objects.get_or_create(sha256=digest, defaults={"course": course, "data": data})
@@ -138,7 +139,7 @@ def sign_off(
 
 
 def _check_phones(picture: Picture, asked: Collection[str] | None) -> None:
-    waiting = to_ask(picture.phones, picture.date, picture.at)
+    waiting = to_ask(picture.phones, picture.date, picture.at, walked=is_walked(picture))
     if waiting and asked is None:
         raise Refused("phones", _("Ask by radio whoever has the phones named here, then say that you have asked."))
     if not waiting <= set(asked or ()):

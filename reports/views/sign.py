@@ -29,6 +29,7 @@ from inspections.models import SignOff
 from inspections.phone_words import told
 from inspections.phones import to_ask
 from inspections.picture import Picture, picture_of
+from inspections.stops import is_walked
 from inspections.views.board import wind_of
 from ledger.actions import recorded
 from ledger.errors import AlreadyRecorded
@@ -118,7 +119,8 @@ def _context(request: HttpRequest, picture: Picture, form: SignForm) -> dict[str
         for row in line_rows(picture, user.ref, inspects=inspects)
     ]
     missing = list(unsigned(picture, inspects=inspects))
-    shown = " ".join(sorted(to_ask(picture.phones, picture.date, picture.at)))
+    asked = to_ask(picture.phones, picture.date, picture.at, walked=is_walked(picture))
+    shown = " ".join(sorted(asked))
     form.show(shown)
     return {
         "course": picture.course,

@@ -17,7 +17,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inspections import actions
-from inspections.models import Phone, SignOff
+from inspections.models import Phone, Ride, SignOff
 from inspections.rebuild import chain_faults, projection_faults
 from ledger.models import Entry
 from reports.resolve import day_sheet_data
@@ -91,23 +91,56 @@ def test_with_the_tick_it_is_signed_and_what_was_owed_stands_in_the_entry(
 
     signed = SignOff.objects.get()
     record = Entry.objects.get(log=w.operator.log, seq=signed.seq).record
-    away = Phone.objects.get(phone=uuid.UUID(int=8))
-    assert record["act"]["asked"] == sorted([one["id"], str(away.pk)])
+    assert record["act"]["asked"] == [one["id"]]
     assert record["judged"]["phones"] == [
         {"seen_at": "2026-06-15T05:45:00Z", "owes": [{"id": one["id"], "kind": "sheet", "place": str(w.line.pk)}]},
-        {"seen_at": "2026-06-15T05:32:00Z", "away": "yes"},
     ]
     assert list(chain_faults(w.operator)) == []
     assert list(projection_faults(w.operator)) == []
     sentences = [
         "When this was signed, 1 thing signed on a phone had not arrived yet (last seen 07:45); the manager had asked "
         "by radio.",
-        "When this was signed, 1 phone with the day on it was away (last seen 07:32); the manager had asked by radio.",
     ]
     assert day_sheet_data(signed)["sign_off"]["phones"] == sentences
     html = manager.get(reverse("reports:day", args=[w.course.pk, w.on])).content.decode()
     assert all(sentence in html for sentence in sentences)
     assert "On a phone last seen at 07:45 (Tarik Oben): Line 1 brakes." in html
+
+
+def test_who_is_not_heard_of_is_asked_after_only_while_something_of_the_walk_is_left(
+    w: SimpleNamespace, page: str, manager: Client
+) -> None:
+    """A phone in a pocket after the walk is the rule: who ticks that every morning ticks the other one too."""
+    tell(w, minutes=2, has=w.on)
+    html = manager.get(page).content.decode()
+    assert "is away: Tarik Oben (last seen at 07:32)." in html
+    assert ticked(html) is None
+
+    Ride.objects.filter(place=w.line).update(voided_by=1)
+    html = manager.get(page).content.decode()
+    assert ticked(html) is False
+    assert "Ask by radio" in manager.post(page, given(w, line1="closed") | shown(html)).content.decode()
+    assert manager.post(page, given(w, line1="closed") | shown(html) | ASKED).status_code == 302
+
+    signed = SignOff.objects.get()
+    record = Entry.objects.get(log=w.operator.log, seq=signed.seq).record
+    assert record["act"]["asked"] == [str(Phone.objects.get().pk)]
+    assert record["judged"]["phones"] == [{"seen_at": "2026-06-15T05:32:00Z", "away": "yes"}]
+    sentence = (
+        "When this was signed, 1 phone with the day on it was away (last seen 07:32); the manager had asked by radio."
+    )
+    assert day_sheet_data(signed)["sign_off"]["phones"] == [sentence]
+    assert sentence in manager.get(reverse("reports:day", args=[w.course.pk, w.on])).content.decode()
+
+
+def test_signed_after_the_walk_nothing_is_said_of_who_was_not_heard_of(
+    w: SimpleNamespace, page: str, manager: Client
+) -> None:
+    tell(w, minutes=2, has=w.on)
+
+    assert manager.post(page, given(w)).status_code == 302
+
+    assert "phones" not in Entry.objects.get(log=w.operator.log, seq=SignOff.objects.get().seq).record["judged"]
 
 
 def test_what_comes_up_after_the_page_was_shown_is_asked_after_anew(
