@@ -71,6 +71,10 @@ def test_a_day_taken_along_is_there_without_a_signal(hands: Hands) -> None:
         "one => getComputedStyle(one).color"
     ), "the tone of what is beside the point"
     expect(page.locator("[data-refreshed]")).to_contain_text("No answer since 07:3")
+    # Nor does a form promise what only a signal can keep.
+    hands.go("hold", read=False)
+    expect(page.get_by_text("It counts at once.")).to_be_hidden()
+    expect(page.get_by_text("Call it by radio first.")).to_be_visible()
     # What is not there says so and leads to what is.
     page.goto(reverse("courses:setup", args=[w.course.pk]))
     expect(page.get_by_role("heading", name="No signal")).to_be_visible()
