@@ -96,7 +96,7 @@ function hiddenOf(form) {
 }
 
 // The whole content of one item and the form's hidden fields, so that the server sees the item as it stands.
-function contentOf(form, item, extra) {
+function contentOf(form, item, extra = {}) {
   const content = new FormData();
   for (const control of [...hiddenOf(form), ...item.querySelectorAll("input, select, textarea")]) {
     if (!control.name || control.disabled) continue;
@@ -195,7 +195,7 @@ function showAsked(item) {
 
 // The server's answer, with what it holds up, and with what this phone had said of the same where that is other.
 function besides(form, item, answer) {
-  const here = answerHere(form, item);
+  const here = answerHere(item, contentOf(form, item));
   const isOther = here?.verdict && answer.verdict && here.verdict !== answer.verdict;
   const other = isOther && fill(wordsHere.differ, { here: here.word, there: answer.word });
   return { ...answer, hold: holdHere(item, answer), other };
@@ -303,10 +303,10 @@ function start(form) {
 
   // What this phone makes of it stands there until the server's answer takes its place.
   const judgeHere = async (item, number) => {
-    const here = answerHere(form, item);
-    if (!here?.verdict) return;
-    await atRest();
+    await atRest(); // and judged after it, so that the frame which shows the tap does not wait
     if (item.dataset.number !== String(number) || item.dataset.answered === String(number)) return;
+    const here = answerHere(item, contentOf(form, item));
+    if (!here?.verdict) return;
     keepStill(() => {
       blank(item);
       draw(item, { ...here, by: byHere() }, words, (key, value) => keepIt(item, key, value));

@@ -151,8 +151,9 @@ function tried(carried, key, fields) {
   }
 }
 
-// The same for an item of the page that is shown; null where the page is not of today, or its rules cannot be read.
-export const answerHere = (form, item) => (isOfNow() ? tried(alone, item.dataset.item, new FormData(form)) : null);
+// The same for an item of the page that is shown, of its own fields alone; null where the page is not of today, or its
+// rules cannot be read.
+export const answerHere = (item, fields) => (isOfNow() ? tried(alone, item.dataset.item, fields) : null);
 
 // Whose verdict it is, and of when the limits are, for a page that is shown from the phone.
 export function byHere() {
