@@ -46,12 +46,13 @@ async function file(address, until) {
 // A page is of use only with the files it names, and those with the ones they name.
 const IN_PAGE = /(?:src|href)="([^"#]+)/g;
 const NAMED = { mjs: /^import [^"]*"([^"]+)";$/gm, css: /url\("?([^")#]+)/g };
+const SPARE = /latin-ext/; // letters of few names: kept when a page needs them, so that a first visit is light
 const looked = new Set();
 
 async function files(text, base, pattern = IN_PAGE) {
   for (const [, name] of text.matchAll(pattern)) {
     const { href, origin, pathname } = new URL(name, base);
-    if (origin !== location.origin || !pathname.startsWith(config.statics) || looked.has(href)) continue;
+    if (origin !== location.origin || !pathname.startsWith(config.statics) || looked.has(href) || SPARE.test(pathname)) continue;
     looked.add(href);
     try {
       const writing = [];

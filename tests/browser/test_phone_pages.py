@@ -71,3 +71,22 @@ def test_what_one_acts_on_is_large_and_plain_to_read(
     hands.read_out("locked")
     assert_within_reach(page, ".lock", 3)
     assert hands.wrong == []
+
+
+def test_a_first_visit_takes_no_letters_along_that_no_page_needs(
+    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    """They are a fifth of all that is sent; the name of a person who has them brings them along."""
+    page = carrying(w, open_window(PHONE)).page
+    page.wait_for_load_state("networkidle")
+    fonts = page.evaluate(FONTS)
+    assert [one for one in fonts if "latin-ext" not in one]
+    assert [one for one in fonts if "latin-ext" in one] == []
+
+
+FONTS = """async () => {
+  const found = [];
+  for (const name of await caches.keys())
+    for (const { url } of await (await caches.open(name)).keys()) if (url.includes("/fonts/")) found.push(url);
+  return found;
+}"""
