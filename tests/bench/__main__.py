@@ -13,12 +13,13 @@ import os
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 from time import perf_counter
 from typing import Any
 
 from tests import pg
-from tests.bench import maps, pages, papers, riders, sheets, taken_away, visit, wear
+from tests.bench import backlog, maps, offline, pages, papers, riders, sheets, taken_away, visit, wear
 from tests.bench.world import LINES, SEASON, course, install
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -99,6 +100,11 @@ def show_mechanics(result: dict[str, Any]) -> None:
     row("draws, times as quick as by a solver", drawn["ratio"], "")
 
 
+def show(rows: Iterable[tuple[str, str, str, bool | None]]) -> None:
+    for what, told, most, kept in rows:
+        row(what, told, most, kept=kept)
+
+
 def measured(what: str, database: str) -> dict[str, Any]:
     """Run a benchmark in a process of its own; an empty address is a fresh SQLite file."""
     told = subprocess.run(
@@ -120,7 +126,8 @@ def main() -> int:
     ask.add_argument("--json", type=Path, default=ROOT / "var" / "bench.json")
     chosen = ask.parse_args()
     begun = perf_counter()
-    result: dict[str, Any] = {"lines": LINES, "season_days": chosen.season, "pages": [], "sheets": {}, "append": {}}
+    result: dict[str, Any] = {"lines": LINES, "season_days": chosen.season, "pages": []}
+    result |= {"sheets": {}, "append": {}, "backlog": {}}
     chosen.json.parent.mkdir(parents=True, exist_ok=True)
 
     def keep() -> None:
@@ -179,10 +186,14 @@ def main() -> int:
         "",
         kept=slow["signed"] == slow["of"] == 2 * slow["by_key"],
     )
+    result["offline"] = measured("offline", "")
+    show(offline.rows(result["offline"]))
     result["sheets"]["SQLite"] = measured("sheets", "")
     show_sheets("SQLite", result["sheets"]["SQLite"])
     result["append"]["SQLite"] = measured("append", "")
     show_append("SQLite", result["append"]["SQLite"])
+    result["backlog"]["SQLite"] = measured("backlog", "")
+    show(backlog.rows("SQLite", result["backlog"]["SQLite"]))
     try:
         with pg.server() as address:
             result["sheets"]["PostgreSQL"] = measured("sheets", address)
@@ -190,14 +201,16 @@ def main() -> int:
         with pg.server() as address:
             result["append"]["PostgreSQL"] = measured("append", address)
         show_append("PostgreSQL", result["append"]["PostgreSQL"])
+        with pg.server() as address:
+            result["backlog"]["PostgreSQL"] = measured("backlog", address)
+        show(backlog.rows("PostgreSQL", result["backlog"]["PostgreSQL"]))
     except pg.NoServer as missing:
         print(f"PostgreSQL was not measured: {missing}.")
     if chosen.record:
         begun_here = perf_counter()
         photos = chosen.record * taken_away.PHOTOS // taken_away.ENTRIES
         result["taken_away"] = taken_away.measure(chosen.record, photos)
-        for what, told, most, kept_to in taken_away.rows(result["taken_away"]):
-            row(what, told, most, kept=kept_to)
+        show(taken_away.rows(result["taken_away"]))
         print(f"  making, taking away and checking records took {perf_counter() - begun_here:.0f} s", flush=True)
     result["took_s"] = round(perf_counter() - begun)
     keep()

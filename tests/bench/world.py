@@ -78,3 +78,23 @@ def seasons(years: int, days: int, *, after: date) -> list[date]:
     from tests.bench.generator import season_days
 
     return [on for on in season_days(FIRST.date(), years, days=days) if on > after]
+
+
+def catch_up(w: SimpleNamespace, now: datetime) -> None:
+    """Have everything looked at and ridden on the two days before ``now`` that has come of age since the first day.
+
+    For what is measured in a browser, which has the day of this machine.
+    """
+    from django.db import transaction
+
+    from courses.models import Component
+    from tests import make
+
+    before = now - timedelta(days=2)
+    with transaction.atomic():
+        for one in Component.objects.filter(course=w.course):
+            content = make.component_data(one, on=f"{before - timedelta(days=7):%Y-%m-%d}")
+            make.settle(w, "component", content, at=before, component=one)
+        for line in w.lines:
+            for kind, mass in (("emergency", "115"), ("normal", "35"), ("normal", "115")):
+                make.ride(w, line, at=now - timedelta(days=1), mass=mass, kind=kind)
