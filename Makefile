@@ -109,17 +109,21 @@ serve: .venv/ready
 # Both databases are tried even if the first fails. On PostgreSQL the browser does only what is marked for every database.
 # What asks no database is tested once, and so is what is done to a bundle after it was made.
 NO_DATABASE := --ignore=tests/engineering --ignore=tests/phone $(foreach one,attacks* any_change forms keys people program,--ignore-glob='tests/verifier/test_$(one).py')
+# Rights, drawing and computing ask a database nothing that others do not: PostgreSQL answers them with the slow tests.
+LATER := tests/test_access.py tests/courses/test_checklists.py tests/inspections/test_band.py tests/inspections/test_demo.py \
+	tests/inspections/test_phone_rules.py $(wildcard tests/reports/test_papers*.py tests/reports/test_day_file*.py)
 
 test: .venv/ready-for-tests
 	@failed=0; \
 	$(PYTEST) || failed=1; \
-	$(BIN)/python -m tests.pg $(PYTEST) $(NO_DATABASE) -m "not slow and (not browser or every_database)" || failed=1; \
+	$(BIN)/python -m tests.pg $(PYTEST) $(NO_DATABASE) $(LATER:%=--ignore=%) -m "not slow and (not browser or every_database)" || failed=1; \
 	exit $$failed
 
 test-slow: .venv/ready-for-tests
 	@failed=0; \
 	$(PYTEST) -m slow || failed=1; \
 	$(BIN)/python -m tests.pg $(PYTEST) $(NO_DATABASE) -m "slow and (not browser or every_database)" || failed=1; \
+	$(BIN)/python -m tests.pg $(PYTEST) $(LATER) -m "not slow and (not browser or every_database)" || failed=1; \
 	exit $$failed
 
 lint: lint-style lint-imports lint-types lint-templates lint-django
