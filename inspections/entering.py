@@ -44,28 +44,35 @@ def enter(
     """Record a deed about a course and store its rows. Raises AlreadyRecorded if it was received before.
 
     ``begun``: ``begin`` was called for this very deed in this very transaction; a savepoint is then not needed either.
-    Raises Refused where it names a file that was erased.
+    A photo that it names and that is not here yet is told in what is judged, as ``photos_owed``. Raises Refused where
+    it names a file that was erased.
     """
     with nullcontext() if begun else transaction.atomic():
-        _demand_files(course, kind, body, begun)
+        if owed := _demand_files(course, kind, body, begun):
+            judged = {**(judged or {}), "photos_owed": owed}
         body = {"course": str(course.pk), **body}
         entry = record(course.operator, kind, body, deed=deed, judged=judged, begun=begun)
         store(changes(entry.record))
     return entry
 
 
-def _demand_files(course: Course, kind: str, body: dict[str, Any], begun: bool) -> None:
-    """Refuse to name what was erased: it would be a fault of the whole history for ever, whoever sent its hash."""
+def _demand_files(course: Course, kind: str, body: dict[str, Any], begun: bool) -> list[str]:
+    """Return the photos that it names and that are not here yet.
+
+    Refuse to name what was erased: it would be a fault of the whole history for ever, whoever sent its hash.
+    """
     here = named({"kind": kind, "act": body})
     if not (files := here.photos | here.papers):
-        return
+        return []
     if not begun:
         lock(course.operator.log)
-    gone = StoredFile.objects.filter(operator=course.operator_id, sha256__in=files, erased_seq__isnull=False)
-    if (seq := gone.values_list("erased_seq", flat=True).first()) is not None:
+    rows = StoredFile.objects.filter(operator=course.operator_id, sha256__in=files)
+    kept = dict(rows.values_list("sha256", "erased_seq"))
+    if (seq := next((one for one in kept.values() if one is not None), None)) is not None:
         raise Refused(
             "file-erased", _("A photo or paper of this was erased by a decision, entry %(seq)s.") % {"seq": seq}
         )
+    return sorted(here.photos - kept.keys())
 
 
 def converted(model: type[db.Model], fields: Mapping[str, Any]) -> dict[str, Any]:

@@ -79,8 +79,10 @@ def erasure_faults(operator: Operator) -> Iterator[str]:
         yield _("Names or notes: %(count)d lack, and no decision erased them; the first is of entry %(seq)d.") % {
             "count": len(lacking), "seq": lacking[0]
         }  # fmt: skip
+    had = dict(decided.had)
     rows = StoredFile.objects.filter(operator=operator).order_by("pk")
     for digest, kind, size, noted in rows.values_list("sha256", "kind", "size", "erased_seq").iterator(CHUNK):
+        had.pop(digest, None)
         by = decided.erased_files.get(digest)
         path = path_of(operator.pk, digest)
         if by is not None:
@@ -89,6 +91,8 @@ def erasure_faults(operator: Operator) -> Iterator[str]:
             yield f"StoredFile {digest}: it is noted as erased by entry {noted}, which does not say so."
         elif not _is_there(path, size):
             yield f"StoredFile {digest}: this {kind} is missing or cut short, and no decision erased it."
+    for digest, seq in sorted(had.items(), key=lambda one: (one[1], one[0])):
+        yield f"Entry {seq}: the photo {digest} that it names is not kept here, and no phone owed it."
     yield from again.sentences
 
 

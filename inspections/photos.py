@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from hashlib import sha256
 from io import BytesIO
 from typing import Any
 
@@ -90,11 +91,16 @@ def reencode(data: bytes) -> tuple[bytes, int, int]:
     return out.getvalue(), upright.width, upright.height
 
 
-def store_photo(operator: Operator, file: Any, *, deed: Deed) -> StoredFile:
-    """Re-encode an uploaded photo and keep it. Raises Unusable."""
+def store_photo(operator: Operator, file: Any, *, deed: Deed, named: str = "") -> StoredFile:
+    """Re-encode an uploaded photo and keep it. Raises Unusable.
+
+    ``named``: the hash that the kept bytes must have, of a photo that was signed before.
+    """
     if file.size > MOST_BYTES:
         raise Unusable(_("This photo is larger than 15 MB. Take it with a smaller setting."))
     data, width, height = reencode(file.read())
+    if named and sha256(data).hexdigest() != named:
+        raise Unusable(_("This is not the photo that was signed. Take it again and add it to what it is about."))
     stored = store_bytes(
         operator, data, kind=StoredFile.Kind.PHOTO, media_type="image/jpeg", width=width, height=height, deed=deed
     )

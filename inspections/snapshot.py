@@ -15,6 +15,7 @@ from inspections.band_words import as_record, for_line
 from inspections.entries import gauges_of, records_of, said_apart
 from inspections.facts import LineStatus
 from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet, Verdict
+from inspections.owing import debts_of
 from inspections.phones import phones_record
 from inspections.picture import RACK, Picture
 from inspections.stops import is_walked
@@ -252,7 +253,7 @@ def _finding(finding: Finding, steps: list[FindingStep]) -> dict[str, Any]:
             "clause": finding.clause,
             "opened_at": as_text(finding.opened_at),
             "opened_by": finding.opened_by_ref,
-            "owed": sorted(finding.owed),
+            "owed": sorted(debts_of(finding)),
             "watch_until": finding.watch_until.isoformat() if finding.watch_until else "",
             "ruling_until": finding.ruling_until.isoformat() if finding.ruling_until else "",
             "ruling": finding.ruling,

@@ -119,12 +119,19 @@ def askings(records: Iterable[dict[str, Any]]) -> list[Asking]:
     return list(found.values())
 
 
+def owed_by(record: dict[str, Any]) -> set[str]:
+    """Return the hashes of the photos that were still on a phone when an entry that names them was recorded."""
+    owed = record.get("judged", {}).get("photos_owed", ())
+    return {one for one in owed if isinstance(one, str)}
+
+
 class Forgotten:
     """What a history names and has decided to forget, entry by entry from the first on."""
 
     def __init__(self) -> None:
         self.commits: dict[bytes, int] = {}  # every commitment, and the entry that named it first
         self.files: dict[str, set[str]] = {PHOTOS: set(), PAPERS: set()}
+        self.had: dict[str, int] = {}  # photos that were here when an entry that names them was recorded, and the first
         self.erased_commits: dict[bytes, int] = {}
         self.erased_files: dict[str, int] = {}
         self.erased_people: dict[str, int] = {}
@@ -158,6 +165,9 @@ class Forgotten:
             self._first.setdefault(one, record["t"])
         for folder, hashes in ((PHOTOS, here.photos), (PAPERS, here.papers)):
             self.files[folder] |= hashes
+            if folder == PHOTOS:
+                for one in hashes - owed_by(record):
+                    self.had.setdefault(one, seq)
             self.faults += [(seq, "It names a file that was erased before.") for _ in hashes & self.erased_files.keys()]
 
     def _wrong(self, record: dict[str, Any]) -> Iterator[str]:

@@ -14,8 +14,9 @@ from django.utils.translation import gettext_lazy as L
 from accounts.models import Operator
 from courses.models import Component, Course, Place, StoredFile
 from inspections.entries import Apart, said_apart
+from inspections.owing import kept_ever
 from inspections.telling import disclosed
-from ledger.erasures import named
+from ledger.erasures import named, owed_by
 from ledger.models import Entry
 
 PAGE = 50
@@ -168,6 +169,12 @@ def files_of(operator: Operator, entry: Entry) -> tuple[list[StoredFile], list[S
     rows = StoredFile.objects.filter(operator=operator, sha256__in=here.photos | here.papers).order_by("sha256")
     kinds = StoredFile.Kind
     return [one for one in rows if one.kind == kinds.PHOTO], [one for one in rows if one.kind == kinds.PAPER]
+
+
+def not_here_yet(operator: Operator, entry: Entry) -> list[str]:
+    """Return the hashes of the photos that were still on a phone when an entry was recorded and are not here yet."""
+    owed = owed_by(entry.record)
+    return sorted(owed - kept_ever(operator.pk, owed))
 
 
 def _commits(value: Any) -> Iterator[str]:

@@ -23,6 +23,7 @@ from courses.models import Course, Version
 from engineering.criteria import all_sets
 from inspections.measures import has_unit
 from inspections.models import SignOff, Snapshot
+from inspections.owing import kept_ever
 from inspections.phone_words import signed_while
 from inspections.telling import disclosed
 from ledger import chain
@@ -49,9 +50,11 @@ def day_sheet_data(sign_off: SignOff) -> Data:
 
 
 def photo_bytes(course: Course, sha256: str) -> bytes | None:
-    """Return a stored photo, or None where its bytes were erased."""
+    """Return a stored photo; None where its bytes were erased, nothing in it where it has not come from its phone."""
     path = path_of(course.operator_id, sha256)
-    return path.read_bytes() if path.exists() else None
+    if path.exists():
+        return path.read_bytes()
+    return None if kept_ever(course.operator_id, [sha256]) else b""
 
 
 class People:

@@ -7,14 +7,18 @@ from __future__ import annotations
 
 import random
 from datetime import UTC, datetime, timedelta
+from io import BytesIO
 from itertools import count
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
+
+from PIL import Image
 
 from accounts import actions as people_actions
 from accounts.deeds import COMMAND, PASSWORD, Deed
 from accounts.models import Operator, Role, User
 from courses import actions as course_actions
+from courses.actions.files import store_bytes
 from courses.models import Component, Course, Place, Version
 from tests.worlds import world
 
@@ -171,6 +175,14 @@ def _ready(lines: int, on: datetime, way_off: str, name: str) -> SimpleNamespace
         for kind, mass in (("emergency", "115"), ("normal", "35"), ("normal", "115")):
             ride(w, line_, at=before, mass=mass, kind=kind)
     return w
+
+
+def photo(w: SimpleNamespace) -> str:
+    """Keep a photo and return its hash: one that is named and not here pays for nothing."""
+    out = BytesIO()
+    Image.new("RGB", (40, 30), "teal").save(out, "JPEG")
+    kept = store_bytes(w.operator, out.getvalue(), kind="photo", media_type="image/jpeg", deed=deed(w.technician))
+    return kept.sha256
 
 
 def _fitted(w: SimpleNamespace, tag: str, kind: str, label: str, where: Place, slot: str) -> None:

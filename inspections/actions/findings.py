@@ -17,6 +17,7 @@ from courses.queries import setup_at
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
 from inspections.models import Day, Finding, Ride
+from inspections.owing import photo_owed
 from inspections.picture import Picture
 from ledger.models import Entry
 
@@ -114,6 +115,8 @@ def take_out_of_service(
     for name, given in (("photo", photos), ("note", text.strip()), ("tag", tag_number.strip())):
         if not given:
             debts.setdefault(name, "owed")
+    if why := photo_owed(course.operator_id, photos):
+        debts["photo"] = why
     opened: dict[str, Any] = {
         "severity": severity,
         "out_of_service": True,
@@ -192,6 +195,8 @@ def add_to_finding(
         raise Refused("nothing-added", _("Add a note, a photo or the number of the tag."))
     paid = {name for name, given in (("note", text.strip()), ("photo", photos), ("tag", tag_number.strip())) if given}
     owed = {name: why for name, why in finding.owed.items() if name not in paid}
+    if "photo" in finding.owed and (why := photo_owed(picture.course.operator_id, photos)):
+        owed["photo"] = why
     body = {
         **about(finding, picture, day_of_deed(picture, deed)),
         "photos": list(photos),

@@ -16,6 +16,7 @@ from inspections.entering import enter
 from inspections.errors import Refused
 from inspections.judging import Answer, Bench, Judged, stricter
 from inspections.models import Finding, FindingStep, Reading, Ride
+from inspections.owing import debts_of
 from inspections.picture import Picture
 from ledger.models import Entry
 
@@ -103,11 +104,9 @@ def release_hindrances(picture: Picture, finding: Finding, person_ref: str) -> l
         found.append(_("It has not been looked at again yet."))
     elif not _found_good(finding, after_work[-1]):
         found.append(_("The last look at it did not find it in order."))
-    if finding.owed:
+    if owed := debts_of(finding):
         names = {"photo": _("a photo"), "note": _("a note"), "tag": _("the number of the tag")}
-        found.append(
-            _("Still owed: %(what)s.") % {"what": ", ".join(names.get(name, name) for name in sorted(finding.owed))}
-        )
+        found.append(_("Still owed: %(what)s.") % {"what": ", ".join(names.get(name, name) for name in sorted(owed))})
     if finding.needs_ride and finding.work_seq is not None and not _ridden_since(picture, finding):
         found.append(_("Brake work counts only after a new test ride with ballast."))
     return found

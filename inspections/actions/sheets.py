@@ -30,6 +30,7 @@ from inspections.judging import (
 )
 from inspections.models import Draft, Finding, Sheet, Verdict
 from inspections.overtaken import demand_timely, overtaken_answers
+from inspections.owing import photo_owed
 from inspections.picture import RACK, Spot, spot_of
 from ledger.actions import as_text
 from ledger.models import Entry
@@ -312,6 +313,8 @@ def findings_of(picture: Spot, place: Place, judged: list[Judged]) -> Iterator[d
         if not is_watch:
             if not one.answer.photos:
                 owed["photo"] = (one.answer.reason.strip() and "reason-given") or "owed"
+            elif why := photo_owed(picture.course.operator_id, one.answer.photos):
+                owed["photo"] = why
             if not one.answer.note.strip():
                 owed["note"] = "owed"
             owed["tag"] = "owed"

@@ -25,6 +25,7 @@ from inspections.facts import LineStatus, line_statuses
 from inspections.figures import number
 from inspections.measures import Shown, in_both, shown_most, shown_weights
 from inspections.models import Hold
+from inspections.owing import debts_of
 from inspections.phone_words import told
 from inspections.picture import Picture, picture_of
 from inspections.wear_record import outlooks
@@ -77,7 +78,7 @@ def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
         "wind": wind_of(picture),
         "waiting": len(waiting(course)) if Right.CONFIRM in rights else 0,
         "rulings": [finding for finding in findings if finding.ruling_until and finding.ruling_until >= picture.date],
-        "owing": [finding for finding in findings if finding.owed],
+        "owing": [finding for finding in findings if debts_of(finding)],
         "coming": coming_of(picture) if Right.READ_HISTORY in rights else [],
     }
 

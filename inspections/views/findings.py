@@ -29,6 +29,7 @@ from inspections.control import FINDING_KEY
 from inspections.forms import finding as forms
 from inspections.judging import TYPED_KINDS, Answer
 from inspections.models import Finding
+from inspections.owing import debts_of
 from inspections.picture import Picture, picture_of
 from inspections.telling import told_steps
 from inspections.views.asking import ask, photos_of
@@ -85,7 +86,7 @@ def finding(request: HttpRequest, course: UUID, finding: UUID) -> HttpResponse:
         "steps": told_steps(one),
         "rights": rights,
         "hindrances": hindrances,
-        "owed": sorted(one.owed),
+        "owed": sorted(debts_of(one)),
         "deeds": [deed for deed in _deeds(one, rights) if deed[0] != "finding_release" or not hindrances],
         "asks_for_look": one.key.startswith(FINDING_KEY),
         "heavy": one.slot.startswith(("primary", "emergency", "cable", "end-")),

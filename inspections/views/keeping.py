@@ -23,11 +23,12 @@ from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, title_of
 from inspections.limit_text import limit_of
 from inspections.measures import said
 from inspections.models import Draft, Verdict
+from inspections.owing import following
 from inspections.photos import Unusable
 from inspections.picture import Picture
 from inspections.tools import Tools
 from inspections.views.asking import photos_of
-from inspections.views.papers import known_photos
+from inspections.views.papers import photos_named
 from ledger.errors import AlreadyRecorded
 
 
@@ -51,7 +52,7 @@ def keep(request: HttpRequest, picture: Picture, draft: Draft, only: str, at: da
         fields: dict[str, Any] = answer_from(request.POST, item, picture.course.units)
         try:
             # A form that was signed alone names the photos that were here when it was: its draft may be gone by now.
-            had = known_photos(picture.course, request.POST.getlist(f"had-{key}"))
+            had = photos_named(request, picture.course, request.POST.getlist(f"had-{key}"))
             new = photos_of(request, picture.course, deed, name=f"photo-{key}")
             photos = _with_new([*before.get("photos", []), *had], new)
             if photos != before.get("photos", []):
@@ -146,6 +147,7 @@ def drawn(
     asked = questions(picture, place, [one]).get(key, "")
     # What is simply not answered yet is said only once somebody wanted to sign.
     need = "" if asked or one.answer.is_empty or one.question else wanted([one]).get(key, "")
+    addresses = {sha: reverse("inspections:photo", args=[picture.course.pk, sha]) for sha in one.answer.photos}
     return shown(
         one,
         limit=limit_of(picture, place, one.item) if one.item["kind"] in TYPED_KINDS else "",
@@ -153,11 +155,11 @@ def drawn(
         difference=difference,
         ask=asked,
         need=wrong.get(key, "") if wrong.get(key, "") != asked else need,
-        photos=tuple(reverse("inspections:photo", args=[picture.course.pk, sha]) for sha in one.answer.photos),
+        photos=tuple(addresses.values()),
         tool=(tools or Tools()).shown(picture.setup, one, draft.content.get(key, {}).get("gauge")),
         units=picture.course.units,
         **more,
-    )
+    ) | {"photos_owed": [addresses[sha] for sha in following(picture.course.operator_id, addresses)]}
 
 
 def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:

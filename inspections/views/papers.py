@@ -8,7 +8,10 @@ from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
 from accounts.deeds import Deed
+from accounts.receiving import is_sending
 from courses.models import Course, StoredFile
+from inspections.actions.sheets import MAX_PHOTOS
+from inspections.owing import following
 from inspections.photos import Unusable, store_photo
 
 PAPER, PAPER_KEPT = "paper_photo", "paper_kept"
@@ -39,15 +42,27 @@ def photos_kept(request: HttpRequest, course: Course, name: str, kept: str, *, d
 
 
 def sent_before(request: HttpRequest, course: Course, name: str) -> list[str]:
-    """Return the hashes of the photos of a field that came before their form, each by itself.
+    """Return the hashes of the photos of a field that come by themselves: before their form, or after it.
 
-    Raises Unusable where one of them is not here: what was signed names it, so nothing else may be recorded.
+    After it only with a deed that was signed without a signal, and never of a sheet of paper: what is typed in from one
+    is only as good as its photo. Raises Unusable where one of them is not here and will not follow: what was signed
+    names it, so nothing else may be recorded.
     """
-    named = request.POST.getlist(f"sent-{name}")
-    found = known_photos(course, named)
-    if len(found) != len(set(named)):
+    named = list(dict.fromkeys(request.POST.getlist(f"sent-{name}")))
+    if len(named) > MAX_PHOTOS:
+        raise Unusable(_("At most %(most)s photos belong to one item.") % {"most": MAX_PHOTOS})
+    found = known_photos(course, named) if name == PAPER else photos_named(request, course, named)
+    if len(found) != len(named):
         raise Unusable(_("A photo of this is not here, or was erased. Take it again."))
     return found
+
+
+def photos_named(request: HttpRequest, course: Course, named: list[str]) -> list[str]:
+    """Return those of the hashes that are kept, and of a deed that a phone sends also those that follow it."""
+    here = set(known_photos(course, named))
+    if is_sending(request):
+        here |= following(course.operator_id, set(named) - here)
+    return [one for one in dict.fromkeys(named) if one in here]
 
 
 def known_photos(course: Course, named: list[str]) -> list[str]:

@@ -16,6 +16,7 @@ from accounts.policy import Right
 from courses.access import course_for, file_for
 from courses.actions.files import path_of
 from courses.models import Course, StoredFile
+from inspections.owing import is_owed
 from inspections.photos import Unusable, store_photo
 
 
@@ -28,6 +29,9 @@ def photo(request: HttpRequest, course: UUID, sha256: str) -> HttpResponseBase:
     rights = policy.rights_of(request.user, found.operator_id, at=at)
     right = Right.SEE if Right.SEE in rights else Right.READ_HISTORY
     where = course_for(request.user, course, right, at=at)
+    if is_owed(where.operator, sha256):
+        sentence = _("Photo not here yet: it is still on the phone.")
+        return HttpResponse(sentence, status=404, content_type="text/plain; charset=utf-8")
     stored = file_for(request.user, where, sha256, right, at=at)
     path = path_of(where.operator_id, stored.sha256)
     if stored.kind == StoredFile.Kind.PHOTO and stored.erased_at is not None:
@@ -45,9 +49,12 @@ def photo(request: HttpRequest, course: UUID, sha256: str) -> HttpResponseBase:
 
 @require_POST
 def sent(request: HttpRequest, course: UUID) -> JsonResponse:
-    """Keep the photo of a deed that follows, and answer ``{"sha256"}``, or ``{"refused"}`` with a sentence.
+    """Keep a photo that comes by itself, and answer ``{"sha256"}``, or ``{"refused"}`` with a sentence.
 
-    So a phone at the edge of a signal gets one photo through at a time. It is shown nowhere before a deed names it.
+    So a phone at the edge of a signal gets one photo through at a time, after the deed that names it. Whoever may
+    report at this course brings it, whoever took it: what an entry names is the hash of these very bytes, and nothing
+    else is kept under it. ``sha256`` in the form says which photo it is meant to be; another one is not taken. It is
+    shown nowhere that no deed names it.
     """
     at = timezone.now()
     where = course_for(request.user, course, Right.REPORT, at=at)
@@ -55,7 +62,8 @@ def sent(request: HttpRequest, course: UUID) -> JsonResponse:
     try:
         if file is None:
             raise Unusable(_("This is not a photo. Use JPEG, PNG, WebP or HEIC."))
-        stored = store_photo(where.operator, file, deed=proof.deed(request, at=at))
+        deed = proof.deed(request, at=at)
+        stored = store_photo(where.operator, file, deed=deed, named=request.POST.get("sha256", ""))
     except Unusable as unusable:
         return JsonResponse({"refused": unusable.sentence}, status=422)
     return JsonResponse({"sha256": stored.sha256})

@@ -13,7 +13,7 @@ from reports.papers.frame import Paper
 from reports.papers.style import GAP_2, MM, SMALL
 from reports.papers.text import set_words
 
-Photos = Callable[[str], bytes | None]
+Photos = Callable[[str], bytes | None]  # None: its bytes are gone; none in it: it is still on the phone
 SIDE = 45 * MM  # the longer side at most
 DOTS = 200  # per inch
 
@@ -24,8 +24,12 @@ def draw_photos(
     """Draw photos side by side in rows, each with its caption and the beginning of its hash."""
     per_row = max(1, int((width + GAP_2) // (SIDE + GAP_2)))
     for start in range(0, len(hashes), per_row):
-        row = [(sha, _small(photos(sha))) for sha in hashes[start : start + per_row]]
-        captions = [set_words(_caption(caption, sha, picture is not None), SMALL, SIDE) for sha, picture in row]
+        found = [(sha, photos(sha)) for sha in hashes[start : start + per_row]]
+        row = [(sha, _small(stored)) for sha, stored in found]
+        captions = [
+            set_words(_caption(caption, sha, picture is not None, stored == b""), SMALL, SIDE)
+            for (sha, stored), (_sha, picture) in zip(found, row, strict=True)
+        ]
         height = max(_size(picture)[1] for sha, picture in row)
         below = max(map(len, captions)) * SMALL.leading
         paper.need(height + below + 2 * GAP_2)
@@ -41,11 +45,14 @@ def draw_photos(
         paper.gap(height + 2 + below + GAP_2)
 
 
-def _caption(caption: str, sha: str, is_here: bool) -> str:
+def _caption(caption: str, sha: str, is_here: bool, is_owed: bool) -> str:
     caption = caption if caption.endswith((".", "?", "!")) else f"{caption}."
+    about = {"what": caption, "hash": sha[:12]}
     if is_here:
-        return _("%(what)s Photo %(hash)s.") % {"what": caption, "hash": sha[:12]}
-    return _("%(what)s Photo %(hash)s is not at hand.") % {"what": caption, "hash": sha[:12]}
+        return _("%(what)s Photo %(hash)s.") % about
+    if is_owed:
+        return _("%(what)s Photo %(hash)s is not here yet: it is still on the phone.") % about
+    return _("%(what)s Photo %(hash)s is not at hand.") % about
 
 
 def _size(picture: ImageReader | None) -> tuple[float, float]:
@@ -58,7 +65,7 @@ def _size(picture: ImageReader | None) -> tuple[float, float]:
 
 def _small(stored: bytes | None) -> ImageReader | None:
     """Return a stored photo made small enough for paper, or None where it is not there or cannot be read."""
-    if stored is None:
+    if not stored:
         return None
     pixels = round(SIDE / 72 * DOTS)
     try:

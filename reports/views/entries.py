@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from ledger.models import Entry
 from reports.access import history_of
-from reports.entries import KINDS, PAGE, content_of, files_of, listed, told
+from reports.entries import KINDS, PAGE, content_of, files_of, listed, not_here_yet, told
 
 MOST_DIGITS = 12
 
@@ -59,5 +59,6 @@ def entry(request: HttpRequest, course: UUID, seq: int) -> HttpResponse:
         "stands_for": stands_for,
         "photos": photos,
         "papers": papers,
+        "awaited": not_here_yet(where.operator, found),
     }
     return render(request, "reports/entry.html", context)

@@ -12,8 +12,6 @@ from inspections.models import Finding
 from ledger.models import Entry
 from tests import make
 
-PHOTO = "ab" * 32
-
 
 def deed(w: SimpleNamespace, who: User, at: float) -> Any:
     return make.deed(who, at=w.t(at))
@@ -36,7 +34,7 @@ def take_out(
 
 def pay(w: SimpleNamespace, finding: Finding, *, at: float = 25) -> None:
     actions.add_to_finding(
-        make.picture(w, w.t(at)), finding, text="Seen.", photos=(PHOTO,), tag_number="0417",
+        make.picture(w, w.t(at)), finding, text="Seen.", photos=(make.photo(w),), tag_number="0417",
         deed=deed(w, w.technician, at),
     )  # fmt: skip
 

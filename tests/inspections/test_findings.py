@@ -21,7 +21,6 @@ from tests.inspections.steps import deed, fitted, look, release, take_out
 pytestmark = pytest.mark.usefixtures("day_open")
 
 SPRING = "BS-1@primary-1"
-PHOTO = "ab" * 32
 
 
 # --- out of service

@@ -79,7 +79,14 @@ def _work(w: SimpleNamespace, deed: Deed) -> None:
     """Take the brake out, work on it, look at it again; it is released at the end, if ballast was sent since."""
     now = make.picture(w, deed.at)
     seq = actions.take_out_of_service(
-        now, w.line, title="Feder", slot=SPRING, photos=("0" * 64,), text="Riss", tag_number="7", deed=deed.part("out")
+        now,
+        w.line,
+        title="Feder",
+        slot=SPRING,
+        photos=(make.photo(w),),
+        text="Riss",
+        tag_number="7",
+        deed=deed.part("out"),
     ).seq
     finding = Finding.objects.get(seq=seq)
     actions.record_work(

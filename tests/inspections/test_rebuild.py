@@ -37,7 +37,7 @@ def busy(day_open: SimpleNamespace) -> SimpleNamespace:
     picture, deed = now(20, w.technician)
     out = finding(actions.take_out_of_service(picture, w.line, title="Cracked", slot="end-launch", deed=deed))
     picture, deed = now(21, w.technician)
-    actions.add_to_finding(picture, out, text="Seen.", photos=("ab" * 32,), tag_number="7", deed=deed)
+    actions.add_to_finding(picture, out, text="Seen.", photos=(make.photo(w),), tag_number="7", deed=deed)
     picture, deed = now(22, w.technician)
     actions.record_work(
         picture, out, what="repair", text="New.", energy_released=True, locked_out=True, made_by="Us", deed=deed

@@ -23,7 +23,6 @@ from tests.inspections.steps import deed, fitted, look, pay, ready_to_release, r
 pytestmark = pytest.mark.usefixtures("day_open")
 
 SPRING = "BS-1@primary-1"
-PHOTO = "ab" * 32
 
 
 # --- the way back
@@ -132,7 +131,7 @@ def test_nothing_is_released_while_something_is_owed(w: SimpleNamespace, refused
 @pytest.mark.parametrize("left_out", ["photos", "text", "tag_number"])
 def test_each_debt_is_paid_by_itself(w: SimpleNamespace, left_out: str) -> None:
     finding = take_out(w)
-    given: dict[str, Any] = {"photos": (PHOTO,), "text": "Seen.", "tag_number": "0417"}
+    given: dict[str, Any] = {"photos": (make.photo(w),), "text": "Seen.", "tag_number": "0417"}
     del given[left_out]
     actions.add_to_finding(make.picture(w, w.t(25)), finding, deed=deed(w, w.mate, 25), **given)
 

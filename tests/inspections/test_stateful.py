@@ -143,7 +143,7 @@ class Morning(RuleBasedStateMachine):
                 slot=slot,
                 component=part and part.component,
                 text="Seen.",
-                photos=("ab" * 32,),
+                photos=(make.photo(self.w),),
                 tag_number="7",
                 deed=make.deed(self.who(by), at=at),
             )
@@ -178,7 +178,9 @@ class Morning(RuleBasedStateMachine):
         def do(at: Any) -> None:
             picture, deed = make.picture(self.w, at), make.deed(who, at=at)
             if what == "pay":
-                actions.add_to_finding(picture, finding, text="x", photos=("ab" * 32,), tag_number="7", deed=deed)
+                actions.add_to_finding(
+                    picture, finding, text="x", photos=(make.photo(self.w),), tag_number="7", deed=deed
+                )
             elif what == "work":
                 actions.record_work(
                     picture, finding, what="repair", text="Done.", energy_released=True, locked_out=True, deed=deed

@@ -141,7 +141,7 @@ def taken_out(w: SimpleNamespace, *, minute: int = 20) -> Finding:
     at = w.t(worn.DAY + minute)
     actions.take_out_of_service(
         make.picture(w, at), w.line, title="Lining cracked", component=worn.part(w), slot="primary-1", text="Cracked.",
-        tag_number="0418", photos=("0" * 64,), deed=make.deed(w.technician, at=at),
+        tag_number="0418", photos=(make.photo(w),), deed=make.deed(w.technician, at=at),
     )  # fmt: skip
     return Finding.objects.get(component=worn.part(w), out_of_service=True)
 

@@ -51,7 +51,7 @@ def out_and_replaced(w: SimpleNamespace) -> tuple[Component, Component, Finding]
     make.settle(w, "component", make.component_data(new), at=w.t(7), component=new)
     entry = actions.take_out_of_service(
         make.picture(w, w.t(8)), w.line, title="Spring cracked", component=old, slot="primary-1", key="BS-1@primary-1",
-        text="Second coil.", photos=("0" * 64,), tag_number="0412", limit="more than 570.0 mm",
+        text="Second coil.", photos=(make.photo(w),), tag_number="0412", limit="more than 570.0 mm",
         deed=make.deed(w.technician, at=w.t(8)),
     )  # fmt: skip
     finding = Finding.objects.get(course=w.course, seq=entry.seq)
@@ -227,7 +227,7 @@ def test_what_was_scrapped_is_called_by_one_word_and_not_released(w: SimpleNames
     harness = part(w, "harness")
     actions.take_out_of_service(
         make.picture(w, w.t(8)), w.store, title="Seam torn", component=harness, slot="B", text="Left leg loop.",
-        photos=("0" * 64,), tag_number="0413", deed=make.deed(w.technician, at=w.t(8)),
+        photos=(make.photo(w),), tag_number="0413", deed=make.deed(w.technician, at=w.t(8)),
     )  # fmt: skip
     finding = Finding.objects.get(component=harness)
     actions.close_by_retiring(

@@ -212,7 +212,7 @@ def test_a_scrapped_piece_is_retired_for_good_in_the_table_too(w: SimpleNamespac
     harness = Component.objects.get(course=w.course, tag="HA-01")
     actions.take_out_of_service(
         make.picture(w, w.t(8)), w.store, title="Seam torn", component=harness, slot="B", text="Left leg loop.",
-        photos=("0" * 64,), tag_number="0413", deed=make.deed(w.technician, at=w.t(8)),
+        photos=(make.photo(w),), tag_number="0413", deed=make.deed(w.technician, at=w.t(8)),
     )  # fmt: skip
     actions.close_by_retiring(
         make.picture(w, w.t(9)), Finding.objects.get(component=harness), text="Cut up.", destroyed=True,

@@ -280,10 +280,11 @@ def test_photos_are_small_and_named_by_their_hash(tmp_path: Path) -> None:
 
 
 def test_a_photo_that_is_not_there_or_not_readable_leaves_its_hash() -> None:
-    for stored in (None, b"no picture"):
+    awaited = "is not here yet: it is still on the phone."
+    for stored, about in ((None, "is not at hand."), (b"no picture", "is not at hand."), (b"", awaited)):
         pdf = draw_day_sheet(make.day_sheet(3), photos=lambda _sha, stored=stored: stored)
         assert images(pdf) == []
-        assert f"Photo {make.PHOTO[:12]} is not at hand." in tight_spaces(" ".join(pages(pdf)))
+        assert f"Photo {make.PHOTO[:12]} {about}" in tight_spaces(" ".join(pages(pdf)))
 
 
 # --- the file

@@ -60,7 +60,7 @@ def take_out(w: SimpleNamespace, part: Component, *, day: int = 0) -> Finding:
     at = w.t(day * DAY + 30)
     actions.take_out_of_service(
         make.picture(w, at), w.store, title=f"{part.tag} torn", component=part, slot="B", severity="minor",
-        text="Torn.", tag_number="0417", photos=("0" * 64,), deed=make.deed(w.technician, at=at),
+        text="Torn.", tag_number="0417", photos=(make.photo(w),), deed=make.deed(w.technician, at=at),
     )  # fmt: skip
     return Finding.objects.get(component=part, state="open")
 

@@ -139,7 +139,7 @@ def _spare(w: SimpleNamespace, *, at: int) -> Component:
     old = worn.part(w)
     new = course_actions.add_component(w.course, kind=old.kind, tag="SPARE-9", label="spare", deed=make.deed(founder))
     make.settle(w, "component", make.component_data(new), at=w.t(at), component=new)
-    finding = steps.take_out(w, at=at + 1, photos=(steps.PHOTO,), text="Cracked.", tag_number="0417")
+    finding = steps.take_out(w, at=at + 1, photos=(make.photo(w),), text="Cracked.", tag_number="0417")
     steps.work(w, finding, at=at + 2, what="replacement", replacement=new)
     return new
 
@@ -152,7 +152,7 @@ def test_readings_before_a_release_that_names_the_item_no_longer_count(w: Simple
     worn.ask(w)
     last = worn.wear(w, {0: "12.0", 2: "11.0", 4: "10.0"})
     t = last * worn.DAY + worn.DAY
-    finding = steps.take_out(w, at=t + 20, key=worn.KEY, photos=(steps.PHOTO,), text="Glazed.", tag_number="0417")
+    finding = steps.take_out(w, at=t + 20, key=worn.KEY, photos=(make.photo(w),), text="Glazed.", tag_number="0417")
     steps.work(w, finding, at=t + 30)
     steps.look(w, finding, at=t + 35, text="12.1")
     make.sign(w, w.line, "landing", at=w.t(t + 40))  # what is asked after work on a brake

@@ -1,0 +1,59 @@
+"""Photos that an entry names and that are still on the phone: what is owed, and what of it has come.
+
+A deed that was signed without a signal is recorded before its photos are here; it names the hashes of their bytes, and
+its entry tells which of them were not here (``judged.photos_owed``). That one has come is seen by its file alone:
+nothing is written for it. Until then nothing becomes better by it: a finding owes its photo as if there were none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from uuid import UUID
+
+from accounts.models import Operator
+from courses.models import StoredFile
+from inspections.models import Finding, FindingStep
+from ledger.erasures import HASH, owed_by
+from ledger.search import naming
+
+ON_PHONE = "on-phone"  # why a finding owes a photo: it was named, and had not come
+
+
+def following(operator: UUID, named: Iterable[str]) -> set[str]:
+    """Return those of the hashes under which nothing was ever kept at an operator: their photos can still come."""
+    found = {one for one in named if HASH.fullmatch(one)}
+    return found - kept_ever(operator, found)
+
+
+def kept_ever(operator: UUID, named: Iterable[str]) -> set[str]:
+    """Return those of the hashes under which something is kept, or was until it was erased."""
+    wanted = list(named)
+    if not wanted:
+        return set()
+    rows = StoredFile.objects.filter(operator_id=operator, sha256__in=wanted)
+    return set(rows.values_list("sha256", flat=True))
+
+
+def is_owed(operator: Operator, sha256: str) -> bool:
+    """Tell whether an entry names a photo that never came. Where something is kept under the hash no entry is read."""
+    if not HASH.fullmatch(sha256) or kept_ever(operator.pk, [sha256]):
+        return False
+    return any(sha256 in owed_by(entry.record) for entry in naming(operator.log, sha256))
+
+
+def photo_owed(operator: UUID, photos: Iterable[str]) -> str:
+    """Return why a photo is owed where these were given: "" if one of them is here, or none was given."""
+    wanted = list(photos)
+    return ON_PHONE if wanted and not kept_ever(operator, wanted) else ""
+
+
+def debts_of(finding: Finding) -> dict[str, Any]:
+    """Return what a finding still owes: photo, note, tag, each with the reason. A photo is paid once it is here."""
+    owed: dict[str, Any] = dict(finding.owed)
+    if owed.get("photo") != ON_PHONE:
+        return owed
+    steps = FindingStep.objects.filter(finding=finding.pk).values_list("photos", flat=True)
+    if kept_ever(finding.course.operator_id, {one for photos in steps for one in photos}):
+        del owed["photo"]
+    return owed
