@@ -64,7 +64,10 @@ class Days:
 
 @dataclass
 class Bundle:
-    """A bundle that is being made. ``missing`` holds what entries name and the store does not have, once it is made."""
+    """A bundle that is being made. ``missing`` holds what entries name and the store does not have, once it is made.
+
+    A photo that has not come from its phone yet does not count: its entry says so, and so does who checks the bundle.
+    """
 
     operator: Operator
     size: int
@@ -75,6 +78,7 @@ class Bundle:
     line: Place | None = None
     unsigned: str = ""  # why the newest state is not signed: a code of ``ledger.sealing.WHY``
     missing: list[str] = field(default_factory=list)
+    _had: set[str] = field(default_factory=set)  # photos that were here when an entry that names them was recorded
     _named: dict[str, set[str]] = field(default_factory=lambda: {name: set() for name in (*FOLDERS, "commits")})
 
     @property
@@ -134,6 +138,7 @@ class Bundle:
             named = verifier.named_by(record)
             for kind, found in self._named.items():
                 found |= getattr(named, kind)
+            self._had |= named.photos - verifier.owed_by(record)
             table.write(verifier.table_line(verifier.table_row(record, chain.leaf_hash(data))))
             yield data + b"\n"
 
@@ -196,7 +201,7 @@ class Bundle:
                 path = path_of(self.operator.pk, digest)
                 if path.is_file():
                     yield Member(name, _file(path), size=path.stat().st_size, packed=False)
-                else:
+                elif folder != "photos" or digest in self._had:
                     self.missing.append(name)
 
 

@@ -521,6 +521,13 @@ def named_by(record: dict[str, Any]) -> Named:
     return found
 
 
+def owed_by(record: dict[str, Any]) -> set[str]:
+    """Return the hashes of the photos that were still on a phone when an entry that names them was recorded."""
+    judged = record.get("judged")
+    owed = judged.get("photos_owed") if isinstance(judged, dict) else None
+    return {one for one in owed if isinstance(one, str)} if isinstance(owed, list) else set()
+
+
 class OfLine:
     """Which entries are about one line: what names it, what is about a part of it, what holds for its whole course.
 
@@ -644,7 +651,8 @@ WHAT THE CHECK SHOWS
 That no entry, photo or paper was changed, removed, put in or moved after it was
 signed; and, with a state that you kept or a witness, that nobody made a second
 version of the record since. Names, notes, photos and papers that a manager and an
-engineer erased together, years later, by entries of the record, are counted.
+engineer erased together, years later, by entries of the record, are counted; so are
+photos that were still on a phone when their entry was made, and are not here.
 
 WHAT NO CHECK CAN SHOW
 - That a figure was true when it was typed, that a photo shows the part it is said
@@ -907,6 +915,7 @@ class _Bundle:
         self.deeds: set[str] = set()
         self.keys: list[tuple[int, dict[str, Any]]] = []
         self.files: dict[str, dict[str, int]] = {"photos": {}, "papers": {}, "sources": {}}
+        self.had: set[str] = set()  # photos that were here when some entry that names them was recorded
         self.commits: dict[bytes, int] = {}
         self.opened: set[bytes] = set()  # the commitments whose names and notes are here
         self.erasures = Erasures(found)
@@ -1217,6 +1226,7 @@ class _Bundle:
         for folder, hashes in (("photos", named.photos), ("papers", named.papers), ("sources", named.sources)):
             for one in hashes:
                 self.files[folder].setdefault(one, seq)
+        self.had |= named.photos - owed_by(record)
         for one in named.commits:
             self.commits.setdefault(bytes.fromhex(one), seq)
         self.erasures.take(record, named, at)
@@ -1479,14 +1489,16 @@ class _Bundle:
     def _bound_files(self, folder: str) -> None:
         names = [name for name in self.members if name.startswith(folder + "/")]
         by_hash = {name[len(folder) + 1 :].partition(".")[0]: name for name in names}
-        missing, erased = [], self.erasures.files.get(folder, {})
+        missing: list[int] = []
+        owed: list[int] = []
+        erased = self.erasures.files.get(folder, {})
         for digest, seq in self.files[folder].items():
             name = by_hash.get(digest)
             if name is None and digest in erased:
                 self.gone.append((folder, erased[digest]))
                 continue
             if name is None:
-                missing.append(seq)
+                (owed if folder == "photos" and digest not in self.had else missing).append(seq)
                 continue
             self.bound.add(name)
             found = sha256()
@@ -1497,6 +1509,12 @@ class _Bundle:
                 self.found.fault(folder, f"{name} is not what entry {seq} names: it was changed or exchanged.")
         if missing:
             self.found.fault(folder, f"What {told(sorted(missing))} name is not in the bundle.")
+        if owed:
+            photos, phones = ("photo", "its phone") if len(owed) == 1 else ("photos", "their phones")
+            about = f"never arrived from {phones}, or {'was' if len(owed) == 1 else 'were'} taken away later"
+            sentence = f"{len(owed)} {photos} named by {told(sorted(set(owed)))} {about}."
+            self.found.info["owed"] = sentence
+            self.found.limit(folder, sentence)
 
     def _disclosures(self) -> None:
         check, opened = "personal data", self.opened
@@ -1627,6 +1645,8 @@ def verdict(found: Found) -> Iterator[str]:
         yield f"  with all that were received from {days['since']} until before {days['until']}."
     if found.info.get("erased"):
         yield from wrap(found.info["erased"], 110, initial_indent="  ", subsequent_indent="  ")
+    if found.info.get("owed"):
+        yield from wrap(found.info["owed"], 110, initial_indent="  ", subsequent_indent="  ")
     yield "WHAT NO CHECK CAN SHOW"
     for one in NEVER:
         counted = one.format(own=found.info.get("own", "Not all"), shown=found.info.get("shown", "the"))

@@ -63,6 +63,12 @@ function namedBy(record) {
   return found;
 }
 
+// Return the hashes of the photos that were still on a phone when an entry that names them was recorded.
+function owedBy({ judged }) {
+  const owed = isObject(judged) ? own(judged, "photos_owed") : undefined;
+  return new Set(Array.isArray(owed) ? owed : []);
+}
+
 // What the entries say, taken one after the other. Kept: hashes and names, never entries.
 export class Said {
   constructor(found, tree, now) {
@@ -74,6 +80,7 @@ export class Said {
     this.deeds = new Set();
     this.keys = []; // of the record: [entry, act]
     this.files = { photos: new Map(), papers: new Map(), sources: new Map() }; // hash: entry
+    this.had = new Set(); // photos that were here when some entry that names them was recorded
     this.commits = new Map();
     this.erasures = new Erasures(found);
     this.late = [];
@@ -116,6 +123,8 @@ export class Said {
     for (const [kind, known] of [...Object.entries(this.files), ["commits", this.commits]]) {
       for (const hash of named[kind]) if (!known.has(hash)) known.set(hash, seq);
     }
+    const owed = owedBy(record);
+    for (const one of named.photos) if (!owed.has(one)) this.had.add(one);
     this.erasures.take(record, named, at);
   }
 

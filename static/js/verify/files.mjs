@@ -64,6 +64,7 @@ export class Files {
       if (name.startsWith(`${folder}/`)) named.set(name.slice(folder.length + 1).split(".")[0], name);
     }
     const missing = [];
+    const owed = [];
     const erased = this.said.erasures.files[folder] ?? new Map();
     let done = 0;
     for (const [digest, seq] of this.said.files[folder]) {
@@ -74,7 +75,7 @@ export class Files {
         continue;
       }
       if (name === undefined) {
-        missing.push(seq);
+        (folder === "photos" && !this.said.had.has(digest) ? owed : missing).push(seq);
         continue;
       }
       this.bound.add(name);
@@ -91,6 +92,13 @@ export class Files {
     if (missing.length) {
       missing.sort((one, other) => one - other);
       found.fault(folder, `What ${told(missing)} name is not in the bundle.`);
+    }
+    if (owed.length) {
+      const entries = [...new Set(owed)].sort((one, other) => one - other);
+      const [photos, phones, were] = owed.length === 1 ? ["photo", "its phone", "was"] : ["photos", "their phones", "were"];
+      const sentence = `${owed.length} ${photos} named by ${told(entries)} never arrived from ${phones}, or ${were} taken away later.`;
+      found.info.owed = sentence;
+      found.limit(folder, sentence);
     }
   }
 

@@ -65,7 +65,8 @@ WHAT THE CHECK SHOWS
 That no entry, photo or paper was changed, removed, put in or moved after it was
 signed; and, with a state that you kept or a witness, that nobody made a second
 version of the record since. Names, notes, photos and papers that a manager and an
-engineer erased together, years later, by entries of the record, are counted.
+engineer erased together, years later, by entries of the record, are counted; so are
+photos that were still on a phone when their entry was made, and are not here.
 
 WHAT NO CHECK CAN SHOW
 - That a figure was true when it was typed, that a photo shows the part it is said

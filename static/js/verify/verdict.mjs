@@ -72,6 +72,7 @@ export function verdict(found) {
       + ` with all that were received from ${since} until before ${until}.`);
   }
   if (info.erased) sentences.push(info.erased);
+  if (info.owed) sentences.push(info.owed);
   return {
     level, title, sentences: sentences.map(plain),
     never: never(info.own ?? "Not all", info.shown ?? "the").map(plain),
