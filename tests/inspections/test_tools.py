@@ -101,9 +101,9 @@ def test_what_the_gauge_could_hide_is_watched(w: SimpleNamespace, as_: Any) -> N
 
 def test_the_picture_of_the_day_that_is_signed_names_the_tool_beside_the_figure(w: SimpleNamespace, as_: Any) -> None:
     signed_with(w, as_("technician"), **{f"gauge-{SPRING}": "rule 9"})
-    make.inspect(w, at=w.t(1), by=w.mate, but=("landing",))
     for line in w.lines[1:]:
         make.sign(w, line, "landing", at=w.t(1), by=w.mate)
+    make.inspect(w, at=w.t(1), by=w.mate, but=("landing",))
     make.open_lines(w, at=w.t(2), by=w.manager)
 
     kept = json.loads(bytes(Snapshot.objects.get().data))
