@@ -22,7 +22,7 @@ const make = (tag, more, ...inside) => {
 const root = globalThis.document?.documentElement;
 const box = globalThis.document?.querySelector("[data-outbox]");
 const words = box?.dataset ?? {};
-const language = root?.lang || "en";
+const language = (root?.lang || "en").replace(/^en$/, "en-GB"); // as the server writes dates
 
 function clock(at) {
   const timeZone = root.dataset.zone;

@@ -132,7 +132,8 @@ def outbox_and_lock(hands: Hands) -> None:
     page.evaluate("new BroadcastChannel('lineworthy-outbox').postMessage({ what: 'sending', id: 'd-2', page: '/' })")
     box = page.locator("[data-outbox]")
     for sentence in (
-        "Nobody else knows of it yet", "It is being sent now", "Log in again, then it goes", "and not taken:",
+        "Hold: Line 1. Signed on this phone at 15 June, 07:30. Nobody else knows of it yet",
+        "It is being sent now", "Log in again, then it goes", "and not taken:",
         "Signed on this phone by somebody else and not sent yet: 1.",
     ):  # fmt: skip
         expect(box).to_contain_text(sentence)
