@@ -1,5 +1,6 @@
-// What was signed on this phone and is not yet known to stand in the history. Written so that it outlives a battery that
-// runs out; a store of its own, so that no open page of an older version stands in the way of a newer one.
+// What was signed on this phone and is not yet known to stand in the history, and the photos of what is, until they are
+// there too. Written so that it outlives a battery that runs out; a store of its own, so that no open page of an older
+// version stands in the way of a newer one.
 
 import { storeIn } from "./stored.mjs";
 
@@ -8,8 +9,14 @@ const within = storeIn("lineworthy-held", "deeds");
 export const hold = (deed) => within("readwrite", (store) => store.put(deed));
 export const letGo = (id) => within("readwrite", (store) => store.delete(id));
 export const heldDeed = (id) => within("readonly", (store) => store.get(id));
-export const held = async () =>
+
+const all = async () =>
   (await within("readonly", (store) => store.getAll())).sort((one, other) => one.order - other.order);
+export const held = async () => (await all()).filter((one) => one.received === undefined);
+
+// Deeds that were received as entry `received` and of which a photo is here still: in `fields`, as it was in the deed.
+export const photosHeld = async () => (await all()).filter((one) => one.received !== undefined);
+export const isPhoto = ([, value]) => typeof value !== "string";
 
 // A form's fields as they can be kept: files as their bytes, since a phone may take away the file behind one.
 export async function kept(fields) {

@@ -2,7 +2,7 @@
 // received of it.
 
 import { asDraft, clearDrafts } from "./drafts.mjs";
-import { held, hold, letGo } from "./held.mjs";
+import { held, hold, isPhoto, letGo, photosHeld } from "./held.mjs";
 import { fetchAnew, taken } from "./receipt.mjs";
 import { CHANNEL, LOCK, TAG, sendHeld } from "./sending.mjs";
 import { clearSent, keepSent, sent } from "./sent.mjs";
@@ -40,7 +40,7 @@ let sending = ""; // the deed that is on its way just now
 const arrived = new Set(); // pages whose deed was received since this one was opened
 
 function heard({ what, id, page }) {
-  sending = what === "sending" ? id : "";
+  if (what !== "photo") sending = what === "sending" ? id : "";
   if (what === "received") arrived.add(page);
 }
 
@@ -169,6 +169,25 @@ function drawn(deed) {
   return place;
 }
 
+// Of what was received, the photos that are here still.
+function photosDrawn(deed) {
+  const photos = deed.fields.filter(isPhoto).map(([, photo]) => photo);
+  const refused = photos.filter((one) => one.refused);
+  const place = make("li", { className: "stack stack--tight" });
+  const say = (text, about) => place.append(make("p", { textContent: fill(text, { title: deed.title, ...about }) }));
+  if (photos.length > refused.length) say(words.wordsPhotos, { count: photos.length - refused.length });
+  for (const one of refused) say(words.wordsPhotoRefused, { sentence: one.refused });
+  const button = make("button", { type: "button", className: "button", textContent: words.wordsPhotoDiscard });
+  button.addEventListener("click", async () => {
+    if (!window.confirm(words.wordsPhotoSure)) return;
+    await letGo(deed.id);
+    tell();
+    await show();
+  });
+  place.append(make("div", { className: "buttons" }, button));
+  return place;
+}
+
 // A form whose deed is held here, or was received since its page came, is not signed a second time.
 function lock(own, received) {
   const form = document.querySelector("form[data-act=act]");
@@ -203,6 +222,8 @@ export async function show() {
   const waiting = box.querySelector("[data-outbox-waiting]");
   const open = waiting.querySelector("details[open]") !== null;
   const lines = own.length ? [heading(own.length), make("ul", { className: "outbox__list" }, ...own.map(drawn))] : [];
+  const photos = (await photosHeld().catch(() => [])).filter(isOwn);
+  if (photos.length) lines.push(make("ul", { className: "outbox__list" }, ...photos.map(photosDrawn)));
   if (others) lines.push(make("p", { textContent: fill(words.wordsOthers, { count: others }) }));
   if (!open || lines.length === 0) waiting.replaceChildren(...lines); // who reads what was typed is not interrupted
   waiting.parentElement.hidden = lines.length === 0;

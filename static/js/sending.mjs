@@ -1,17 +1,18 @@
 // Sends what was signed on this phone without a signal, from a page or from the worker. A deed leaves the phone only when
-// the server's answer names its identity and the hash of its act; nothing else counts as received. Photos go before
-// their deed, each by itself, so that a bad network gets on; what is there already is not sent again.
+// the server's answer names its identity and the hash of its act; nothing else counts as received. Its photos hold
+// nothing up: they go after all deeds, each by itself, and leave the phone when the server's answer names their hash.
 
 import { sha256 } from "./bytes.mjs";
 import { hello, tellHeld } from "./hello.mjs";
-import { held, heldDeed, hold, letGo, unfolded } from "./held.mjs";
+import { held, heldDeed, hold, isPhoto, letGo, photosHeld, unfolded } from "./held.mjs";
 import { keepSent } from "./sent.mjs";
 
 export const TAG = "lineworthy-held"; // of the Background Sync
 export const LOCK = "lineworthy-held"; // who sends, and who takes back what is held
+const PHOTOS = "lineworthy-photos"; // who sends photos: deeds go meanwhile
 export const CHANNEL = "lineworthy-outbox";
-const PATIENCE = 60000; // ms for one answer: photos at the edge of a signal
-// They close a line or take a part out, and open nothing: no picture of an earlier deed may hold them up.
+const PATIENCE = 60000; // ms for one answer at the edge of a signal
+// They close a line or take a part out, and open nothing: no earlier deed may hold them up.
 const AHEAD = ["hold", "hold-renewed", "finding-opened"];
 
 const now = () => `${new Date().toISOString().slice(0, 19)}Z`;
@@ -32,40 +33,15 @@ function other(answer) {
   return { login: Boolean(answer?.login) };
 }
 
-// Brings a photo to the server, which keeps it under its hash until its deed names it.
-async function photoSent(deed, photo, hash, csrf) {
-  const body = new FormData();
-  body.append("photo", new File([photo.bytes], photo.name, { type: photo.type }));
-  const address = `/course/${JSON.parse(deed.act).course}/photo/`; // inspections.urls
-  const answer = await asked(address, body, csrf);
-  return answer?.sha256 === hash ? { arrived: true } : other(answer);
-}
-
-// The deed's fields with the hashes of its photos in their place; or what became of the photo that did not arrive.
-async function withoutPhotos(deed, csrf) {
-  const fields = [];
-  for (const [name, value] of deed.fields) {
-    if (typeof value === "string") {
-      fields.push([name, value]);
-      continue;
-    }
-    const hash = await sha256(value.bytes);
-    if (!deed.arrived?.includes(hash)) {
-      const answer = await photoSent(deed, value, hash, csrf);
-      if (!answer.arrived) return { answer };
-      deed = { ...deed, arrived: [...(deed.arrived ?? []), hash] };
-      await hold(deed);
-    }
-    fields.push([`sent-${name}`, hash]);
-  }
-  return { fields };
-}
+// The deed's fields with the hashes of its photos in their place.
+const withoutPhotos = ({ fields }) =>
+  Promise.all(
+    fields.map(async (one) => (isPhoto(one) ? [`sent-${one[0]}`, await sha256(one[1].bytes)] : one)),
+  );
 
 // What the server says to one deed: {received: number}, or as `other`.
 async function told(deed, csrf) {
-  const { fields, answer: missing } = await withoutPhotos(deed, csrf);
-  if (missing) return missing;
-  const body = unfolded(fields);
+  const body = unfolded(await withoutPhotos(deed));
   for (const [name, value] of Object.entries({ ...deed.signed, _sent_at: now() })) body.set(name, value);
   const answer = await asked(deed.address, body, csrf, { "X-Lineworthy-Act": "send" });
   if (answer?.id !== deed.id) return other(answer);
@@ -73,12 +49,20 @@ async function told(deed, csrf) {
   return answer.act === deed.hash ? { received: answer.seq } : { refused: answer.refused || "*" };
 }
 
-// Keep how it went, without losing which photos have arrived meanwhile.
+// Keep how it went.
 async function note(id, how) {
   const deed = await heldDeed(id);
-  const noted = deed && { ...deed, tried: true, ...how };
+  const noted = deed && deed.received === undefined && { ...deed, tried: true, ...how };
   if (noted) await hold(noted);
   return noted;
+}
+
+// What was received keeps its photos here, and of the rest what a page of an older version sends them with.
+async function receive(id, seq) {
+  const deed = await heldDeed(id);
+  const fields = deed?.fields.filter((one) => isPhoto(one) || one[0] === "deed_id") ?? [];
+  if (fields.some(isPhoto)) await hold({ ...deed, received: seq, fields, typed: [], refused: "", login: false });
+  else await letGo(id);
 }
 
 async function one(deed, csrf, tell) {
@@ -88,7 +72,7 @@ async function one(deed, csrf, tell) {
     const { id, ref, title, page, locks } = deed;
     const day = JSON.parse(deed.act).date ?? "";
     await keepSent({ id, ref, title, page, day, locks, seq: answer.received, at: Date.now(), said: false }).catch(() => {});
-    await letGo(id);
+    await receive(id, answer.received);
     tell({ what: "received", id, page });
   } else await note(deed.id, answer.refused ? { refused: answer.refused } : { login: answer.login });
   return answer;
@@ -96,7 +80,7 @@ async function one(deed, csrf, tell) {
 
 async function sendAll(tell) {
   const deeds = await held();
-  if (!deeds.length) return { left: 0, failed: false };
+  if (!deeds.length && !(await photosHeld()).length) return { left: 0, failed: false };
   const server = await hello();
   if (!server) return { left: deeds.length, failed: true };
   const waiting = deeds.filter((deed) => !deed.refused);
@@ -113,7 +97,7 @@ async function sendAll(tell) {
     // In their order: what comes after one that did not arrive waits too.
     if (login || (failed && !AHEAD.includes(kind))) continue;
     const deed = await heldDeed(id);
-    if (!deed) continue;
+    if (!deed || deed.received !== undefined) continue;
     const answer = await one(deed, csrf, tell);
     if (answer.received === undefined && !answer.refused) failed = true;
     login ||= Boolean(answer.login);
@@ -123,8 +107,49 @@ async function sendAll(tell) {
   return { left: left.filter((deed) => !deed.refused).length, failed, isNews, server };
 }
 
+// --- the photos of what was received
+
+async function photoSent({ act }, photo, hash, csrf) {
+  const body = new FormData();
+  body.append("photo", new File([photo.bytes], photo.name, { type: photo.type }));
+  body.append("sha256", hash);
+  const answer = await asked(`/course/${JSON.parse(act).course}/photo/`, body, csrf); // inspections.urls
+  return answer?.sha256 === hash ? { arrived: true } : other(answer);
+}
+
+// Takes a photo out of what is held, or notes in it why it was not taken; what was discarded meanwhile stays so.
+async function settle(id, hash, refused) {
+  const deed = await heldDeed(id);
+  if (!deed) return;
+  const fields = [];
+  for (const [name, value] of deed.fields) {
+    const isIt = typeof value !== "string" && (await sha256(value.bytes)) === hash;
+    if (!isIt) fields.push([name, value]);
+    else if (refused) fields.push([name, { ...value, refused }]);
+  }
+  if (fields.some(isPhoto)) await hold({ ...deed, fields });
+  else await letGo(id);
+}
+
+// Whoever is logged in sends them, whoever signed: what they are, their entry has said. True where all that can go went.
+async function sendPhotos({ csrf }, tell) {
+  let isDone = true;
+  for (const deed of await photosHeld()) {
+    for (const [, photo] of deed.fields.filter(isPhoto)) {
+      if (photo.refused) continue;
+      const hash = await sha256(photo.bytes);
+      const { arrived, refused } = await photoSent(deed, photo, hash, csrf);
+      if (arrived || refused) await settle(deed.id, hash, refused);
+      else isDone = false;
+      tell({ what: "photo", id: deed.id });
+      if (!arrived && !refused) break; // of another deed one may still go
+    }
+  }
+  return isDone;
+}
+
 // Sends what can be sent: {left, failed}; `busy` where another page or the worker is at it. Tells every page, and
-// `tell`, as it goes: {what: "sending" | "received" | "done", id, page}.
+// `tell`, as it goes: {what: "sending" | "received" | "done" | "photo", id, page}.
 export async function sendHeld(tell = () => {}) {
   if (globalThis.navigator?.onLine === false) return { left: (await held()).length, failed: true };
   const channel = new BroadcastChannel(CHANNEL);
@@ -139,7 +164,11 @@ export async function sendHeld(tell = () => {}) {
       }
     });
     if (how.isNews) await tellHeld(how.server).catch(() => {});
-    return how;
+    if (!how.server || how.failed) return how;
+    const isDone = await navigator.locks.request(
+      PHOTOS, { ifAvailable: true }, (lock) => !lock || sendPhotos(how.server, all),
+    );
+    return { ...how, failed: !isDone };
   } finally {
     channel.close();
   }

@@ -235,6 +235,7 @@ def come_back(day: Day) -> None:
     assert day.held() == []
     net.mend()
     page = day.phone.hands.go("board", read=False)
+    until(page, lambda: StoredFile.objects.filter(kind="photo").exists())  # photos follow their deeds
     expect(page.locator("[data-outbox-waiting] li")).to_have_count(0)
     rows = [page.locator(f"#line-{line.number}") for line in day.w.lines]
     for row, word in zip(rows, ["Held"] + ["Ready"] * len(rows[1:]), strict=True):

@@ -51,6 +51,7 @@ def test_a_finding_and_what_is_added_to_it_are_signed_alone(hands: Hands, tmp_pa
     found = Finding.objects.get()
     assert (found.place_id, found.severity, found.title) == (w.line.pk, "critical", "Riss am Haken")
     [hash_of_it] = FindingStep.objects.get().photos
+    until(page, lambda: StoredFile.objects.exists())  # it follows its deed
     assert (StoredFile.objects.get(sha256=hash_of_it).width) == 1600
 
     hands.go("finding_add", found.pk)

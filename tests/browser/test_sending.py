@@ -24,6 +24,7 @@ from tests.browser.spoiled import SpoiledNetwork
 from tests.inspections.test_photos import jpeg
 
 pytestmark = pytest.mark.django_db(transaction=True)
+LEFT = "It was received; photos of it still to be sent: 1."
 NOT_THERE: list[str | int] = [500, 502, 503, 429, 404, 413, "portal", "refused"]
 
 
@@ -67,33 +68,74 @@ def test_it_arrives_once_with_its_photo_over_a_network_that_spoils_everything(
     net.spoil("black hole", path="/phone/hello/")
     tried_again(net, page, "", "GET")
     net.mend()  # ends what hangs
-    net.spoil("lost", path="/photo/", method="POST", times=1)
-    tried_again(net, page, "/photo/")  # the photo is there, and the phone does not know
-    assert StoredFile.objects.filter(kind="photo").count() == 1
-    net.mend()
     for mode in NOT_THERE:
         net.spoil(mode, path="/sheet/", method="POST")
         tried_again(net, page, "/sheet/")
         net.mend()
-    assert net.count("POST", "/photo/") == 2  # and from then on it does
     assert not Sheet.objects.exists()
     for mode in ("lost", "truncated"):  # it is recorded, and the phone does not know
         net.spoil(mode, path="/sheet/", method="POST")
         tried_again(net, page, "/sheet/")
         net.mend()
         assert Sheet.objects.count() == 1
+    assert net.count("POST", "/photo/") == 0  # no photo before its deed
     net.spoil("slow", rate=200_000)
+    net.spoil("lost", path="/photo/", method="POST", times=1)
     again(page)
     sent(page)
     assert Sheet.objects.count() == 1
     [sha256] = Reading.objects.get(key=key).photos
-    assert StoredFile.objects.get(sha256=sha256).width == 1600
+    until(page, lambda: StoredFile.objects.filter(sha256=sha256, width=1600).exists())
+    expect(page.locator("[data-outbox-waiting]")).to_contain_text(LEFT)  # it is there, and the phone does not know
+    again(page)
+    expect(page.locator("[data-outbox-waiting]")).to_be_hidden()
+    assert net.count("POST", "/photo/") == 2
     line = page.locator("[data-outbox-sent] p")
     expect(line).to_contain_text(f"It stands in the history as entry {Entry.objects.get(kind='sheet').seq}.")
     hands.read_out("received")
     line.get_by_role("link", name="Look at the entry").tap()
     expect(page.locator("main")).to_contain_text("Cable")
     assert hands.wrong == []
+    call_command("verify_ledger")
+
+
+def test_no_photo_holds_up_a_deed_and_it_goes_when_it_can(hands: Hands, net: SpoiledNetwork, tmp_path: Path) -> None:
+    """Its requests lead nowhere; the page is closed while one of them hangs; then it goes from another page."""
+    page = hands.go("open_finding", read=False)
+    net.spoil("refused")
+    page.locator("[name=place]").select_option(str(hands.w.line.pk))
+    page.locator("[name=title]").fill("Riss am Haken")
+    page.locator("label[for^=id_severity]").filter(has_text="Critical").tap()
+    photo = tmp_path / "photo.jpg"
+    photo.write_bytes(jpeg((800, 600)))
+    page.locator("[name=photo]").set_input_files(photo)
+    page.locator("[type=submit][name=send]").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+
+    net.mend()
+    net.spoil("black hole", path="/photo/", method="POST")
+    again(page)
+    sent(page)
+    entry = Entry.objects.get(kind="finding-opened")
+    assert entry.record["judged"]["photos_owed"] == entry.record["act"]["photos"]
+    until(page, lambda: net.count("POST", "/photo/") == 1)
+    waiting = page.locator("[data-outbox-waiting]")
+    expect(waiting).to_contain_text(LEFT)
+    page.goto("about:blank")
+    page.close()
+    hands.page = page = hands.window.new_page()
+    hands.go("board", read=False)
+    waiting = page.locator("[data-outbox-waiting]")
+    expect(waiting).to_contain_text(LEFT)
+    assert not StoredFile.objects.exists()
+    call_command("verify_ledger")
+
+    net.mend()
+    again(page)
+    expect(waiting).to_be_hidden()
+    [stored] = StoredFile.objects.all()
+    assert [stored.sha256] == entry.record["act"]["photos"]
+    assert Entry.objects.filter(kind="finding-opened").count() == 1
     call_command("verify_ledger")
 
 

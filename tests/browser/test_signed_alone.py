@@ -263,6 +263,7 @@ def test_a_defect_is_asked_back_and_a_photo_goes_with_it(hands: Hands, tmp_path:
     found = Finding.objects.get(out_of_service=True)
     assert found.key == key
     [photo_hash] = Reading.objects.get(key=key).photos
+    until(page, lambda: StoredFile.objects.exists())  # it follows its sheet
     stored = StoredFile.objects.get(sha256=photo_hash)
     assert (stored.width, stored.height) == (1600, 720)
     call_command("verify_ledger")
