@@ -1,10 +1,14 @@
 // The page of the log-out: says what waits to be sent, and takes the pages and what opens the lock off this phone first.
+// Where the server does not answer nothing is taken off: the page for no signal says what is done instead.
 
 import { held } from "./held.mjs";
+import { hello } from "./hello.mjs";
 import { ask } from "./pages.mjs";
 import { forgetVerifier } from "./verifier.mjs";
 import { fill } from "./when.mjs";
 
+const PATIENCE = 6000; // ms
+const wait = (ms) => new Promise((done) => setTimeout(done, ms));
 const ref = document.documentElement.dataset.person;
 const form = document.querySelector("form[data-leaving]");
 
@@ -13,8 +17,9 @@ async function begin() {
     if (form.dataset.leaving === "sent") return;
     event.preventDefault();
     form.dataset.leaving = "sent";
+    if (!(await Promise.race([hello(), wait(PATIENCE)]))) return location.reload();
     const gone = [ask({ kind: "empty" }), forgetVerifier(ref).catch(() => {})];
-    await Promise.race([Promise.all(gone), new Promise((done) => setTimeout(done, 3000))]);
+    await Promise.race([Promise.all(gone), wait(PATIENCE / 2)]);
     for (const name of ["locked", "touched", "tries"]) localStorage.removeItem(`lineworthy-${name}`);
     form.submit();
   });

@@ -1,5 +1,5 @@
-// The idle lock: after some minutes without a touch the page is covered, and the password of who is logged in opens it
-// again, held against the server where there is a signal, else against what this phone keeps. What was typed stays as it
+// The lock: after some minutes without a touch, or at once from the menu, the page is covered, and the password of who is
+// logged in opens it again, held against the server where there is a signal, else against what this phone keeps. What was typed stays as it
 // is. A phone that could not be opened is not locked: first somebody must be able to go on with the inspection.
 
 import { cameIn, isRight, remember, verifierOf } from "./verifier.mjs";
@@ -164,6 +164,19 @@ function offerChoice() {
   }
 }
 
+function offerNow() {
+  for (const place of document.querySelectorAll("[data-lock-now]")) {
+    const said = place.querySelector("p");
+    place.hidden = false;
+    place.querySelector("button").addEventListener("click", async () => {
+      said.textContent = "";
+      if (!hasVerifier && !(await isSignal())) return (said.textContent = said.dataset.words);
+      place.closest("details")?.removeAttribute("open");
+      lock();
+    });
+  }
+}
+
 async function begin() {
   const isNew = await cameIn(ref);
   hasVerifier = Boolean(await verifierOf(ref));
@@ -172,6 +185,7 @@ async function begin() {
   else if ("locked" in root.dataset && (hasVerifier || (await isSignal()))) lock();
   else uncover();
   offerChoice();
+  offerNow();
   for (const kind of ["pointerdown", "keydown", "input", "wheel", "touchmove"])
     document.addEventListener(kind, touched, { capture: true, passive: true });
   setInterval(turn, TICK);

@@ -1,6 +1,10 @@
-// The page for no signal: leads to what is kept on this phone.
+// The page for no signal: leads to what is kept on this phone. In place of the log-out, which is the server's to do, it
+// locks the phone.
 
+import { held } from "./held.mjs";
 import { listed, person } from "./keeping.mjs";
+import { verifierOf } from "./verifier.mjs";
+import { fill } from "./when.mjs";
 
 // The page is kept without anybody's cookies; the ground that was chosen is in one.
 const theme = document.cookie.match(/(?:^|; )theme=(light|dark)/)?.[1];
@@ -18,7 +22,25 @@ const KINDS = [
   ["findings", /^\/course\/[^/]+\/findings\/$/],
 ];
 
-const found = await listed(await person());
+const ref = await person();
+
+// Only what can be opened again without a signal is locked.
+async function lockInstead(box) {
+  document.querySelector("[data-is-page]").hidden = true;
+  box.hidden = false;
+  const isLocked = Boolean(ref && (await verifierOf(ref).catch(() => undefined)));
+  if (isLocked) localStorage.setItem("lineworthy-locked", ref);
+  box.querySelector(isLocked ? "[data-log-out-locked]" : "[data-log-out-open]").hidden = false;
+  const count = (await held()).filter((deed) => deed.ref === ref).length;
+  const waiting = box.querySelector("[data-log-out-waiting]");
+  waiting.textContent = fill(waiting.dataset.words, { count });
+  waiting.hidden = count === 0;
+}
+
+const logOut = document.querySelector("[data-log-out]");
+if (location.pathname === logOut.dataset.logOut) await lockInstead(logOut).catch(() => {});
+
+const found = await listed(ref);
 for (const [kind, address] of KINDS)
   for (const path of found.keys()) {
     if (!address.test(path)) continue;

@@ -162,7 +162,8 @@ async function page(event) {
   const copy = fits ? await person().then((ref) => kept(ref, url.pathname)).catch(() => undefined) : undefined;
   const led = copy ? undefined : await ledTo(url.pathname).catch(() => undefined);
   const asking = live(event, began, Boolean(copy || led));
-  const answer = await (copy || led ? Promise.race([asking, wait(PATIENCE)]) : asking);
+  const isLogOut = url.pathname === config.logout; // who wants it is not kept waiting: the page for no signal locks
+  const answer = await (copy || led || isLogOut ? Promise.race([asking, wait(PATIENCE * (isLogOut ? 2 : 1))]) : asking);
   if (answer) return answer;
   if (led) return Response.redirect(new URL(led, location.origin), 302);
   if (copy) {
@@ -173,7 +174,8 @@ async function page(event) {
 }
 
 async function loggedOut(request) {
-  const answer = await fetch(request);
+  const answer = await fetch(request).catch(() => undefined);
+  if (!answer) return (await caches.match(config.page)) ?? Response.error();
   if (answer.type === "opaqueredirect" || isOurs(answer)) await forgetPages();
   return answer;
 }

@@ -20,6 +20,11 @@ from tests.conftest import PHONE
 
 pytestmark = pytest.mark.django_db(transaction=True)
 LATER = "localStorage.setItem('lineworthy-touched', Date.now() - 16 * 60000)"
+HELD = "async ([script, deed]) => (await import(script)).hold(deed)"
+DEED = {
+    "id": "d-1", "kind": "hold", "title": "Hold", "order": 1, "refused": "Look.", "typed": [], "fields": [],
+    "page": "/", "act": "{}", "made_at": "2026-06-15T06:14:00Z",
+}  # fmt: skip
 VERIFIER = """async () => new Promise((done) => {
   const opening = indexedDB.open("lineworthy-phone", 1);
   opening.onsuccess = () => {
@@ -113,6 +118,43 @@ def test_a_reload_does_not_open_it_and_neither_does_the_network(hands: Hands) ->
     expect(page.get_by_role("dialog")).to_have_count(0)
 
 
+def test_locked_by_hand_and_in_place_of_a_log_out_without_a_signal(hands: Hands) -> None:
+    w, page = hands.w, hands.page
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    hands.go("walk", read=False)  # kept from here on
+    page.locator(".top .menu > summary").tap()
+    page.get_by_role("button", name="Lock this phone").tap()
+    expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
+    unlock(page, make.WORD)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    page.evaluate(HELD, [static("js/held.mjs"), {**DEED, "ref": w.technician.ref}])
+    # The signal goes while the question stands there: nothing is taken off the phone.
+    page.goto(reverse("account_logout"))
+    hands.window.set_offline(True)
+    page.get_by_role("button", name="Log out").tap()
+    expect(
+        page.get_by_text("No signal: the server cannot log you out now. This phone is locked instead.")
+    ).to_be_visible()
+    expect(page.get_by_text("Not sent yet on this phone: 1.")).to_be_visible()
+    hands.read_out("log-out without a signal")
+    page.get_by_role("link", name="Today's inspection").tap()
+    unlock(page, make.WORD)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    expect(page.locator(".kept")).to_contain_text("No signal.")
+    # What nothing here could open again is not locked.
+    page.evaluate(
+        "async ([script, ref]) => (await import(script)).forgetVerifier(ref)",
+        [static("js/verifier.mjs"), w.technician.ref],
+    )
+    page.reload()
+    page.locator(".top .menu > summary").tap()
+    page.get_by_role("button", name="Lock this phone").tap()
+    expect(page.get_by_text("Not locked: without a signal")).to_be_visible()
+    page.get_by_role("link", name="Log out").tap()
+    expect(page.get_by_text("This phone cannot be locked")).to_be_visible()
+    assert hands.wrong == []
+
+
 def test_what_could_not_be_opened_is_locked_with_a_signal_alone(hands: Hands) -> None:
     page = hands.page
     page.evaluate("indexedDB.deleteDatabase('lineworthy-phone')")
@@ -133,11 +175,7 @@ def test_what_could_not_be_opened_is_locked_with_a_signal_alone(hands: Hands) ->
 
 def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> None:
     page = hands.page
-    deed = {
-        "id": "d-1", "ref": hands.w.technician.ref, "kind": "hold", "title": "Hold", "order": 1,
-        "refused": "Look.", "typed": [], "fields": [], "page": "/", "act": "{}", "made_at": "2026-06-15T06:14:00Z",
-    }  # fmt: skip
-    page.evaluate("async ([script, deed]) => (await import(script)).hold(deed)", [static("js/held.mjs"), deed])
+    page.evaluate(HELD, [static("js/held.mjs"), {**DEED, "ref": hands.w.technician.ref}])
     leave_alone(page)
     expect(page.get_by_text("A line is stopped by radio.")).to_be_visible()
     page.get_by_role("link", name="Log out").tap()
