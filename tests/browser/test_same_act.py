@@ -260,7 +260,7 @@ def test_rides(w: SimpleNamespace, both: Callable[..., tuple[str, str]]) -> None
         "notes": (page, typed | {f"note-{first}": "gru\u0308n\n"}),
         "not read": (page, typed | not_read),
         "the emergency brake": (page, typed | {"kind": "emergency", "primary_back": ["on"]}),
-        "figures as one writes them": (page, typed | {"mass": "115,50", "wind": " 2,1 m/s ", "air": "\u22123,5 \u00b0C"}),
+        "as one writes them": (page, typed | {"mass": "115,50", "wind": " 2,1 m/s ", "air": "\u22123,5 \u00b0C"}),
         "other units": (page, typed | {"mass": "253.5 lb", "wind": "5 mph", "air": "70 \u00b0F"}),
         "a bare ring": (page, typed | {"air": "21\u00b0"}),
     }
