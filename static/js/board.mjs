@@ -1,6 +1,7 @@
 // A board that refreshes itself: the inside of [data-refresh=URL] is fetched anew every [data-every] seconds. The line
 // beside it says of when the page is, and says so loudly when it is old: an old board must not look like a new one.
 
+const CHANNEL = "lineworthy-outbox"; // as in sending.mjs, which a board on a wall does not load
 const MISSED = 3; // turns without an answer after which the board is stale
 
 function fill(sentence, values) {
@@ -33,6 +34,7 @@ export function replace(region, html) {
   for (const id of open) region.querySelector(`#${CSS.escape(id)}`)?.setAttribute("open", "");
   if (focus) region.querySelector(focus)?.focus({ preventScroll: true });
   window.scrollTo({ left: scrollX, top: scrollY, behavior: "instant" });
+  region.dispatchEvent(new CustomEvent("refreshed", { bubbles: true }));
 }
 
 function start(region) {
@@ -42,6 +44,7 @@ function start(region) {
   let fresh = new Date(kept ?? Date.now());
   let loggedOut = false;
   let busy = false;
+  let isNews = false; // something that was signed on this phone has arrived since the board was asked for
 
   const say = () => {
     const stale = loggedOut || new Date() - fresh > MISSED * every;
@@ -57,6 +60,7 @@ function start(region) {
     const typing = region.contains(document.activeElement) && document.activeElement.matches("input, select, textarea");
     if (busy || document.hidden || typing) return say();
     busy = true;
+    isNews = false;
     say();
     const patience = new AbortController();
     const timer = setTimeout(() => patience.abort(), every);
@@ -76,9 +80,19 @@ function start(region) {
       busy = false;
       say();
     }
+    if (isNews) await turn();
+  };
+
+  // What has just arrived from this phone must not stand there as not arrived. Of a board that comes from the phone the
+  // next turn has it loaded anew, when it could be read that something was received.
+  const arrived = ({ data }) => {
+    if (kept || data.what !== "received") return;
+    isNews = true;
+    turn();
   };
 
   setInterval(turn, every);
+  if (globalThis.BroadcastChannel) new BroadcastChannel(CHANNEL).onmessage = arrived;
   document.addEventListener("visibilitychange", () => document.hidden || turn());
   window.addEventListener("online", turn);
   say();

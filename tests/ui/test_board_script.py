@@ -79,3 +79,12 @@ def test_a_log_in_page_never_takes_the_boards_place(board):
 
     expect(board.locator("[data-refreshed]")).to_contain_text("You are logged out")
     expect(board.locator("#line-1 .mark")).to_have_text("Ready")
+
+
+def test_what_arrived_from_this_phone_is_on_the_board_at_once(desk):
+    board = show(desk, draw(BOARD.replace('data-every="1"', 'data-every="60"'), inside=inside("ready")))
+    reply(board, inside("held"))
+
+    board.evaluate("new BroadcastChannel('lineworthy-outbox').postMessage({ what: 'received', id: '', page: '' })")
+
+    expect(board.locator("#line-1 .mark")).to_have_text("Held")
