@@ -71,6 +71,14 @@ def is_alone(request: HttpRequest) -> bool:
     return bool(request.POST.get(SIGNATURE) and _SEED.fullmatch(request.POST.get(SEED, "")))
 
 
+def came_alone(request: HttpRequest) -> bool:
+    """Tell whether a request brings a deed that its device signed before, alone.
+
+    The header by itself says nothing: whoever is logged in can send it with a form that nobody signed.
+    """
+    return is_sending(request) and is_alone(request)
+
+
 def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, datetime | None]:
     """Return how the deed of a request is signed, and when it was made; no time where that cannot be taken."""
     seen = _STATE.fullmatch(request.POST.get(SEEN, ""))

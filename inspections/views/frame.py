@@ -21,8 +21,8 @@ from accounts import policy, proof
 from accounts.errors import Refused
 from accounts.keep import wants_json
 from accounts.policy import Right
-from accounts.receiving import is_sending, say_refused
-from accounts.signing import ALONE, page_date, said_at, true_at_of
+from accounts.receiving import say_refused
+from accounts.signing import ALONE, came_alone, page_date, said_at, true_at_of
 from courses.access import course_for
 from courses.calendar import local_day
 from courses.models import Course, Place
@@ -55,7 +55,7 @@ def signed_on(request: HttpRequest, course: Course, *, at: datetime, own_page: b
     where it is of a page that is longer past than anything is taken, or, with ``own_page``, of a page of another day:
     a hold counts from whatever page it was called.
     """
-    if not is_sending(request):
+    if not came_alone(request):
         return None
     today, first = (local_day(one, course.zone, course.day_change_hour) for one in (at, at - ALONE))
     true_at, of_page = true_at_of(request, at=at), page_date(request)
@@ -148,7 +148,7 @@ def _led(said: str, address: str, words: str) -> str:
 
 def received(request: HttpRequest, picture: Picture) -> HttpResponse | None:
     """Answer a form that is sent a second time: it stands in the history, and nothing new is begun by it."""
-    if request.method != "POST":
+    if not came_alone(request):
         return None
     seq = recorded(picture.course.operator.log, proof.deed_id_of(request))
     if seq is None:

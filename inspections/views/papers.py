@@ -8,7 +8,7 @@ from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
 from accounts.deeds import Deed
-from accounts.receiving import is_sending
+from accounts.signing import came_alone
 from courses.models import Course, StoredFile
 from inspections.actions.sheets import MAX_PHOTOS
 from inspections.owing import following
@@ -58,9 +58,9 @@ def sent_before(request: HttpRequest, course: Course, name: str) -> list[str]:
 
 
 def photos_named(request: HttpRequest, course: Course, named: list[str]) -> list[str]:
-    """Return those of the hashes that are kept, and of a deed that a phone sends also those that follow it."""
+    """Return those of the hashes that are kept, and of a deed that a phone signed alone also those that follow it."""
     here = set(known_photos(course, named))
-    if is_sending(request):
+    if came_alone(request):
         here |= following(course.operator_id, set(named) - here)
     return [one for one in dict.fromkeys(named) if one in here]
 

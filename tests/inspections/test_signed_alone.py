@@ -113,6 +113,24 @@ def test_what_is_not_so_signed_is_refused_in_a_sentence(
     assert records() == []
 
 
+def test_a_form_that_nobody_signed_is_of_the_day_it_comes_and_owes_no_photo(
+    w: SimpleNamespace, as_: Any, clock: Any
+) -> None:
+    """Our own rule: without a signature nothing says that it was done yesterday, whatever header or field says so."""
+    clock.move_to(w.t(24 * 60 + 60))
+    client = as_("technician")
+    given = {**hidden(client.get(sheet_url(w))), "sign": "1", **posted(w), "_date": "2026-06-15"}
+    assert Held(sheet_url(w), {**given, "deed_id": str(uuid4())}).sent(client).status_code == 302
+    [record] = records()
+    assert "sig" not in record
+    assert record["act"]["date"] == "2026-06-16"
+
+    found = {"place": str(w.line.pk), "title": "Riss", "severity": "critical", "sent-photo": "0e" * 32}
+    told = Held(url(w, "open_finding"), {**found, "deed_id": str(uuid4())}).sent(client)
+    assert "A photo of this is not here, or was erased." in told.content.decode()
+    assert not Finding.objects.exists()
+
+
 def test_it_may_be_a_day_and_a_half_old_and_is_of_the_day_it_was_signed_on(
     w: SimpleNamespace, as_: Any, sheet: Held, clock: Any
 ) -> None:
