@@ -8,7 +8,7 @@ import { taken } from "./receipt.mjs";
 import { isFull } from "./stored.mjs";
 import { fill, time } from "./when.mjs";
 
-const REST = 250; // ms after the last key
+const REST = 250; // ms after the last key until it is said to be kept: no flicker at every key
 const NO_PAGE = ["_shown", "next"]; // of an address: they change nothing of what is filled in
 const COMING = 60000; // ms that a page may have been on its way before it was kept: the server answered before that
 const root = globalThis.document?.documentElement;
@@ -40,7 +40,11 @@ function controlsOf(form, unit) {
   return item ? Array.from(item.querySelectorAll("input, select, textarea")).filter(isTyped) : [];
 }
 
+// What a hidden field held when the page came: its default goes along with its value.
+const came = new WeakMap();
+
 function fromServer(control) {
+  if (control.type === "hidden") return came.get(control) ?? control.value;
   if (!control.options) return control.defaultValue;
   const chosen = Array.from(control.options).find((one) => one.defaultSelected) ?? control.options[0];
   return chosen?.value ?? "";
@@ -96,8 +100,11 @@ function start(form, status, ref) {
   const dirty = new Map(); // unit -> when it was changed last
   let laying = false;
   let over = false; // the deed is signed and held
-  let timer;
+  let resting = 0; // a timer: somebody is typing
+  let writing = 0; // how many writes are not done
+  let failing = false;
   let working = Promise.resolve();
+  for (const control of form.elements) if (control.type === "hidden") came.set(control, control.value);
 
   const say = (sentence, trouble = false) => {
     if (status.textContent !== sentence) status.textContent = sentence;
@@ -107,7 +114,7 @@ function start(form, status, ref) {
   };
   const sayKept = () => {
     const open = [...known.values()].filter((one) => !one.confirmed);
-    if (dirty.size) return;
+    if (dirty.size || writing || resting || failing) return;
     say(open.length ? fill(words.wordsHere, { time: time(new Date(Math.max(...open.map((one) => one.at)))) }) : "");
   };
 
@@ -117,26 +124,34 @@ function start(form, status, ref) {
   });
 
   // Writes in order; where there is no room, once more without the photos that the server has already.
-  const write = (records) =>
-    (working = working.then(async () => {
-      if (over) return;
-      try {
-        await putDrafts(records).catch(async (error) => {
-          if (!isFull(error)) throw error;
-          await sparePhotos();
-          await putDrafts(records);
-        });
-        for (const one of records) known.set(one.unit, one);
-        sayKept();
-      } catch (error) {
-        for (const one of records) if (!one.hash && !dirty.has(one.unit)) dirty.set(one.unit, one.at);
-        const isPhoto = records.some((one) => one.hash);
-        say(isFull(error) ? (isPhoto ? words.wordsFullPhoto : words.wordsFull) : words.wordsBroken, true);
-      }
+  const write = (records) => {
+    writing += 1;
+    return (working = working.then(() => written(records)).then(() => {
+      writing -= 1;
+      if (dirty.size && !writing && !failing) save(); // what was typed meanwhile
+      else sayKept();
     }));
+  };
+
+  async function written(records) {
+    if (over) return;
+    try {
+      await putDrafts(records).catch(async (error) => {
+        if (!isFull(error)) throw error;
+        await sparePhotos();
+        await putDrafts(records);
+      });
+      for (const one of records) known.set(one.unit, one);
+      failing = false;
+    } catch (error) {
+      failing = true;
+      for (const one of records) if (!one.hash && !dirty.has(one.unit)) dirty.set(one.unit, one.at);
+      const isPhoto = records.some((one) => one.hash);
+      say(isFull(error) ? (isPhoto ? words.wordsFullPhoto : words.wordsFull) : words.wordsBroken, true);
+    }
+  }
 
   function save() {
-    clearTimeout(timer);
     const changed = [...dirty];
     dirty.clear();
     if (!changed.length || over) return;
@@ -148,15 +163,18 @@ function start(form, status, ref) {
     );
   }
 
+  // A battery does not wait until somebody has finished a word: what is typed is written at once, and what is typed while
+  // that is being written goes with the next write.
   function note({ target, type }) {
-    const unit = laying || target.type === "file" ? "" : unitOf(target);
+    const isTyping = type === "input";
+    const unit = laying || target.type === "file" || (isTyping && isChoice(target)) ? "" : unitOf(target);
     if (!unit) return;
     over = false; // a form that is used again at once
     dirty.set(unit, Date.now());
     if (!status.classList.contains("is-waiting")) say(words.wordsTyping); // nothing is said to be kept that is not
-    clearTimeout(timer);
-    if (type === "change") save();
-    else timer = setTimeout(save, REST);
+    clearTimeout(resting);
+    resting = isTyping ? setTimeout(() => ((resting = 0), sayKept()), REST) : 0;
+    if (!isTyping || !writing) save();
   }
 
   const photoUnits = (name) => [...known.values()].filter((one) => one.name === name);
@@ -188,7 +206,9 @@ function start(form, status, ref) {
 
   const forget = () => {
     over = true;
-    clearTimeout(timer);
+    clearTimeout(resting);
+    resting = 0;
+    failing = false;
     dirty.clear();
     known.clear();
     say("");
@@ -291,6 +311,7 @@ function start(form, status, ref) {
   // Held here already: nothing is laid over a form that is locked. Its draft went when it was signed.
   form.addEventListener("input", note);
   form.addEventListener("change", note, true);
+  form.addEventListener("insisted", note);
   window.addEventListener("pagehide", save);
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && save());
   layOver().catch(() => say(words.wordsBroken, true));

@@ -318,6 +318,7 @@ function start(form) {
   const keepIt = (item, key, value) => {
     const kept = item.querySelector("[data-kept]");
     if (kept) kept.value = value ?? "";
+    item.dispatchEvent(new Event("insisted", { bubbles: true })); // no control was touched: its draft has to be told
     send(item, { keep: key });
   };
 
@@ -348,6 +349,7 @@ function start(form) {
     const choice = event.target.closest("[data-choose]");
     if (choice) {
       item.querySelector(".item__blank input").value = choice.dataset.choose;
+      item.dispatchEvent(new Event("insisted", { bubbles: true }));
       send(item);
     } else if (keep) {
       event.preventDefault();

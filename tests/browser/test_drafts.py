@@ -28,6 +28,16 @@ from tests.inspections.test_photos import jpeg
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
+# Whether a draft on this phone holds such a text.
+WRITTEN = """(text) => new Promise((done) => {
+  const opening = indexedDB.open("lineworthy-drafts", 1);
+  opening.onsuccess = () => {
+    const asked = opening.result.transaction("drafts").objectStore("drafts").getAll();
+    const holds = (one) => one.fields?.some(([, value]) => value === text);
+    asked.onsuccess = () => { opening.result.close(); done(asked.result.some(holds)); };
+  };
+})"""
+
 
 def looks(page: Page) -> Any:
     return page.locator("[data-item]:has(input[type=radio])")
@@ -62,6 +72,8 @@ def test_what_was_typed_without_a_signal_stands_there_again_and_goes_when_there_
     photo.write_bytes(jpeg((2000, 900)))
     looks(page).nth(1).locator("input[type=file]").set_input_files(photo)
     expect(looks(page).nth(1).locator("canvas")).to_have_count(1)
+    looks(page).nth(1).locator("[data-ask]").get_by_role("button", name="Out of service").tap()
+    expect(page.locator("[data-ask]")).to_have_count(0)
     expect(here(page)).to_contain_text("Saved on this phone")
     expect(page.locator("[data-saved]")).to_have_text("Not at the server yet, trying again.")
     hands.read_out("typed without a signal")
@@ -70,11 +82,13 @@ def test_what_was_typed_without_a_signal_stands_there_again_and_goes_when_there_
     expect(page.locator("html[data-kept]")).to_have_count(1)
     expect(here(page)).to_contain_text("Carried on from")
     expect(looks(page).nth(0).locator("input[value=sound]")).to_be_checked()  # the server has it, this page had it not
-    expect(looks(page).nth(1).locator("input[value=defect]")).to_be_checked()
+    expect(looks(page).nth(1).locator("input[type=radio][value=defect]")).to_be_checked()
     expect(looks(page).nth(1).locator("textarea")).to_have_value("Draht gebrochen")
     expect(looks(page).nth(1).locator("textarea")).to_be_visible()
     expect(figures(page).first).to_have_value("11.7")
     expect(looks(page).nth(1).locator("canvas")).to_have_count(1)
+    expect(looks(page).nth(1).locator("[data-answer] .mark")).to_contain_text("Out of service")
+    expect(page.locator("[data-ask]")).to_have_count(0)  # what was insisted on is not asked a second time
 
     net.mend()
     page.reload()
@@ -139,6 +153,12 @@ def test_a_full_phone_says_so_and_what_is_typed_stays_on_the_page(
     browser.send("Storage.overrideQuotaForOrigin", {"origin": net.url})
     page.get_by_label("Note for the whole rack").fill("Nass")
     expect(here(page)).to_contain_text("Saved on this phone")
+    # What is typed is written at once, not when somebody has stopped typing: a battery does not wait.
+    page.evaluate("window.setTimeout = () => 0")
+    page.get_by_label("Note for the whole rack").press_sequentially(" und kalt")
+    page.wait_for_function(WRITTEN, arg="Nass und kalt")
+    page.get_by_label("Note for the whole rack").fill("Nass")
+    page.wait_for_function(WRITTEN, arg="Nass")
     page.reload()
     expect(page.get_by_label("How many did you have in your hands?")).to_have_value("2")
     expect(page.get_by_label("Note for the whole rack")).to_have_value("Nass")
