@@ -143,6 +143,7 @@ def finding_pattern(picture: Picture, signer: User, *, places: Iterable[Place]) 
         "worsens": True,
         "places": {str(one.pk): str(one) for one in places},
         "words": _words() | {
+            "where": _("Choose where it was found."),
             "what": _("Say in a few words what was found."),
             "severity": _("Say how serious it is."),
         },

@@ -9,6 +9,8 @@ from typing import Any, NamedTuple
 
 from crispy_forms.layout import Field
 from django import forms
+from django.utils.html import format_html
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -61,11 +63,25 @@ class OpenFindingForm(PhotoMixin, DeedForm):
     is_watch = _tick(_("To be watched, not yet a defect"))
     text = _text(_("Note"), required=False)
     field_order = ("place", "title", "severity", "is_watch", "text", "photo")
+    submit = _("Open the finding")
+    MEANS = {
+        Severity.CRITICAL: _("Somebody can be hurt. Every line that needs this is held until it is released."),
+        Severity.MAJOR: _(
+            "To be repaired. Every line that needs this is held until it is released, or ruled on in writing."
+        ),
+        Severity.MINOR: _("Written down. It holds no line."),
+    }  # as engineering.clearance has it
 
     def __init__(self, *args: Any, places: Iterable[Place] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.helper.attrs = {"data-act": "act"}
-        self.fields["place"].choices = [(str(place.pk), str(place)) for place in places]  # type: ignore[attr-defined]
+        # A place that nobody chose is nowhere: the first of a list would be held by mistake.
+        self.fields["place"].choices = [  # type: ignore[attr-defined]
+            ("", _("Choose …")), *((str(place.pk), str(place)) for place in places),
+        ]  # fmt: skip
+        self.fields["severity"].choices = [  # type: ignore[attr-defined]
+            (one.value, format_html("<b>{}.</b> {}", capfirst(one.label), self.MEANS[one])) for one in Severity
+        ]
 
 
 class WithdrawForm(PhotoMixin, DeedForm):

@@ -258,7 +258,8 @@ def open_finding(request: HttpRequest, course: UUID) -> HttpResponse:
     timezone.activate(where.zone)
     picture = picture_of(where, at=at, on=signed_on(request, where, at=at))
     back = reverse("inspections:findings", args=[where.pk])
-    form = fill(forms.OpenFindingForm(**_bound(request), back=back, places=_places(picture)), request)
+    chosen = {"place": request.GET.get("place", "")}
+    form = fill(forms.OpenFindingForm(**_bound(request), initial=chosen, back=back, places=_places(picture)), request)
     pattern = finding_pattern(picture, request.user, places=_places(picture))  # type: ignore[arg-type]
 
     def do(data: dict[str, Any]) -> str:

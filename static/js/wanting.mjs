@@ -45,6 +45,7 @@ export const WANTING = {
   },
 
   *finding({ words }, fields) {
+    if (!fields.get("place")) yield words.where;
     if (!strip(fields.get("title") ?? "")) yield words.what;
     if (!fields.get("severity")) yield words.severity;
   },

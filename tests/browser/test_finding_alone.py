@@ -36,6 +36,7 @@ def test_a_finding_and_what_is_added_to_it_are_signed_alone(hands: Hands, tmp_pa
 
     hands.go("open_finding")
     hands.window.set_offline(True)
+    refused(page, said, "Choose where it was found.")
     page.locator("[name=place]").select_option(str(w.line.pk))
     refused(page, said, "Say in a few words what was found.")
     page.locator("[name=title]").fill("Riss am Haken")

@@ -298,3 +298,16 @@ def test_a_course_with_more_lines_is_not_asked_about_more_often(w: SimpleNamespa
 
     for name in ("board", "walk"):
         assert queries(client, url(big, name)) == queries(small, url(w, name)) <= MOST_QUERIES
+
+
+def test_a_finding_is_of_the_place_that_was_chosen_and_of_no_other(w: SimpleNamespace, as_: Any) -> None:
+    client, address = as_("technician"), url(w, "open_finding")
+    page = text(client.get(address))
+    assert re.search(r'<option value="" selected>\s*Choose …</option>', page)
+    assert "Open the finding" in page
+    assert "<b>Minor.</b> Written down. It holds no line." in page
+    assert re.search(rf'<option value="{w.line.pk}" selected>', text(client.get(f"{address}?place={w.line.pk}")))
+
+    client.post(address, {"place": "", "title": "Riss", "severity": "critical"})
+
+    assert not Finding.objects.exists()
