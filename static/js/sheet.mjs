@@ -126,8 +126,10 @@ function drawAsk(item, ask, words, keep) {
   box.setAttribute("role", "group");
   box.setAttribute("aria-label", words.wordsAsk);
   const buttons = make("div", "buttons");
-  const yes = Object.assign(make("button", "button", ask.keep_word ?? words.wordsKeep), { type: "button" });
-  const again = Object.assign(make("button", "button button--primary", ask.change_word ?? words.wordsRetype), { type: "button" });
+  // A figure is mostly a slip: typing it again comes first. What was seen is mostly meant: neither is put forward.
+  const [forYes, forAgain] = ask.said ? ["button button--danger", "button"] : ["button", "button button--primary"];
+  const yes = Object.assign(make("button", forYes, ask.keep_word ?? words.wordsKeep), { type: "button" });
+  const again = Object.assign(make("button", forAgain, ask.change_word ?? words.wordsRetype), { type: "button" });
   yes.addEventListener("click", () => keep(ask.keep, ask.value));
   again.addEventListener("click", () => (field ? field.select() : item.querySelector("input[type=radio]")?.focus()));
   const figures = Array.from(item.querySelectorAll(".item__blank input"), (input) => input.value).filter(Boolean);

@@ -154,6 +154,9 @@ def test_who_insists_on_a_defect_is_asked_in_its_own_words_and_the_form_carries_
     tap(sheet, "Defect")
     box = sheet.locator("[data-item=hook] [data-ask]")
     expect(box.locator(".ask__figure")).to_have_text("Defect")
+    # Neither is put forward, and what it does is told by its colour.
+    expect(box.locator(".button--primary")).to_have_count(0)
+    expect(box.locator(".button--danger")).to_have_text("Out of service")
     box.get_by_role("button", name="Out of service").tap()
 
     expect(box).to_have_count(0)
