@@ -28,6 +28,7 @@ from inspections.models import Hold
 from inspections.owing import debts_of
 from inspections.phone_words import told
 from inspections.picture import Picture, picture_of
+from inspections.ways import ways_of
 from inspections.wear_record import outlooks
 
 
@@ -72,6 +73,7 @@ def board_context(course: Course, at: datetime, user: Any) -> dict[str, Any]:
         "sign_off": picture.sign_off,
         "closing": picture.closing,
         "phones": told(picture),
+        "ways": ways_of(picture.setup),
         "holds": [hold_of(picture, hold) for hold in picture.holds if hold.lifted_at is None],
         "findings": findings,
         "rights": rights,

@@ -53,6 +53,7 @@ from inspections.views.frame import (
 )
 from inspections.views.keeping import answer_of
 from inspections.views.papers import paper_of
+from inspections.ways import ways_of
 from inspections.words import ride_meaning, section_label
 from ledger.errors import AlreadyRecorded
 from ledger.models import Entry
@@ -208,6 +209,7 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
         "row": {"ride": left, "weights": _(" and ").join(in_both(one, "kg", units) for one in left.due)},
         "meaning": ride_meaning(line, paper=is_paper(request)),
         "pattern": _pattern(request, picture, line),
+        "ways": ways_of(picture.setup),
         "judge": ride_rules(picture, line),
         "people": _people(request, picture),
         "back_url": walk_address(request, picture),

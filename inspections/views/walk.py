@@ -30,6 +30,7 @@ from inspections.telling import disclosed, name
 from inspections.views.board import band_of, winds_of
 from inspections.views.frame import address_of, frame, picture_for, shown_row, with_paper
 from inspections.views.ride import told_ride
+from inspections.ways import ways_of
 
 
 @require_safe
@@ -51,6 +52,7 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
         "left_rides": [_ride(request, picture, one) for one in open_rides],
         "rides_done": sum(1 for one in rides if one.is_done),
         "phones": told(picture),
+        "ways": ways_of(picture.setup),
         "holds": on_lines(picture),
         "held": _held_all_the_same(picture, inspects=Right.INSPECT in around["rights"]),
         "operating": picture.operating,
@@ -133,6 +135,7 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "newest": _newest(rides, picture.course.units),
         "findings": picture.open_findings(one),
         "phones": told(picture, one),
+        "ways": ways_of(picture.setup),
     }
     return render(request, "inspections/line.html", context)
 

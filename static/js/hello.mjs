@@ -43,7 +43,7 @@ async function dayKept(ref) {
 
 // A deed as the server is told of it: nothing of what was typed, but whose it is, where it is about, and whether it takes
 // something out of service.
-function named({ id, kind, title, made_at, page, ref, act }) {
+export function named({ id, kind, title, made_at, page, ref, act }) {
   const { place, component, readings } = JSON.parse(act);
   const out = Boolean(readings?.some((one) => one.kept));
   return { id, kind, title: title.slice(0, LONGEST), made_at, page, ref, place, part: component, out };

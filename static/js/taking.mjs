@@ -2,6 +2,7 @@
 
 import { kept, listed, person } from "./keeping.mjs";
 import { refetch } from "./pages.mjs";
+import { isOfToday } from "./when.mjs";
 
 const AT_ONCE = 3;
 const OLD = 30 * 60000; // ms after which the walk has them taken along anew
@@ -23,14 +24,26 @@ export async function takeAlong(paths, tell = () => {}) {
 // What a page of a day says is to be taken along.
 export const named = (page) => Array.from(page.querySelectorAll("[data-take]"), (one) => one.dataset.take);
 
+const read = async (page) => named(new DOMParser().parseFromString(await page.text(), "text/html"));
+const isNoTime = () => document.hidden || navigator.onLine === false || navigator.connection?.saveData;
+
+// Of a day that was taken along, the pages that are not here; `address` is that of its list.
+export async function takeMissing(address) {
+  const ref = await person();
+  const have = await listed(ref);
+  if (isNoTime() || !have.has(address) || !isOfToday(have.get(address).here)) return;
+  const page = await kept(ref, address);
+  if (page) await takeAlong((await read(page)).filter((path) => !have.has(path)));
+}
+
 async function quietly(address) {
-  if (document.documentElement.dataset.kept || document.hidden || navigator.onLine === false || navigator.connection?.saveData) return;
+  if (document.documentElement.dataset.kept || isNoTime()) return;
   const ref = await person();
   const before = (await listed(ref)).get(address);
   if (before && new Date() - before.here < OLD) return;
   if ((await refetch(address)).why !== "") return;
   const page = await kept(await person(), address);
-  if (page) await takeAlong(named(new DOMParser().parseFromString(await page.text(), "text/html")));
+  if (page) await takeAlong(await read(page));
 }
 
 const link = globalThis.document?.querySelector("[data-take-quietly]");

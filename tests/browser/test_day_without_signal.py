@@ -7,6 +7,7 @@ network or one that loses answers, is common practice of the place, no source.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -204,11 +205,32 @@ def walk(day: Day, due: list[tuple[Place, str]]) -> str:
     day.go("walk")
     assert day.held() == waiting
     expect(day.page.locator("[data-outbox] li")).to_have_count(len(waiting))
+    said_where_it_matters(day)
     for line in w.lines[1:]:
         for mass in ("35", "115"):
             day.ride(line, mass)
     assert not Sheet.objects.filter(signer_ref=w.technician.ref).exists()
     return key
+
+
+def said_where_it_matters(day: Day) -> None:
+    """What waits is on the rows that it is about: a page of the morning must not go on as if nothing were signed."""
+    w, page = day.w, day.page
+    expect(page.locator("[data-left]")).to_contain_text(f"{len(w.lines)} left to do, besides what is signed on this")
+    expect(page.locator(".stage .mark.is-mine").first).to_have_text(re.compile(r"^Signed on this phone \d\d:\d\d, not"))
+    expect(page.locator("[data-next]")).to_have_text(f"Next: test ride, {w.line}")
+    expect(page.locator("[data-mine-lines]")).to_contain_text(f"Held on this phone, not sent: {w.line}, {w.lines[1]}.")
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    day.go("board")
+    for line in w.lines[:2]:
+        expect(page.locator(f"#line-{line.number} .mark:visible")).to_have_text("Held on this phone, not sent")
+    day.go("ride", w.line.pk)
+    out = page.get_by_text("You have taken something of this line out of service: no ballast is sent.")
+    expect(out).to_be_visible()
+    day.go("ride", w.lines[1].pk)
+    before = "Its checks are signed on this phone and go before the ride."
+    expect(page.locator("[data-early]")).to_have_text(before, use_inner_text=True)
+    expect(out).to_be_hidden()  # what was found there is minor
 
 
 def part_of(line: Place) -> Component:

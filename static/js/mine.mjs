@@ -1,0 +1,199 @@
+// What is signed on this phone and not sent, said where it matters: on the rows of the lines that it would hold, on the
+// walk, at a test ride. Others cannot know of it yet; the phone that it lies on must not speak as if it did not either.
+
+import { named } from "./hello.mjs";
+import { held } from "./held.mjs";
+import { CHANNEL } from "./sending.mjs";
+import { takeMissing } from "./taking.mjs";
+import { fill, time } from "./when.mjs";
+
+const HOLDS = ["hold", "hold-renewed"];
+const OUT = "finding-opened";
+const SIGNED = ["sheet", "amendment", "ride"];
+
+const words = document.querySelector("[data-mine]")?.dataset;
+const ways = JSON.parse(document.getElementById("ways")?.textContent ?? "null");
+const all = (what) => document.querySelectorAll(what);
+
+// --- what a deed is about
+
+const takesOut = ({ kind, out }) => kind === OUT || out;
+
+// As inspections.riding.barred: what was found by hand bars no ballast unless it is critical.
+const bars = (told) => takesOut(told) && [undefined, "critical"].includes(told.severity) && !told.is_watch;
+
+// As inspections.phones.holding: where it is not known which place it is about, every line is meant.
+function holds(told, line) {
+  const { kind, place, part } = told;
+  const isHold = HOLDS.includes(kind);
+  if (!isHold && !takesOut(told)) return false;
+  if (!place) return true;
+  if (ways.gear.includes(place)) return isHold || (kind === OUT && !part);
+  const isOfLines = Object.values(ways.lines).some(([, places]) => places.includes(place));
+  return !isOfLines || ways.lines[line][1].includes(place);
+}
+
+const pathOf = (link) => new URL(link.href).pathname;
+const isEmergency = ({ act }) => JSON.parse(act).fields?.kind === "emergency";
+
+// What is signed of a page, as far as it does what its row asks for: its deeds, by the page's path.
+function signedOf(deeds) {
+  const found = new Map();
+  const ref = document.documentElement.dataset.person;
+  for (const one of deeds) {
+    if (one.ref !== ref || one.refused || !SIGNED.includes(one.kind) || isEmergency(one)) continue;
+    found.set(one.page, [...(found.get(one.page) ?? []), one]);
+  }
+  return found;
+}
+
+// --- drawing: all of it can be taken back, since it goes when it has been sent
+
+let undo = [];
+
+function put(after, ...nodes) {
+  after.after(...nodes);
+  undo.push(() => nodes.forEach((one) => one.remove()));
+}
+
+function hide(one) {
+  if (one.hidden) return;
+  one.hidden = true;
+  undo.push(() => (one.hidden = false));
+}
+
+function show(one) {
+  one.hidden = false;
+  undo.push(() => (one.hidden = true));
+}
+
+function say(one, text) {
+  const before = [...one.childNodes];
+  one.replaceChildren(text);
+  undo.push(() => one.replaceChildren(...before));
+}
+
+const make = (tag, className, text) => Object.assign(document.createElement(tag), { className, textContent: text });
+
+function markOf(state, word) {
+  const mark = make("span", `mark is-${state} is-mine`, "");
+  const shape = document.querySelector("svg.shape").cloneNode(true);
+  const use = shape.querySelector("use");
+  shape.setAttribute("class", state === "held" ? "shape shape--wide" : "shape");
+  use.setAttribute("href", use.getAttribute("href").replace(/#.*/, `#${state}`));
+  mark.append(shape, " ", make("span", "", word));
+  return mark;
+}
+
+function insteadOf(mark, own) {
+  hide(mark);
+  put(mark, own);
+}
+
+// When it was signed, by the server's clock as far as this phone knows it.
+const signedAt = ({ made_at, signed }) => time(new Date(Date.parse(made_at) + 1000 * (parseInt(signed?._clock, 10) || 0)));
+const whatOf = (told) => fill(words.wordsWhat, { title: told.title, time: signedAt(told) });
+
+// The status of a line, on the board and on its own page.
+function drawLine(row, deeds) {
+  const mark = row.querySelector(".board__name > .mark, .head__mark > .mark");
+  if (!mark) return;
+  insteadOf(mark, markOf("held", words.wordsHeld));
+  const lines = deeds.map((one) => make("p", "toned is-held", whatOf(one)));
+  put(row.querySelector("[data-mine-why]"), ...lines);
+}
+
+function drawWalk(signed) {
+  const rows = [...all("li[data-row]")];
+  const isSigned = (row) => {
+    const link = row.querySelector("a");
+    const deeds = (link && signed.get(pathOf(link))) ?? [];
+    return deeds.length >= Number(row.dataset.row) ? deeds : null;
+  };
+  const left = rows.filter((row) => "open" in row.dataset && !isSigned(row));
+  for (const row of rows) {
+    const deeds = signed.get(pathOf(row.querySelector("a") ?? location));
+    if (!deeds) continue;
+    const about = { time: signedAt(deeds.at(-1)) };
+    insteadOf(row.querySelector(".mark"), make("span", "mark is-mine", fill(words.wordsSigned, about)));
+  }
+  const place = document.querySelector("[data-left]");
+  if (!place || left.length === rows.filter((row) => "open" in row.dataset).length) return;
+  say(place, left.length ? fill(words.wordsLeft, { count: left.length }) : words.wordsNothing);
+  for (const link of all("[data-left] + .reasons a")) {
+    const row = rows.find((one) => "open" in one.dataset && one.querySelector("a")?.href === link.href);
+    if (row && isSigned(row)) hide(link.closest("li"));
+  }
+  const go = document.querySelector("[data-next]");
+  const [next] = left;
+  if (!go) return;
+  if (!next) return hide(go);
+  const title = next.querySelector(".rows__title").textContent;
+  say(go.querySelector("span"), fill("ride" in next.dataset ? go.dataset.nextRide : go.dataset.next, { title }));
+  const before = go.href;
+  go.href = next.querySelector("a").href;
+  undo.push(() => (go.href = before));
+}
+
+// At a test ride: what is signed here goes before it, and what is out of service here bars it.
+function drawRide(line, signed, deeds) {
+  const out = document.querySelector("[data-mine-out]");
+  if (!out) return;
+  if (deeds.some(bars)) show(out);
+  const called = deeds.filter(({ kind }) => HOLDS.includes(kind));
+  const [place] = all("[data-mine-hold]");
+  if (called.length) {
+    show(place);
+    say(place.querySelector("[data-mine-what]"), called.map(whatOf).join(" "));
+  }
+  const early = document.querySelector("[data-early]");
+  const links = [...(early?.querySelectorAll("a") ?? [])];
+  const here = links.filter((link) => signed.has(pathOf(link)));
+  for (const link of here) hide(link.closest("li"));
+  if (!here.length || here.length < links.length) return;
+  say(early.querySelector(".notice__title"), words.wordsBefore);
+  for (const one of early.querySelectorAll("p:not(.notice__title), ul")) hide(one);
+}
+
+async function draw() {
+  const deeds = await held().catch(() => []);
+  for (const back of undo.reverse()) back();
+  undo = [];
+  if (!deeds.length || !ways) return;
+  const told = deeds.map((one) => ({ ...JSON.parse(one.act), ...named(one), title: one.title, signed: one.signed }));
+  const signed = signedOf(deeds);
+  const [list] = all("[data-mine-lines]");
+  const lines = [];
+  for (const line of Object.keys(ways.lines)) {
+    const those = told.filter((one) => holds(one, line));
+    if (those.length) lines.push(ways.lines[line][0]);
+    for (const row of all(`[data-line="${line}"]`)) {
+      if (those.length) drawLine(row, those);
+      drawRide(line, signed, those);
+    }
+  }
+  if (list && lines.length) {
+    show(list);
+    say(list, markOf("held", fill(words.wordsLines, { lines: lines.join(", ") })));
+  }
+  drawWalk(signed);
+}
+
+// --- when
+
+const received = new Set(); // pages whose deeds were received since the last sending was over
+
+function heard({ data }) {
+  draw();
+  if (data.what === "received") received.add(data.page);
+  if (data.what !== "done") return;
+  const courses = new Set([...received].map((page) => page.match(/^\/course\/[^/]+\//)?.[0]).filter(Boolean));
+  received.clear();
+  for (const course of courses) takeMissing(`${course}phone/`).catch(() => {});
+}
+
+if (words && globalThis.indexedDB) {
+  draw();
+  new BroadcastChannel(CHANNEL).onmessage = heard;
+  document.addEventListener("refreshed", draw);
+}
