@@ -178,7 +178,7 @@ function offerNow() {
 }
 
 async function begin() {
-  const isNew = await cameIn(ref);
+  const isNew = !root.dataset.kept && (await cameIn(ref)); // only the server says who came in
   hasVerifier = Boolean(await verifierOf(ref));
   if (isNew || kept.get("touched") === null) open();
   else if (kept.get("locked") === ref) cover();

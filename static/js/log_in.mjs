@@ -15,11 +15,6 @@ async function begin() {
     form.dataset.logIn = "sent";
     const enough = new Promise((done) => setTimeout(done, PATIENCE));
     await Promise.race([rememberLogIn(password).catch(() => {}), enough]);
-    try {
-      localStorage.setItem("lineworthy-touched", Date.now());
-    } catch {
-      // A browser that keeps nothing is not locked.
-    }
     form.submit();
   });
   window.addEventListener("pageshow", () => (form.dataset.logIn = ""));

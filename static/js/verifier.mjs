@@ -33,7 +33,8 @@ export async function isRight(ref, password) {
 export const rememberLogIn = async (password) => setValue(WAITING, await made(password));
 export const forgetLogIn = () => forget(WAITING);
 
-// Says whether this page comes right after a log-in; what was made there is then this person's.
+// Says whether this page comes right after a log-in; what was made there is then this person's. Asked on a page of the
+// server alone: before one that was kept, any word may have been typed.
 export async function cameIn(ref) {
   const waiting = await value(WAITING);
   if (!waiting) return false;

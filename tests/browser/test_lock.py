@@ -137,7 +137,7 @@ def test_locked_by_hand_and_in_place_of_a_log_out_without_a_signal(hands: Hands)
     ).to_be_visible()
     expect(page.get_by_text("Not sent yet on this phone: 1.")).to_be_visible()
     hands.read_out("log-out without a signal")
-    page.get_by_role("link", name="Today's inspection").tap()
+    page.locator("[data-kept-pages]").get_by_role("link", name="Today's inspection").tap()
     unlock(page, make.WORD)
     expect(page.get_by_role("dialog")).to_have_count(0)
     expect(page.locator(".kept")).to_contain_text("No signal.")
@@ -191,3 +191,26 @@ def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> N
     expect(page.get_by_role("dialog")).to_have_count(0)
     assert len(verifiers(page)) == 1
     assert page.evaluate("async (script) => (await (await import(script)).held()).length", static("js/held.mjs")) == 1
+
+
+def test_a_log_in_that_did_not_arrive_opens_nothing(hands: Hands) -> None:
+    """Only the server says who came in; a page from the phone says nothing about the word that was typed before it."""
+    w, page = hands.w, hands.page
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    hands.go("walk", read=False)  # kept from here on
+    page.wait_for_function("async () => Boolean(await caches.match(location.href))")
+    hands.window.clear_cookies()  # the log-in ran out
+    page.goto(reverse("account_login"))
+    page.evaluate(LATER)  # with no page open that could have noted it
+    hands.window.set_offline(True)
+    page.get_by_label("Email").fill(w.mate.email)
+    page.get_by_label("Password").fill("not the word")
+    page.get_by_role("button", name="Log in").tap()
+    expect(page.get_by_role("heading", name="No signal")).to_be_visible()
+    page.goto(reverse("inspections:walk", args=[w.course.pk]))
+    expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
+    unlock(page, "not the word")
+    expect(page.get_by_role("alert")).to_have_text("It is not the password that this phone knows.")
+    unlock(page, make.WORD)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    expect(page.locator(".kept")).to_contain_text("No signal.")
