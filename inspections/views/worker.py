@@ -49,6 +49,7 @@ def worker(request: HttpRequest) -> HttpResponse:
         "page": reverse("inspections:no_signal"),
         "statics": settings.STATIC_URL,
         "logout": reverse("account_logout"),
+        "logins": [reverse("account_login"), reverse("account_reset_password"), reverse("admin:login")],
     }
     text = f'import {{ serve }} from "{static("js/worker.mjs")}";\n\nserve({json.dumps(config, indent=2)});\n'
     return HttpResponse(text, content_type="text/javascript; charset=utf-8", headers={"Cache-Control": "no-cache"})

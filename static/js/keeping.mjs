@@ -1,7 +1,7 @@
 // Pages kept on this phone: each person's in a cache of their own, as the server gave them, with when that was. What may
 // be kept is said by the server (inspections.kept_pages); no other answer gets in here.
 
-import { forgetAll, setValue, value } from "./phone.mjs";
+import { forget, forgetAll, setValue, value } from "./phone.mjs";
 
 const PAGES = "lineworthy-pages-";
 const PERSON = "X-Lineworthy-Person"; // on every page of ours; a guest network's page has none
@@ -27,10 +27,20 @@ export async function settle(ref) {
   await setValue("person", ref);
 }
 
+// At a log-in: nobody is here until a page says who. Forgotten, not written anew: a full phone can do that too; where
+// it cannot, the pages go.
+export async function nobody() {
+  await forget("person").catch(dropAll);
+}
+
+async function dropAll() {
+  for (const name of await caches.keys()) if (name.startsWith(PAGES)) await caches.delete(name);
+}
+
 // At the log-out: no page of anybody stays, nor what a password can be held against. What waits to be sent does.
 export async function empty() {
-  for (const name of await caches.keys()) if (name.startsWith(PAGES)) await caches.delete(name);
-  await setValue("person", "");
+  await dropAll();
+  await forget("person");
   await forgetAll("verifier:");
 }
 

@@ -2,7 +2,7 @@
 // one in time, and says so itself. It answers page loads and static files, nothing else: what a script asks for is
 // never answered from the phone.
 
-import { askAgain, drop, empty, isOurs, keep, kept, listed, mayKeep, person, personOf, settle, shown } from "./keeping.mjs";
+import { askAgain, drop, empty, isOurs, keep, kept, listed, mayKeep, nobody, person, personOf, settle, shown } from "./keeping.mjs";
 import { setValue, value } from "./phone.mjs";
 import { TAG, sendHeld } from "./sending.mjs";
 
@@ -180,6 +180,17 @@ async function loggedOut(request) {
   return answer;
 }
 
+// Who logs in is known when the first page comes: until then nobody's pages are shown.
+async function loggedIn(request) {
+  const answer = await fetch(request).catch(() => undefined);
+  if (!answer) return (await caches.match(config.page)) ?? Response.error();
+  if (answer.type === "opaqueredirect") {
+    emptied += 1;
+    await nobody();
+  }
+  return answer;
+}
+
 async function forgetPages() {
   emptied += 1;
   await empty();
@@ -244,6 +255,7 @@ export function serve(given) {
     if (origin !== location.origin) return;
     if (request.mode === "navigate" && request.method === "GET") event.respondWith(page(event));
     else if (request.mode === "navigate" && pathname === config.logout) event.respondWith(loggedOut(request));
+    else if (request.mode === "navigate" && config.logins.some((one) => pathname.startsWith(one))) event.respondWith(loggedIn(request));
     else if (request.method === "GET" && pathname.startsWith(config.statics))
       event.respondWith(file(request.url, (one) => event.waitUntil(one)));
   });

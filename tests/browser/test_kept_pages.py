@@ -20,6 +20,7 @@ from inspections.views import worker
 from ledger.models import Entry
 from tests import make
 from tests.browser.hands import Hands
+from tests.browser.spoiled import SpoiledNetwork
 from tests.conftest import PHONE
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -51,6 +52,7 @@ def test_a_day_taken_along_is_there_without_a_signal(hands: Hands) -> None:
     page = hands.go("today")
     say = page.locator("[data-along-say]")
     expect(say).to_have_text(re.compile(r"^[01] of [0-9]+ pages of today are on this phone\.|^Nothing of today"))
+    expect(page.locator("[data-along-take]")).to_have_text("Take today along")
     take_along(hands)
     count = page.locator("[data-take]").count()
     expect(say).to_contain_text(f"All {count} pages of today are on this phone, as of 07:3")
@@ -79,7 +81,11 @@ def test_a_day_taken_along_is_there_without_a_signal(hands: Hands) -> None:
     page.goto(reverse("courses:setup", args=[w.course.pk]))
     expect(page.get_by_role("heading", name="No signal")).to_be_visible()
     hands.read_out("no signal")
-    page.get_by_role("link", name="Today's inspection").tap()
+    page.locator("[data-kept-pages]").get_by_role("link", name="Today's inspection").tap()
+    expect(page.locator(KEPT)).to_be_visible()
+    page.goto("/")
+    expect(page.get_by_text("The day is on this phone.")).to_be_visible()
+    page.locator(".buttons").get_by_role("link", name="Today's inspection").tap()
     expect(page.locator(KEPT)).to_be_visible()
     # And a form for paper is not answered by the one for the spot.
     page.goto(reverse("inspections:walk", args=[w.course.pk]) + "?paper=1")
@@ -204,6 +210,29 @@ def test_a_newer_worker_waits_until_nothing_is_being_filled_in(hands: Hands, mon
     hands.window.set_offline(True)
     other.goto(reverse("inspections:walk", args=[w.course.pk]))
     expect(other.locator(KEPT)).to_contain_text("As of 07:3")
+
+
+def test_nobodys_pages_are_shown_until_the_server_says_who_logged_in(
+    w: SimpleNamespace, net: SpoiledNetwork, open_window: Open
+) -> None:
+    """A log-in ran out; a colleague logs in where the signal is too weak for the page that comes after."""
+    hands = carrying(w, open_window({**PHONE, "base_url": net.url}))
+    page = hands.go("walk", read=False)
+    page.wait_for_function("async () => Boolean(await caches.match(location.href))")
+    hands.window.clear_cookies()
+    walk = reverse("inspections:walk", args=[w.course.pk])
+    page.goto(reverse("account_login") + f"?next={walk}")
+    net.spoil("black hole", path="/walk/", method="GET", times=1)
+    page.get_by_label("Email").fill(w.mate.email)
+    page.get_by_label("Password").fill(make.WORD)
+    page.get_by_role("button", name="Log in").tap(no_wait_after=True)
+    until(page, lambda: net.count("GET", "/walk/") == 2)
+    page.wait_for_timeout(3500)  # longer than the worker waits for a page that it has
+    net.mend()
+    expect(page.get_by_role("heading", name="No signal")).to_be_visible()
+    page.goto(walk)
+    assert page.evaluate("document.documentElement.dataset.person") == w.mate.ref
+    expect(page.locator(KEPT)).to_be_hidden()
 
 
 WAITING = "navigator.serviceWorker.getRegistration().then((one) => Boolean(one.waiting))"
