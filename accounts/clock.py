@@ -15,6 +15,10 @@ from ledger.actions import TIME_FORMAT, as_text
 
 # How far two measurements of the same clock may lie from each other: a slow answer and a photo on its way (judgement).
 APART = timedelta(minutes=2)
+# What a device's clock can show: before the first it has no such time, and beyond the last nothing can be reckoned.
+FIRST, LAST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2100, 12, 31, 23, 59, 59, tzinfo=UTC)
+# What can be told in any time zone.
+_LEAST, _MOST = datetime(1, 1, 2, tzinfo=UTC), datetime(9999, 12, 30, tzinfo=UTC)
 _TOLD = re.compile(r"(-?[0-9]{1,10})\|([0-9TZ:-]{20})")
 
 
@@ -45,11 +49,21 @@ def told_clock(text: str) -> Clock | None:
 
 
 def told_time(text: str) -> datetime | None:
-    """Read a time as devices and entries say it: UTC, whole seconds."""
+    """Read a time as devices and entries say it: UTC, whole seconds; None where no clock can show it.
+
+    >>> told_time("9999-12-31T23:59:59Z") is None
+    True
+    """
     try:
-        return datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
+        found = datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
     except ValueError:
         return None
+    return found if FIRST <= found <= LAST else None
+
+
+def shown_time(text: str) -> datetime:
+    """Read a time that stands in an entry, so that any zone can show it: whatever it says, its pages can be read."""
+    return min(max(datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC), _LEAST), _MOST)
 
 
 def true_time(

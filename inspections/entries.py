@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from ledger.actions import TIME_FORMAT
+from accounts.clock import shown_time
 from ledger.models import Entry, Log
 
 APART = timedelta(minutes=5)  # clocks differ, and a form takes a while on its way; beyond that both times are told
@@ -57,15 +57,11 @@ def said_apart(record: dict[str, Any]) -> Apart | None:
     What was received late must never look as if it had been there in time; a time still to come is a wrong clock's.
     """
     act, true_at = record["act"], record.get("judged", {}).get("true_at", "")
-    device, received = _time(act["made_at"]), _time(record["t"])
-    signed = _time(true_at) if true_at else device
+    device, received = shown_time(act["made_at"]), shown_time(record["t"])
+    signed = shown_time(true_at) if true_at else device
     if max(abs(received - signed), abs(received - device)) <= APART:
         return None
     return Apart(received, signed, device, bool(true_at), "clock" in act)
-
-
-def _time(text: str) -> datetime:
-    return datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
 
 
 def records_of(log: Log, seqs: Iterable[int]) -> dict[int, dict[str, Any]]:

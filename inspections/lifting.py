@@ -9,10 +9,10 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from accounts.clock import shown_time
 from inspections.models import Finding, Hold
 from inspections.reopening import Reopening
 from inspections.telling import disclosed, name
@@ -94,4 +94,4 @@ def not_told(hold: Hold) -> list[str]:
 
 
 def _instant(text: str) -> datetime | None:
-    return parse_datetime(text) if text else None
+    return shown_time(text) if text else None

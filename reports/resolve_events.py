@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from accounts.clock import shown_time
 from inspections.models import Hold
 from reports.papers.times import day_of
 
@@ -79,7 +79,7 @@ def ride(ride: Data, numbers: dict[str, str], people: Named) -> Data:
 
 def _told_at(hold: Data, where: str, zone: ZoneInfo) -> str:
     text = hold.get("told", {}).get(f"{where}_at", "")
-    return f", {datetime.fromisoformat(text).astimezone(zone):%H:%M}" if text else ""
+    return f", {shown_time(text).astimezone(zone):%H:%M}" if text else ""
 
 
 RESET = "BR-04"  # the item of the library that asks whether the primary brake is back at its start mark

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django.http import HttpRequest
-from django.utils.dateparse import parse_datetime
 
+from accounts.clock import shown_time, told_time
 from accounts.signing import ALONE
 from courses.queries import setup_at
 from inspections.errors import Refused
 from inspections.here import HOW, MOST_CODE, read_code, stop_of
 from inspections.models import Draft
 from inspections.picture import Picture
-from ledger.actions import TIME_FORMAT, as_text
+from ledger.actions import as_text
 
 KEPT = "tag-codes"
 NOTED = "here-noted"  # what a phone noted without asking: code|how|at, set by static/js/scan.mjs
@@ -43,7 +43,7 @@ def shown_code(noted: dict[str, Any]) -> dict[str, Any]:
     """Return a noted code as pages show it; empty where there is none."""
     if not noted:
         return {}
-    return {"code": noted["code"], "how": HOW.get(noted["how"], ""), "at": parse_datetime(noted["at"])}
+    return {"code": noted["code"], "how": HOW.get(noted["how"], ""), "at": shown_time(noted["at"])}
 
 
 def here_of(request: HttpRequest, picture: Picture, draft: Draft) -> dict[str, str]:
@@ -56,9 +56,8 @@ def here_of(request: HttpRequest, picture: Picture, draft: Draft) -> dict[str, s
     if draft.amends or draft.from_paper or len(claimed) != len(("code", "how", "at")):
         return code_of(request, picture, draft)
     said, how, text = claimed
-    try:
-        at = datetime.strptime(text, TIME_FORMAT).replace(tzinfo=UTC)
-    except ValueError:
+    at = told_time(text)
+    if at is None:
         return code_of(request, picture, draft)
     code, wrong = read_code(picture.setup, draft.place, draft.section, said)
     if wrong and timedelta() < picture.at - at <= ALONE:

@@ -241,3 +241,39 @@ def test_the_day_that_is_signed_says_what_came_later(w: SimpleNamespace, as_: An
     came = {one["entry"]: one["received_at"] for place in signed["places"] for one in place.get("sheets", ())
             if "received_at" in one}  # fmt: skip
     assert came == {Sheet.objects.get(signed_at=w.t(2)).seq: "2026-06-15T07:00:00Z"}
+
+
+FAR = "9999-12-31T23:59:59Z"
+
+
+@pytest.mark.parametrize("more", [{}, {"_clock": f"0|{FAR}"}])
+def test_a_time_that_no_clock_can_show_is_not_taken(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any, more: dict[str, str]
+) -> None:
+    held = hold(url(w, "hold"), {"line": str(w.line.pk), "cause": "object", "text": "Ast"}, made_at=FAR)
+    clock.move_to(w.t(30))
+    answer = held.sent(as_("technician"), _date="2026-06-15", _sent_at=FAR, **more)
+    assert (answer.status_code, Hold.objects.count()) == (422, 0)
+
+
+def test_a_place_noted_at_such_a_time_is_not_taken(w: SimpleNamespace, as_: Any) -> None:
+    client = as_("technician")
+    given = {**hidden(client.get(sheet_url(w))), "sign": "1", **posted(w)}
+    assert client.post(sheet_url(w), {**given, "here-noted": f"PF-2|scanned|{FAR}"}).status_code == 302
+    assert "here" not in record_of()["act"]
+
+
+def test_an_entry_of_such_a_time_can_be_read_all_the_same(
+    w: SimpleNamespace, as_: Any, landing: Any, clock: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One was taken, and a history cannot be changed: its pages must not fail for ever."""
+    monkeypatch.setattr("accounts.clock.LAST", datetime.fromisoformat("9999-12-31T23:59:59+00:00"))
+    held = landing(1, None, made_at=FAR, here={"code": "PF-2", "how": "scanned", "at": FAR})
+    clock.move_to(w.t(30))
+    told = held.sent(as_("technician"), _date="2026-06-15", **{"here-noted": f"PF-2|scanned|{FAR}"}).json()
+    client = as_("auditor")
+    for page in (
+        reverse("reports:entry", args=[w.course.pk, told["seq"]]), reverse("reports:entries", args=[w.course.pk]),
+        reverse("reports:day", args=[w.course.pk, "2026-06-15"]), url(w, "signed", Sheet.objects.get().pk),
+    ):  # fmt: skip
+        assert client.get(page).status_code == 200, page
