@@ -14,10 +14,16 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Exists, OuterRef, QuerySet
+
+from accounts import policy
+from accounts.models import Role
+from accounts.policy import RIGHTS_OF, Right
 from accounts.signing import ALONE
 from courses.models import Course, Place
 from courses.queries import Setup
 from inspections.phone_model import Phone
+from ledger import chain
 from ledger.actions import as_text
 from ledger.models import Entry, Log
 
@@ -31,6 +37,8 @@ KINDS = frozenset(
 # Their place is that of their page; a hold of the whole course is called from the page of a line, too.
 OF_PAGE = frozenset({"sheet", "amendment", "ride"})
 OUT, HOLDS = "finding-opened", frozenset({"hold", "hold-renewed"})
+OTHER = "other"  # something signed of which this service cannot read what it is: by a newer program, perhaps
+SPEAKS = frozenset({Right.INSPECT, Right.REPORT})  # without one of them nothing can be signed on a phone
 AWAY = timedelta(minutes=10)  # judgement: a phone in use says hello every two minutes
 SHOWN = timedelta(days=7)  # how long a phone that was not seen again is told of
 _PLACE = re.compile(r"/(?:sheet|rack|ride|line)/([0-9a-f-]{36})/")
@@ -39,7 +47,11 @@ _COURSE = re.compile(r"^/course/([0-9a-f-]{36})/")
 
 @dataclass(frozen=True)
 class Owed:
-    """One deed that a phone said it holds. ``is_out``: it takes something out of service when it arrives."""
+    """One deed that a phone said it holds. ``is_out``: it takes something out of service when it arrives.
+
+    ``may_come``: who signed it, or who told of it, may still sign something here. Anything else would not be taken when
+    it arrives; it is told and asked for, and holds nothing.
+    """
 
     id: str
     kind: str
@@ -52,6 +64,7 @@ class Owed:
     gone_at: datetime | None
     aside_at: datetime | None
     aside_by: str
+    may_come: bool = True
 
 
 @dataclass(frozen=True)
@@ -93,21 +106,36 @@ def uuid_of(text: Any) -> UUID | None:
 def phones_of(course: Course, *, at: datetime, within: timedelta = ALONE) -> list[Seen]:
     """Return the phones that were seen within ``within``, the newest first: two queries, one where nothing is owed.
 
-    A deed that two people's log-ins told of from one phone is told once, with whoever signed it.
+    A deed that two people's log-ins told of from one phone is told once, with whoever signed it. Told of by another
+    phone, or as something else, it counts beside that: nobody can say what is on a phone but that phone.
     """
+    of_person = _speaking(course, at).filter(user=OuterRef("person"))
     rows = list(
         Phone.objects.filter(operator=course.operator_id, seen_at__gte=at - within)
+        .annotate(speaks=Exists(of_person))
         .select_related("person")
         .order_by("-seen_at", "pk")
     )
     said = [(row, one) for row in rows for one in row.owes if one["course"] == str(course.pk)]
     arrived = _arrived(course.operator.log, {one["id"] for _row, one in said})
-    told: dict[str, tuple[Phone, dict[str, Any]]] = {}
+    told: dict[tuple[Any, ...], tuple[Phone, dict[str, Any]]] = {}
     for row, one in said:
-        before = told.get(one["id"])
-        if one["id"] not in arrived and (before is None or _says_more(row, one, before)):
-            told[one["id"]] = (row, one)
-    return [_seen(row, [_owed(one) for holder, one in told.values() if holder.pk == row.pk], at) for row in rows]
+        telling = row.phone, *telling_of(one)
+        before = told.get(telling)
+        if (one["id"], one["ref"]) not in arrived and (before is None or _says_more(row, one, before)):
+            told[telling] = (row, one)
+    speakers = {row.person.ref for row in rows if row.speaks}
+    if others := {one["ref"] for _row, one in told.values()} - {row.person.ref for row in rows}:
+        speakers |= set(_speaking(course, at).filter(user__ref__in=others).values_list("user__ref", flat=True))
+    return [
+        _seen(row, [_owed(one, speakers & {row.person.ref, one["ref"]}) for by, one in told.values() if by is row], at)
+        for row in rows
+    ]
+
+
+def telling_of(one: dict[str, Any]) -> tuple[str, ...]:
+    """Return what a phone says of a deed, as far as that decides what it may hold."""
+    return tuple(str(one.get(name, "")) for name in ("id", "kind", "place", "part", "out"))
 
 
 def _says_more(row: Phone, one: dict[str, Any], before: tuple[Phone, dict[str, Any]]) -> bool:
@@ -119,13 +147,21 @@ def _says_more(row: Phone, one: dict[str, Any], before: tuple[Phone, dict[str, A
     return weight(row, one) > weight(*before)
 
 
-def _arrived(log: Log, ids: set[str]) -> set[str]:
+def _arrived(log: Log, ids: set[str]) -> set[tuple[str, str]]:
+    """Return which acts stand in the history, each with whoever signed it: of another person it is not the one."""
     if not ids:
         return set()
-    return {str(one) for one in Entry.objects.filter(log=log, act_id__in=ids).values_list("act_id", flat=True)}
+    rows = Entry.objects.filter(log=log, act_id__in=ids).values_list("act_id", "data")
+    return {(str(act), chain.parse(bytes(data))["act"]["signer"]["ref"]) for act, data in rows}
 
 
-def _owed(one: dict[str, Any]) -> Owed:
+def _speaking(course: Course, at: datetime) -> QuerySet[Role]:
+    """Return the roles by which somebody may sign something on a phone at a course now."""
+    kinds = [kind for kind, rights in RIGHTS_OF.items() if rights & SPEAKS]
+    return Role.objects.filter(policy.current(at), operator=course.operator_id, kind__in=kinds, user__is_active=True)
+
+
+def _owed(one: dict[str, Any], speakers: set[str]) -> Owed:
     times = {name: datetime.fromisoformat(one[name]) if name in one else None for name in ("gone_at", "aside_at")}
     return Owed(
         one["id"],
@@ -139,6 +175,7 @@ def _owed(one: dict[str, Any]) -> Owed:
         times["gone_at"],
         times["aside_at"],
         one.get("aside_by", ""),
+        bool(speakers),
     )
 
 
@@ -189,12 +226,15 @@ def _as_record(one: Owed) -> dict[str, str]:
 def holding(phones: Iterable[Seen], setup: Setup, line: Place) -> list[Owed]:
     """Return what is owed that may hold a line once it arrives: holds, and what takes something out of service.
 
-    Where the phone does not say which place it is about every line is meant. Pooled gear holds no line.
+    Where the phone does not say which place it is about, or what it is, every line is meant. Pooled gear holds no
+    line.
     """
-    return [one for phone in phones for one in phone.owes if _would_hold(one, setup, line)]
+    return [one for phone in phones for one in phone.owes if one.may_come and _would_hold(one, setup, line)]
 
 
 def _would_hold(one: Owed, setup: Setup, line: Place) -> bool:
+    if one.kind == OTHER:
+        return True
     if not (one.kind in HOLDS or one.kind == OUT or one.is_out):
         return False
     place = setup.places.get(one.place) if one.place else None

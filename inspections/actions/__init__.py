@@ -14,7 +14,7 @@ from inspections.actions.findings import (
 from inspections.actions.holds import call_hold, lift_hold, renew_hold, tell_hold
 from inspections.actions.paper_signing import OnPaper
 from inspections.actions.papers import record_paper
-from inspections.actions.phones import put_away, say_hello, set_aside
+from inspections.actions.phones import put_away, say_hello, set_all_aside, set_aside
 from inspections.actions.releases import close_by_retiring, record_reinspection, release
 from inspections.actions.rides import record_ride
 from inspections.actions.sheets import sign_sheet
@@ -44,6 +44,7 @@ __all__ = [
     "renew_hold",
     "rule",
     "say_hello",
+    "set_all_aside",
     "set_aside",
     "sign_off",
     "sign_sheet",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import transaction
 from django.db.models import Q
@@ -21,7 +22,17 @@ from courses.models import Course
 from inspections.entering import begin, enter
 from inspections.errors import Refused
 from inspections.phone_model import Phone
-from inspections.phones import KINDS, OF_PAGE, SHOWN, course_of, place_of, uuid_of
+from inspections.phones import (
+    KINDS,
+    OF_PAGE,
+    OTHER,
+    SHOWN,
+    SPEAKS,
+    course_of,
+    place_of,
+    telling_of,
+    uuid_of,
+)
 from ledger.actions import as_text
 from ledger.models import Entry
 
@@ -29,7 +40,6 @@ MOST_HELD = 200
 MOST_PHONES = 20  # of one person within SHOWN; whoever empties the storage of a phone makes another one of it
 LONGEST = {"title": 120, "made_at": 40}
 _REF = re.compile(r"p-[0-9a-f]{12}")
-SPEAKS = frozenset({Right.INSPECT, Right.REPORT})  # without one of them nothing can be signed on a phone
 
 Told = dict[str, Any]
 
@@ -39,12 +49,13 @@ def say_hello(person: User, phone: UUID, *, held: Sequence[Any], has: date | Non
     """Keep what a phone says it holds, at every operator of the person; what it holds no longer was taken back on it.
 
     ``held``: [{id, kind, title, made_at, page, place, part, out, ref}] as the phone sends it, the last four where it
-    knows them. Raises Refused, with nothing kept, where that is not what a phone of this person can hold.
+    knows them. What cannot be read of it is something that may hold any line: it silences nothing beside it. Raises
+    Refused where one person has used too many phones.
     """
     courses = dict(Course.objects.filter(operator__roles__user=person).values_list("pk", "operator_id"))
     rights = {one: policy.rights_of(person, one, at=at) for one in set(courses.values())}
     rights = {one: own for one, own in rights.items() if own & SPEAKS}
-    told = _by_operator(person, held, courses, rights, at)
+    told = _by_operator(person, phone, held, courses, rights, at)
     if not rights:
         return
     rows = list(
@@ -69,37 +80,54 @@ def say_hello(person: User, phone: UUID, *, held: Sequence[Any], has: date | Non
 
 
 def _by_operator(
-    person: User, held: Sequence[Any], courses: Mapping[UUID, UUID], operators: Collection[UUID], at: datetime
+    person: User,
+    phone: UUID,
+    held: Sequence[Any],
+    courses: Mapping[UUID, UUID],
+    operators: Collection[UUID],
+    at: datetime,
 ) -> dict[UUID, dict[str, Told]]:
-    """Return what is held as it is kept, by operator and by the identity of the act."""
-    if len(held) > MOST_HELD:
-        raise Refused("phone-full", _("More is held on this phone than can be told."))
+    """Return what is held as it is kept, by operator and by the identity of the act; all beyond MOST_HELD as one."""
     found: dict[UUID, dict[str, Told]] = {operator: {} for operator in operators}
-    for one in held:
-        told = _told(person, one, at)
+    nowhere = []
+    for one in [*held[:MOST_HELD], *(["more"] if len(held) > MOST_HELD else [])]:
+        told = _told(person, phone, one, at)
         course = course_of(told.pop("page"))
-        operator = courses.get(course) if course else None
-        if course is None or operator is None or operator not in operators:
-            continue  # of a course where this person has nothing to do any more
-        found[operator][told["id"]] = told | {"course": str(course)}
+        if course is None:
+            nowhere.append(told | {"kind": OTHER})
+        elif (operator := courses.get(course)) in found:  # else of one where this person has nothing to do any more
+            found[operator][told["id"]] = told | {"course": str(course)}
+    for told in nowhere:  # it may be of any of their courses, and is set aside at each by itself
+        for course, operator in courses.items():
+            if operator in found:
+                own = str(uuid5(course, told["id"]))
+                found[operator][own] = told | {"id": own, "course": str(course)}
     return found
 
 
-def _told(person: User, one: Any, at: datetime) -> Told:
-    """Return one deed as a phone names it, its sizes bounded. Raises Refused where it cannot be read."""
+def _told(person: User, phone: UUID, one: Any, at: datetime) -> Told:
+    """Return one deed as a phone names it, its sizes bounded; what it is stays open where that cannot be read."""
     given = one if isinstance(one, dict) else {}
-    text = {name: value for name, value in given.items() if isinstance(value, str)}
+    text = {name: _plain(value) for name, value in given.items() if isinstance(value, str)}
     act, kind, page = uuid_of(text.get("id")), text.get("kind", ""), text.get("page", "")
-    if act is None or kind not in KINDS or not page:
-        raise Refused("phone-kind", _("What is held on this phone is not known here."))
+    if act is None or kind not in KINDS:
+        kind = OTHER
+    # Without an identity of its own it has one that is the same whenever this phone tells of it.
+    act = act or uuid5(phone, json.dumps(one, sort_keys=True))
     ref = text.get("ref", "")
     place, part = uuid_of(text.get("place")), uuid_of(text.get("part"))
     if place is None and kind in OF_PAGE:
         place = place_of(page)
-    found = {"id": str(act), "kind": kind, "page": page, "ref": ref if _REF.fullmatch(ref) else person.ref}
+    found = {"id": str(act), "kind": kind, "ref": ref if _REF.fullmatch(ref) else person.ref}
     found |= {name: text.get(name, "")[:longest] for name, longest in LONGEST.items()}
     found |= {"place": str(place or ""), "part": str(part or ""), "out": "yes" if given.get("out") else ""}
-    return {name: value for name, value in found.items() if value or name == "title"} | {"since": as_text(at)}
+    kept = {name: value for name, value in found.items() if value or name == "title"}
+    return kept | {"page": page, "since": as_text(at)}
+
+
+def _plain(text: str) -> str:
+    """Return a text without signs that no database keeps."""
+    return "".join(sign for sign in text if sign.isprintable())
 
 
 def _merged(before: Sequence[Told], told: Mapping[str, Told], at: datetime) -> list[Told]:
@@ -134,24 +162,51 @@ def put_away(person: User, phone: UUID) -> None:
     Phone.objects.filter(person=person, phone=phone).update(has=None)
 
 
-@transaction.atomic
 def set_aside(course: Course, phone: Phone, act: str, *, deed: Deed) -> Entry:
     """Let one deed that a phone owes hold nothing back any more; if it arrives all the same it counts as ever.
 
     The entry names the act that was owed and what kind it was, so that it can be read later who let a line open past
     it. Raises Refused where the phone does not owe it.
     """
+    return _set_aside(course, phone, {act}, deed, lambda owed: {"owed": act, **_as_record(owed[0])})
+
+
+def set_all_aside(course: Course, phone: Phone, acts: Collection[str], *, deed: Deed) -> Entry:
+    """Do the same with all of ``acts`` that a phone owes, by one entry that names each of them.
+
+    What it has told of since they were shown is not among them, and stays owed.
+    """
+    return _set_aside(
+        course, phone, acts, deed, lambda owed: {"all_owed": [{"id": one["id"], **_as_record(one)} for one in owed]}
+    )
+
+
+@transaction.atomic
+def _set_aside(
+    course: Course, phone: Phone, acts: Collection[str], deed: Deed, body: Callable[[list[Told]], dict[str, Any]]
+) -> Entry:
     demand(deed, course.operator_id, Right.SIGN_OFF)
     begin(course, deed)
-    owed = None
-    for row in Phone.objects.select_for_update().filter(phone=phone.phone, operator=course.operator_id):
+    rows = list(Phone.objects.select_for_update().filter(phone=phone.phone, operator=course.operator_id))
+    owed = [
+        one
+        for row in rows
+        if row.pk == phone.pk
+        for one in row.owes
+        if one["id"] in acts and one["course"] == str(course.pk) and "gone_at" not in one
+    ]
+    if not owed:
+        raise Refused("phone-owes-not", _("This phone does not owe it any more."))
+    tellings = {telling_of(one) for one in owed}
+    for row in rows:
         for one in row.owes:
-            if one["id"] == act and one["course"] == str(course.pk) and "gone_at" not in one:
-                owed = one
+            if telling_of(one) in tellings and "gone_at" not in one:
                 one.setdefault("aside_at", as_text(deed.at))
                 one.setdefault("aside_by", deed.by.ref)
         row.save(update_fields=["owes"])
-    if owed is None:
-        raise Refused("phone-owes-not", _("This phone does not owe it any more."))
-    body = {"owed": act, "kind": owed["kind"], "place": owed.get("place", "")}
-    return enter(course, "phone-aside", body, deed=deed, judged={"seen_at": as_text(phone.seen_at)}, begun=True)
+    judged = {"seen_at": as_text(phone.seen_at)}
+    return enter(course, "phone-aside", body(owed), deed=deed, judged=judged, begun=True)
+
+
+def _as_record(one: Told) -> dict[str, str]:
+    return {"kind": one["kind"], **({"place": one["place"]} if "place" in one else {})}

@@ -12,13 +12,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from accounts.models import Role
 from accounts.signing import ALONE
 from inspections import actions
 from inspections.actions.erasing import forget
 from inspections.facts import line_statuses
 from inspections.models import Phone
 from inspections.phone_words import told_of
-from inspections.phones import KINDS, Owed, Seen, to_ask
+from inspections.phones import KINDS, OTHER, Owed, Seen, to_ask
 from inspections.rebuild import chain_faults, projection_faults
 from ledger.models import Entry
 from tests import make
@@ -200,26 +201,77 @@ def test_an_auditor_who_signs_nothing_on_a_phone_owes_nothing(w: SimpleNamespace
 
 
 @pytest.mark.parametrize(
-    "held",
+    "odd",
     [
-        pytest.param([{"id": "1"}], id="no identity"),
-        pytest.param(["text"], id="no deed at all"),
-        pytest.param([None], id="nothing"),
-        pytest.param("many", id="more than can be"),
+        pytest.param({"id": "1", "kind": "hold"}, id="no identity"),
+        pytest.param("text", id="no deed at all"),
+        pytest.param(None, id="nothing"),
+        pytest.param({"id": str(uuid.uuid4()), "kind": "hold", "page": "/menu/"}, id="of no course"),
         pytest.param("kind", id="a kind that is not known"),
+        pytest.param("signs", id="signs that no database keeps"),
     ],
 )
-def test_what_no_phone_can_hold_is_refused_and_changes_nothing(w: SimpleNamespace, refused: Any, held: Any) -> None:
+def test_what_cannot_be_read_may_be_of_any_line_and_silences_nothing_beside_it(w: SimpleNamespace, odd: Any) -> None:
+    one = deed(w, line=2)
+    made = {"kind": deed(w, "something-newer"), "signs": deed(w, "a\0b\ud800", title="a\0b\ud800")}
+    told = made.get(odd, odd) if isinstance(odd, str) else odd
+
+    hello(w, told, one)
+    hello(w, told, one, minutes=21)
+
+    found = [of for phone in phones(w, 22) for of in phone.owes]
+    assert sorted(of.kind for of in found) == ["hold", "other"]
+    assert one["id"] in {of.id for of in found}
+    assert words(w, 22) == ["held", "held"]
+    hello(w, one, minutes=23)
+    assert words(w, 24) == ["open", "held"]
+
+
+def test_more_than_can_be_told_is_told_as_one_thing_of_any_line(w: SimpleNamespace) -> None:
+    notes = [deed(w, "finding-note") for _one in range(201)]
+
+    hello(w, *notes[:200])
+    assert (len(owed(w)), words(w)) == (200, ["open", "open"])
+    hello(w, *notes)
+
+    assert (len(owed(w)), words(w)) == (201, ["held", "held"])
+
+
+@pytest.mark.parametrize("more", [{"kind": "finding-note"}, {"line": 2}, {"gone": True}])
+def test_another_phone_that_tells_of_the_same_deed_silences_nothing(w: SimpleNamespace, more: dict[str, Any]) -> None:
     one = deed(w)
     hello(w, one)
-    odd = {"many": [deed(w)] * 201, "kind": [deed(w), deed(w, "sign-off")]}
-    told = odd[held] if isinstance(held, str) else held
+    gone = more.get("gone")
+    other = one | (deed(w, **more) if not gone else {}) | {"id": one["id"], "ref": w.mate.ref}
 
-    with refused("phone-full" if held == "many" else "phone-kind"):
-        hello(w, *told, minutes=25)
+    for phone in (uuid.uuid4(), w.phone):
+        hello(w, other, who=w.mate, phone=phone, minutes=22)
+        if gone:
+            hello(w, who=w.mate, phone=phone, minutes=23)
 
-    assert owed(w, 26) == [one["id"]]
-    assert [phone.seen_at for phone in phones(w, 26)] == [w.t(20)]
+        assert words(w, 24)[0] == "held"
+
+
+def test_what_somebody_else_records_under_its_identity_is_not_what_is_owed(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one)
+    other = make.deed(w.mate, at=w.t(22), id=uuid.UUID(one["id"]))
+
+    actions.call_hold(make.picture(w, w.t(22)), w.lines[1], cause="object", deed=other)
+
+    assert owed(w, 23) == [one["id"]]
+    assert words(w, 23) == ["held", "held"]
+
+
+def test_what_is_owed_by_who_may_sign_nothing_any_more_is_told_and_holds_nothing(w: SimpleNamespace) -> None:
+    own, mates = deed(w), deed(w, line=2, ref=w.mate.ref)
+    hello(w, own, mates)
+    assert words(w) == ["held", "held"]
+
+    Role.objects.filter(user=w.technician).update(until=w.t(22))
+
+    assert words(w, 23) == ["open", "held"]  # what somebody else signed on that phone may still come
+    assert set(owed(w, 23)) == {own["id"], mates["id"]} == to_ask(phones(w, 23), w.at.date(), w.t(23))
 
 
 def test_titles_are_cut_and_one_person_has_twenty_phones_a_week(w: SimpleNamespace, refused: Any) -> None:
@@ -243,8 +295,8 @@ def test_whatever_phones_say_no_line_is_better_for_it(w: SimpleNamespace, data: 
     places = st.sampled_from([None, uuid.uuid4(), *picture.setup.places])
     times = st.none() | st.just(w.t(20))
     deeds = st.builds(
-        Owed, st.uuids().map(str), st.sampled_from(sorted(KINDS)), st.text(max_size=9), st.just("p-1"), places,
-        st.none() | st.uuids(), st.booleans(), st.just(w.t(15)), times, times, st.just(""),
+        Owed, st.uuids().map(str), st.sampled_from([*sorted(KINDS), OTHER]), st.text(max_size=9), st.just("p-1"),
+        places, st.none() | st.uuids(), st.booleans(), st.just(w.t(15)), times, times, st.just(""), st.booleans(),
     )  # fmt: skip
     some = st.lists(deeds, max_size=3).map(tuple)
     who = (
@@ -289,6 +341,36 @@ def test_set_aside_it_holds_nothing_whoever_tells_of_it_again(w: SimpleNamespace
     ]
 
 
+def test_all_that_a_phone_owes_is_set_aside_by_one_entry_but_not_what_came_since(w: SimpleNamespace) -> None:
+    one, note, later = deed(w), deed(w, "finding-note", line=None), deed(w, line=2)
+    hello(w, one, note)
+    row = Phone.objects.get()
+    shown = {one["id"], note["id"]}
+    hello(w, one, note, later, minutes=21)
+
+    entry = actions.set_all_aside(w.course, row, shown, deed=make.deed(w.manager, at=w.t(22)))
+
+    assert entry.kind == "phone-aside"
+    assert entry.record["act"]["all_owed"] == [
+        {"id": one["id"], "kind": "hold", "place": str(w.line.pk)},
+        {"id": note["id"], "kind": "finding-note"},
+    ]
+    assert list(chain_faults(w.operator)) == list(projection_faults(w.operator)) == []
+    assert (owed(w, 23), words(w, 23)) == ([later["id"]], ["open", "held"])
+
+
+def test_setting_aside_what_one_phone_says_leaves_what_another_says_of_it(w: SimpleNamespace) -> None:
+    one = deed(w)
+    hello(w, one)
+    hello(w, one | {"kind": "finding-note"}, who=w.mate, phone=uuid.uuid4(), minutes=21)
+    row = Phone.objects.get(person=w.mate)
+
+    entry = actions.set_aside(w.course, row, one["id"], deed=make.deed(w.manager, at=w.t(22)))
+
+    assert entry.record["act"]["kind"] == "finding-note"
+    assert words(w, 23) == ["held", "open"]
+
+
 def test_only_who_signs_the_day_sets_aside_and_only_what_is_owed(w: SimpleNamespace, refused: Any) -> None:
     one = deed(w)
     hello(w, one)
@@ -298,6 +380,10 @@ def test_only_who_signs_the_day_sets_aside_and_only_what_is_owed(w: SimpleNamesp
         actions.set_aside(w.course, row, one["id"], deed=make.deed(w.technician, at=w.t(22)))
     with refused("phone-owes-not"):
         actions.set_aside(w.course, row, str(uuid.uuid4()), deed=make.deed(w.manager, at=w.t(22)))
+    with refused("no-right"):
+        actions.set_all_aside(w.course, row, {one["id"]}, deed=make.deed(w.technician, at=w.t(22)))
+    with refused("phone-owes-not"):
+        actions.set_all_aside(w.course, row, set(), deed=make.deed(w.manager, at=w.t(22)))
 
     assert owed(w, 23) == [one["id"]]
 
