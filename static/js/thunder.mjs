@@ -119,13 +119,18 @@ function start(box) {
   heard.addEventListener("click", (event) => change({ flash: 0, heard: momentOf(event), seconds: null }));
   none.addEventListener("click", () => change({ flash: 0 }));
   air.addEventListener("input", draw);
-  // The cause is chosen by this tap alone, and nothing is sent by it: who holds the course presses the button below.
+  // The cause and the whole course are chosen by this tap alone, and nothing is sent by it: who holds the course presses the button below.
   part("hold").addEventListener("click", (event) => {
     const cause = document.querySelector('#hold [name=cause][value="thunder"]');
     if (!cause) return;
     event.preventDefault();
     cause.checked = true;
     cause.dispatchEvent(new Event("change", { bubbles: true }));
+    const line = document.querySelector("#hold [name=line]");
+    if (line?.querySelector('[value="all"]')) {
+      line.value = "all";
+      line.dispatchEvent(new Event("change", { bubbles: true }));
+    }
     document.querySelector('[type=submit][form="hold"]')?.focus();
   });
   part("box").hidden = false;

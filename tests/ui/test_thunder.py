@@ -21,6 +21,7 @@ PAGE = """
 {% extends "base.html" %}{% load static %}
 {% block main %}{% include "inspections/_thunder.html" with course=course thunder=thunder only %}
 <form id="hold">
+<select name="line"><option value=""></option><option value="l1">Line 1</option><option value="all">All</option></select>
 <label><input type="radio" name="cause" value="gust"> Gust</label>
 <label><input type="radio" name="cause" value="thunder"> Thunder</label></form>
 <button type="submit" form="hold">Hold now</button>{% endblock main %}
@@ -126,6 +127,8 @@ def test_one_tap_chooses_thunder_and_sends_nothing(phone):
     page.get_by_role("link", name="Choose below: thunder, whole course").tap()
 
     assert page.locator("[name=cause][value=thunder]").is_checked()
+    expect(page.locator("[name=line]")).to_have_value("all")
+    assert page.locator("#thunder > summary").bounding_box()["height"] >= 48
     expect(page.get_by_role("button", name="Hold now")).to_be_focused()
 
 
