@@ -4,7 +4,7 @@
 import { held } from "./held.mjs";
 import { listed, person } from "./keeping.mjs";
 import { verifierOf } from "./verifier.mjs";
-import { fill } from "./when.mjs";
+import { fill, isOfToday } from "./when.mjs";
 
 // The page is kept without anybody's cookies; the ground that was chosen is in one.
 const theme = document.cookie.match(/(?:^|; )theme=(light|dark)/)?.[1];
@@ -14,8 +14,8 @@ const place = document.querySelector("[data-kept-pages]");
 
 // What an address is a page of, in the order in which one looks for it.
 const KINDS = [
-  ["phone", /^\/course\/[^/]+\/phone\/$/],
   ["walk", /^\/course\/[^/]+\/walk\/$/],
+  ["phone", /^\/course\/[^/]+\/phone\/$/],
   ["board", /^\/course\/[^/]+\/$/],
   ["hold", /^\/course\/[^/]+\/hold\/$/],
   ["withdraw", /^\/course\/[^/]+\/out-of-service\/$/],
@@ -50,5 +50,15 @@ for (const [kind, address] of KINDS)
     row.append(link);
     place.append(row);
   }
+
+// Who opens the app where there is no signal is not told first that something is missing.
+const walk = KINDS.find(([kind]) => kind === "walk")[1];
+const [toWalk] = [...found].find(([path, one]) => walk.test(path) && isOfToday(one.here)) ?? [];
+if (location.pathname === "/" && toWalk) {
+  const go = document.querySelector("[data-go-walk]");
+  document.querySelector("[data-is-page]").textContent = go.dataset.words;
+  document.querySelector("[data-again]").classList.remove("button--primary");
+  Object.assign(go, { href: toWalk, hidden: false });
+}
 document.querySelector(place.children.length ? "[data-some]" : "[data-none]").hidden = false;
 document.querySelector("[data-again]").href = location.href;

@@ -35,7 +35,7 @@ async function show() {
   if (today.length === wanted.length) say(fill(words.wordsAll, about));
   else if (today.length < held.length) say(fill(words.wordsOld, about));
   else say(held.length ? fill(words.wordsSome, about) : words.wordsNone);
-  button.textContent = held.length ? words.wordsTakeAgain : words.wordsTake;
+  button.textContent = today.length === wanted.length ? words.wordsTakeAgain : words.wordsTake;
   box.dataset.along = today.length === wanted.length ? "all" : held.length ? "some" : "none";
 }
 
