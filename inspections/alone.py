@@ -22,7 +22,7 @@ from inspections.actions.holds import COURSE_WIDE, OF_A_COURSE
 from inspections.alone_ride import ride_asks, ride_words
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, is_weather
 from inspections.measures import asked_in
-from inspections.models import Draft, Finding, Sheet
+from inspections.models import Draft, Finding, Hold, Sheet
 from inspections.picture import Picture
 from inspections.projection import day_id
 from ledger.actions import as_text
@@ -91,8 +91,18 @@ def hold_pattern(picture: Picture, signer: User) -> dict[str, Any]:
         "whole": sorted(OF_A_COURSE),
         "renews": {one.cause: str(one.pk) for one in standing},
         "places": {str(one.pk): str(one) for one in picture.setup.lines},
-        "words": _words() | {"cause": _("Choose the cause."), "place": _("Choose the line, or the whole course.")},
-    }
+        "causes": {name: str(word) for name, word in Hold.Cause.choices},
+        "words": _words() | {
+            "cause": _("Choose the cause."),
+            "place": _("Choose the line, or the whole course."),
+            "held": _("Hold, %(place)s: %(cause)s"),
+            "person": _("Person on %(place)s"),
+            "whole": _("whole course"),
+            "line": _("Which line"),
+            "why": _("Why"),
+            "note": _("Note"),
+        },
+    }  # fmt: skip
 
 
 def ride_pattern(

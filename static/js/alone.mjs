@@ -1,10 +1,10 @@
 // A deed signed without a signal: said on the page what that means, signed, and held until it can be sent.
 
-import { OWN_UNIT, answerOf, spotOf } from "./act.mjs";
+import { OWN_UNIT, answerOf, spotOf, strip } from "./act.mjs";
 import { encoded, sha256 } from "./bytes.mjs";
 import { asText, offset } from "./clock.mjs";
-import { held, kept, letGo } from "./held.mjs";
-import { holds, send, show } from "./outbox.mjs";
+import { forgetRefused, held, kept } from "./held.mjs";
+import { holds, lockAgain, send, show } from "./outbox.mjs";
 import { again, defects, holding, said, wanting } from "./wanting.mjs";
 
 const told = (head, lines) => [head, ...lines].join("\n");
@@ -38,18 +38,37 @@ function fieldsOf(form) {
   return found;
 }
 
-// What it is called where it waits: with the line, or the part, that it is about.
-function titleOf(pattern, fields) {
-  const about = { hold: () => fields.get("line"), withdraw: () => spotOf(pattern, fields), finding: () => fields.get("place") }[pattern.make]?.();
-  return [pattern.title, pattern.places?.[about]].filter(Boolean).join(": ");
+// Of a hold, its line or the whole course, and its cause, in words: most of them are called by one tap, with no field.
+function holdOf({ wide, places, causes, words }, fields) {
+  const cause = fields.get("cause");
+  const place = (!wide.includes(cause) && places[fields.get("line")]) || words.whole;
+  return { place, cause: causes[cause] ?? "", text: strip(fields.get("text") ?? "") };
 }
 
-// A form that can be used again at once is emptied, and gives its next deed another identity; others are locked.
-function ready(form, pattern) {
-  if (["sheet", "rack"].includes(pattern.make)) return;
+const heldOf = (pattern, fields) => {
+  const { place, cause, text } = holdOf(pattern, fields);
+  return [[pattern.words.line, place], [pattern.words.why, cause], [pattern.words.note, text]].filter(([, said]) => said);
+};
+
+const TYPED = { sheet: answersOf, hold: (pattern, form, fields) => heldOf(pattern, fields) };
+const typedOf = (pattern, form, fields) => (TYPED[pattern.make] ?? (() => fieldsOf(form)))(pattern, form, fields);
+
+// What it is called where it waits: with the line, or the part, that it is about.
+function titleOf(pattern, fields) {
+  const { make, title, words, places } = pattern;
+  if (make === "hold") return said(fields.get("cause") === "person" ? words.person : words.held, holdOf(pattern, fields));
+  const about = { withdraw: () => spotOf(pattern, fields), finding: () => fields.get("place") }[make]?.();
+  return [title, places?.[about]].filter(Boolean).join(": ");
+}
+
+// A form that can be used again is emptied, gives its next deed another identity, and waits until one is wanted; others
+// are locked.
+function ready(form, pattern, deed) {
+  if (deed.locks) return;
   form.reset();
   form.elements.deed_id.value = crypto.randomUUID();
   form.closest("details")?.removeAttribute("open");
+  lockAgain(form, deed);
 }
 
 // Whether it is signed on the day of its page, as far as this phone can tell; where it cannot, its person says so, and
@@ -65,7 +84,7 @@ function ofItsDay({ since, until, fixed, words, worsens, timed }, here) {
   return timed ? window.alert(said(words.anotherDay, { clock, page })) : window.confirm(said(words.day, { clock, page }));
 }
 
-// They are sent in the order in which they were signed, whatever a clock says.
+// Of what is as urgent the one that was signed first is sent first, whatever a clock says.
 const next = async () => 1 + Math.max(0, ...(await held()).map((one) => one.order));
 
 // Answers "held" where it is signed and held, "left" where something is missing or was not wanted.
@@ -104,16 +123,14 @@ export async function signAlone(form, address, own, mine, sign) {
   const deed = {
     id: fields.get("deed_id"), ref: pattern.signer.ref, kind: pattern.kind, title: titleOf(pattern, fields), act, signed,
     address, page: location.pathname, locks: pattern.make === "sheet" || pattern.make === "rack", made_at: madeAt,
-    order: await next(), typed: pattern.make === "sheet" ? answersOf(pattern, form, fields) : fieldsOf(form),
+    order: await next(), typed: typedOf(pattern, form, fields),
     hash: await sha256(encoded(act)), fields: await kept(fields), tried: false, refused: "",
   };
   if (!(await holds(deed))) return "left";
   form.dispatchEvent(new Event("signed"));
-  // What was not taken before, of the same page, has been put right by this.
-  if (deed.locks)
-    for (const one of await held()) if (one.refused && one.ref === deed.ref && one.page === deed.page) await letGo(one.id);
+  if (deed.locks) await forgetRefused({ ref: deed.ref, page: deed.page, day: pattern.fixed.date });
   navigator.storage?.persist?.();
-  ready(form, pattern);
+  ready(form, pattern, deed);
   await show();
   document.querySelector("[data-outbox]").scrollIntoView({ block: "start", behavior: "instant" });
   send();

@@ -1,6 +1,8 @@
 // Says what was signed on this phone without a signal and is not sent yet, has it sent (`sending.mjs`), and says what was
 // received of it.
 
+import { isLocked, lockForm, openForms } from "./another.mjs";
+import { now } from "./clock.mjs";
 import { asDraft, clearDrafts } from "./drafts.mjs";
 import { held, hold, isPhoto, letGo, photosHeld } from "./held.mjs";
 import { fetchAnew, taken } from "./receipt.mjs";
@@ -24,13 +26,18 @@ const box = globalThis.document?.querySelector("[data-outbox]");
 const words = box?.dataset ?? {};
 const language = (root?.lang || "en").replace(/^en$/, "en-GB"); // as the server writes dates
 
+let ahead = 0; // ms of the server's clock before this phone's, as far as that is known
+
 function clock(at) {
   const timeZone = root.dataset.zone;
   const day = (one) => one.toLocaleDateString(language, { timeZone });
-  return day(at) === day(new Date())
+  return day(at) === day(new Date(Date.now() + ahead))
     ? time(at)
     : `${at.toLocaleDateString(language, { day: "numeric", month: "long", timeZone })}, ${time(at)}`;
 }
+
+// When a deed was signed, by what this phone knew then of its own clock.
+const signedAt = ({ made_at, signed }) => clock(new Date(Date.parse(made_at) + 1000 * (parseInt(signed?._clock, 10) || 0)));
 
 // --- sending
 
@@ -62,13 +69,11 @@ export async function send() {
   await show();
 }
 
-const now = () => ((failed = 0), send());
+const atOnce = () => ((failed = 0), send());
 
 // Where the browser can, the worker sends it with no page open.
-async function askWorker() {
-  const registration = await navigator.serviceWorker?.getRegistration();
-  await registration?.sync?.register(TAG);
-}
+const waker = async () => (await navigator.serviceWorker?.getRegistration())?.sync;
+const askWorker = async () => (await waker())?.register(TAG);
 
 // Hold a deed that was signed. False where the phone has no room for it: then it is nowhere, and that is said.
 export async function holds(deed) {
@@ -85,12 +90,10 @@ export async function holds(deed) {
 
 // --- saying it
 
-const heading = (count) => make("p", { className: "notice__title", textContent: fill(words.wordsCount, { count }) });
-
 const courseOf = (page) => page.match(/^\/course\/[^/]+\//)?.[0] ?? "";
 
 function receivedLine(one) {
-  const about = { title: one.title, number: one.seq, time: clock(new Date(one.at)) };
+  const about = { title: one.title, number: one.seq, time: clock(new Date(one.at + ahead)) };
   const said = make("p", { textContent: fill(words.wordsSent, about) });
   const where = courseOf(one.page);
   if (where) {
@@ -136,27 +139,29 @@ async function takeBack(deed) {
 
 function stateOf(deed) {
   if (deed.refused) return words.wordsRefused;
-  if (deed.id === sending) return words.wordsSending;
-  return deed.login ? words.wordsLogin : words.wordsWaiting;
+  return deed.id === sending ? words.wordsSending : words.wordsWaiting;
+}
+
+// What is folded up stays as it was left when it is drawn anew.
+function folded(name, summary, ...inside) {
+  const made = make("details", {}, make("summary", { textContent: summary }), ...inside);
+  made.dataset.fold = name;
+  return made;
 }
 
 function drawn(deed) {
   const why = deed.refused === "*" ? words.wordsOther : deed.refused;
-  const about = { title: deed.title, time: clock(new Date(deed.made_at)), sentence: why };
+  const about = { title: deed.title, time: signedAt(deed), sentence: why };
   const list = make("dl", { className: "kv" });
   for (const [question, answer] of deed.typed)
     list.append(make("div", {}, make("dt", { textContent: question }), make("dd", { textContent: answer })));
-  const typed = make("details", {}, make("summary", { textContent: words.wordsTyped }), list);
+  const typed = folded(deed.id, words.wordsTyped, list);
   const buttons = make("div", { className: "buttons" });
   const button = (text, act) => {
     const made = make("button", { type: "button", className: "button", textContent: text });
     made.addEventListener("click", act);
     buttons.append(made);
   };
-  if (deed.login) {
-    const href = `${words.login}?next=${encodeURIComponent(location.pathname)}`;
-    buttons.append(make("a", { className: "button", href, textContent: words.wordsToLogin }));
-  }
   if (deed.refused) button(words.wordsOpen, () => takeBack(deed));
   if (deed.tried) button(words.wordsDiscard, () => discard(deed));
   else button(words.wordsBack, () => window.confirm(words.wordsSure) && takeBack(deed));
@@ -191,7 +196,7 @@ function photosDrawn(deed) {
 // A form whose deed is held here, or was received since its page came, is not signed a second time.
 function lock(own, received) {
   const form = document.querySelector("form[data-act=act]");
-  if (!form) return;
+  if (!form || isLocked(form)) return;
   const here = location.pathname;
   const isHere = (one) => one.locks && one.page === here;
   const since = Date.parse(root.dataset.keptHere ?? "");
@@ -212,22 +217,76 @@ function sayDone(one) {
   box.hidden = false;
 }
 
+// A form that can be used again, after it was signed alone.
+export const lockAgain = (form, deed) =>
+  lockForm(form, deed.id, fill(words.wordsLocked, { time: signedAt(deed) }), words.wordsAnother);
+
+const listOf = (...lines) => make("ul", { className: "outbox__list" }, ...lines);
+
+// How many wait, and which is the newest: what has to be called by radio, in two lines.
+function summed(waiting) {
+  const newest = waiting.at(-1);
+  if (!newest) return [];
+  const isOne = waiting.length === 1;
+  const about = { count: waiting.length, title: newest.title, time: signedAt(newest) };
+  const say = (textContent, className = "") => make("p", { className, textContent: fill(textContent, about) });
+  const lines = [say(isOne ? words.wordsCountOne : words.wordsCount, "notice__title"), say(isOne ? words.wordsOnly : words.wordsNewest)];
+  if (waiting.some((deed) => deed.login)) {
+    const href = `${words.login}?next=${encodeURIComponent(location.pathname)}`;
+    lines.push(say(words.wordsLogin), make("a", { className: "button", href, textContent: words.wordsToLogin }));
+  }
+  return lines;
+}
+
+// What was not taken stands first and open; what waits is folded up, so that the page below is in view.
+function listed(waiting, refused, photos, others, goes) {
+  const lines = [];
+  if (refused.length) lines.push(listOf(...refused.map(drawn)));
+  if (waiting.length) {
+    const said = make("p", { textContent: goes });
+    lines.push(folded("waiting", words.wordsAll, said, listOf(...waiting.toReversed().map(drawn))));
+  }
+  if (photos.length) lines.push(listOf(...photos.map(photosDrawn)));
+  if (others) lines.push(make("p", { textContent: fill(words.wordsOthers, { count: others }) }));
+  return lines;
+}
+
+let shown = ""; // as it is drawn: what has not changed is left alone under a finger
+
+function draw(place, lines, as) {
+  if (as === shown) return;
+  shown = as;
+  const isOpen = new Set(Array.from(place.querySelectorAll("details[open]"), (one) => one.dataset.fold));
+  place.replaceChildren(...lines);
+  for (const one of place.querySelectorAll("details")) one.open = isOpen.has(one.dataset.fold);
+}
+
 export async function show() {
   if (!box) return;
-  const [all, received] = await Promise.all([held().catch(() => []), sent().catch(() => [])]);
+  const [all, received, withPhotos, sync] = await Promise.all([
+    held().catch(() => []), sent().catch(() => []), photosHeld().catch(() => []), waker().catch(() => null),
+  ]);
+  ahead = (await now()) - new Date();
   const isOwn = (one) => one.ref === words.person;
   const own = all.filter(isOwn);
+  const photos = withPhotos.filter(isOwn);
   const others = all.length - own.length;
   await sayReceived(received.filter(isOwn));
-  const waiting = box.querySelector("[data-outbox-waiting]");
-  const open = waiting.querySelector("details[open]") !== null;
-  const lines = own.length ? [heading(own.length), make("ul", { className: "outbox__list" }, ...own.map(drawn))] : [];
-  const photos = (await photosHeld().catch(() => [])).filter(isOwn);
-  if (photos.length) lines.push(make("ul", { className: "outbox__list" }, ...photos.map(photosDrawn)));
-  if (others) lines.push(make("p", { textContent: fill(words.wordsOthers, { count: others }) }));
-  if (!open || lines.length === 0) waiting.replaceChildren(...lines); // who reads what was typed is not interrupted
-  waiting.parentElement.hidden = lines.length === 0;
-  box.hidden = lines.length === 0 && !box.querySelector("[data-outbox-sent]").hasChildNodes();
+  const waiting = own.filter((deed) => !deed.refused);
+  const refused = own.filter((deed) => deed.refused).reverse();
+  const part = (name) => box.querySelector(`[data-outbox-${name}]`);
+  part("waiting").parentElement.hidden = !own.length && !photos.length && !others;
+  box.hidden = part("waiting").parentElement.hidden && !part("sent").hasChildNodes();
+  const said = summed(waiting);
+  const sum = said.map((one) => one.textContent).join();
+  if (part("sum").dataset.said !== sum) {
+    part("sum").dataset.said = sum;
+    part("sum").replaceChildren(...said);
+  }
+  const lines = listed(waiting, refused, photos, others, sync ? words.wordsGoes : words.wordsGoesOpen);
+  const states = own.map((deed) => `${deed.id} ${deed.tried}`);
+  draw(part("list"), lines, JSON.stringify([states, lines.map((one) => one.textContent)]));
+  openForms(waiting.map((deed) => deed.id));
   lock(own, received.filter(isOwn));
 }
 
@@ -254,6 +313,6 @@ async function start() {
 
 if (box && globalThis.indexedDB && navigator.locks) {
   start();
-  window.addEventListener("online", now);
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && now());
+  window.addEventListener("online", atOnce);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && atOnce());
 }

@@ -12,7 +12,7 @@ export const LOCK = "lineworthy-held"; // who sends, and who takes back what is 
 const PHOTOS = "lineworthy-photos"; // who sends photos: deeds go meanwhile
 export const CHANNEL = "lineworthy-outbox";
 const PATIENCE = 60000; // ms for one answer at the edge of a signal
-// They close a line or take a part out, and open nothing: no earlier deed may hold them up.
+// They close a line or take a part out, and open nothing: they go first, and no other deed may hold them up.
 const AHEAD = ["hold", "hold-renewed", "finding-opened"];
 
 const now = () => `${new Date().toISOString().slice(0, 19)}Z`;
@@ -67,14 +67,15 @@ async function receive(id, seq) {
 
 async function one(deed, csrf, tell) {
   tell({ what: "sending", id: deed.id });
-  const answer = await told(await note(deed.id, { login: false }), csrf);
+  await note(deed.id, { login: false }).catch(() => {}); // a full phone notes nothing, and sends all the same
+  const answer = await told(deed, csrf);
   if (answer.received !== undefined) {
     const { id, ref, title, page, locks } = deed;
     const day = JSON.parse(deed.act).date ?? "";
     await keepSent({ id, ref, title, page, day, locks, seq: answer.received, at: Date.now(), said: false }).catch(() => {});
-    await receive(id, answer.received);
+    await receive(id, answer.received).catch(() => {});
     tell({ what: "received", id, page });
-  } else await note(deed.id, answer.refused ? { refused: answer.refused } : { login: answer.login });
+  } else await note(deed.id, answer.refused ? { refused: answer.refused } : { login: answer.login }).catch(() => {});
   return answer;
 }
 
@@ -83,9 +84,10 @@ async function sendAll(tell) {
   if (!deeds.length && !(await photosHeld()).length) return { left: 0, failed: false };
   const server = await hello();
   if (!server) return { left: deeds.length, failed: true };
-  const waiting = deeds.filter((deed) => !deed.refused);
+  const isAhead = ({ kind }) => AHEAD.includes(kind);
+  const waiting = deeds.filter((deed) => !deed.refused).sort((one, other) => isAhead(other) - isAhead(one));
   if (!server.person) {
-    for (const deed of waiting) await note(deed.id, { login: true, tried: deed.tried });
+    for (const deed of waiting) await note(deed.id, { login: true, tried: deed.tried }).catch(() => {});
     return { left: waiting.length, failed: true };
   }
   const own = (all) => all.filter((deed) => deed.ref === server.person);
@@ -94,11 +96,11 @@ async function sendAll(tell) {
   let failed = false;
   let login = false;
   for (const { id, kind } of own(waiting)) {
-    // In their order: what comes after one that did not arrive waits too.
-    if (login || (failed && !AHEAD.includes(kind))) continue;
+    // Of the others each waits for the one before it: where that did not arrive, what comes after waits too.
+    if (login || (failed && !isAhead({ kind }))) continue;
     const deed = await heldDeed(id);
     if (!deed || deed.received !== undefined) continue;
-    const answer = await one(deed, csrf, tell);
+    const answer = await one(deed, csrf, tell).catch(() => ({})); // one that cannot go holds up no other that may
     if (answer.received === undefined && !answer.refused) failed = true;
     login ||= Boolean(answer.login);
   }
@@ -139,7 +141,7 @@ async function sendPhotos({ csrf }, tell) {
       if (photo.refused) continue;
       const hash = await sha256(photo.bytes);
       const { arrived, refused } = await photoSent(deed, photo, hash, csrf);
-      if (arrived || refused) await settle(deed.id, hash, refused);
+      if (arrived || refused) await settle(deed.id, hash, refused).catch(() => (isDone = false));
       else isDone = false;
       tell({ what: "photo", id: deed.id });
       if (!arrived && !refused) break; // of another deed one may still go

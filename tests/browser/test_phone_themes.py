@@ -132,11 +132,13 @@ def outbox_and_lock(hands: Hands) -> None:
     page.evaluate("new BroadcastChannel('lineworthy-outbox').postMessage({ what: 'sending', id: 'd-2', page: '/' })")
     box = page.locator("[data-outbox]")
     for sentence in (
-        "Hold: Line 1. Signed on this phone at 15 June, 07:30. Nobody else knows of it yet",
+        "3 not sent yet: nobody else knows of them.", "Newest: Hold: Line 3, signed at",
+        "Hold: Line 1. Signed on this phone at",
         "It is being sent now", "Log in again, then it goes", "and not taken:",
         "Signed on this phone by somebody else and not sent yet: 1.",
     ):  # fmt: skip
         expect(box).to_contain_text(sentence)
+    box.get_by_text("What is not sent").tap()
     box.get_by_text("What was typed").first.tap()
     read(hands, "outbox")
     received = {

@@ -136,7 +136,7 @@ def test_a_figure_asked_back_is_answered_before_it_is_signed_alone(hands: Hands)
     expect(spring.locator(".item__note")).to_have_attribute("open", "")
     spring.locator(".item__note textarea, .item__note input").first.fill("Measured twice.")
     page.get_by_role("button", name="Sign sheet").tap()
-    expect(page.locator("[data-outbox]")).to_contain_text("so call by radio")
+    expect(page.locator("[data-outbox]")).to_contain_text("Call by radio.")
     assert "Signed like this it holds Line 1" in said[-1]
     # It does not come back: what the server would have asked was asked here.
     hands.window.set_offline(False)

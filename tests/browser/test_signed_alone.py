@@ -33,7 +33,7 @@ from tests.inspections.test_photos import jpeg
 
 pytestmark = pytest.mark.django_db(transaction=True)
 SIGNED = datetime(2026, 6, 15, 6, 14, tzinfo=UTC)
-WAITING = "so call by radio. It goes when there is a signal and a page of Lineworthy is open."
+WAITING = "Call by radio."
 
 
 @pytest.fixture
@@ -76,6 +76,11 @@ def sent(page: Page, count: int = 1) -> None:
 def test_a_sheet_signed_without_a_signal_is_sent_once_from_the_next_page(hands: Hands) -> None:
     w, page = hands.w, sign_alone(hands)
     hands.read_out("held")
+    expect(page.get_by_text("1 not sent yet: nobody else knows of it. Call by radio.")).to_be_visible()
+    expect(page.get_by_text("Line 1, Cable, signed at 08:14.")).to_be_visible()
+    expect(page.get_by_text("Line 1, Cable. Signed on this phone at 08:14.")).to_be_hidden()
+    page.get_by_text("What is not sent").tap()
+    expect(page.get_by_text("It goes by itself when there is a signal.")).to_be_visible()
     expect(page.get_by_text("Line 1, Cable. Signed on this phone at 08:14.")).to_be_visible()
     expect(page.get_by_role("button", name="Sign sheet")).to_be_disabled()
     assert not Sheet.objects.exists()
@@ -129,18 +134,36 @@ NO_ANSWER: list[dict[str, Any]] = [
 ]
 
 
+# A hold that was signed after what is held already; and it is taken away again.
+LATER = """async (script) => {
+  const { held, hold } = await import(script);
+  const [sheet] = await held();
+  await hold({ ...sheet, id: "later", kind: "hold", order: sheet.order + 1, address: "/sheet/later/" });
+}"""
+NO_LATER = "async (script) => (await import(script)).letGo('later')"
+
+
 def test_nothing_but_its_own_name_counts_as_received(hands: Hands) -> None:
     page = sign_alone(hands)
     came: list[str] = []
+    asked: list[str] = []
     answer: dict[str, Any] = {}
 
     def reply(route: Route) -> None:
+        asked.append(route.request.url)
         came.append(route.request.headers["x-lineworthy-act"])
         route.fulfill(**answer)
 
     page.route(at_sheet, reply)
     answer.update(NO_ANSWER[0])
+    page.evaluate(LATER, static("js/held.mjs"))
     hands.window.set_offline(False)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    until(page, lambda: bool(came))
+    assert asked[0].endswith("/sheet/later/")  # what holds a line goes first
+    page.evaluate(NO_LATER, static("js/held.mjs"))
+    page.wait_for_timeout(150)
+    came.clear()
     for number, one in enumerate(NO_ANSWER, start=1):
         answer.clear()
         answer.update(one)
@@ -228,6 +251,7 @@ def test_what_is_not_taken_stays_with_its_sentence_until_it_is_put_right(hands: 
 def test_before_it_is_sent_it_can_be_taken_back(hands: Hands) -> None:
     page = sign_alone(hands)
     page.once("dialog", lambda dialog: dialog.dismiss())
+    page.get_by_text("What is not sent").tap()
     page.get_by_role("button", name="Take it back").tap()
     expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
     page.once("dialog", lambda dialog: dialog.accept())
@@ -274,14 +298,23 @@ def test_holds_racks_and_what_is_taken_out_are_signed_alone_too(hands: Hands) ->
     # From the bar of the walk: a person on the line, by one tap, and a second time.
     hands.go("walk", read=False)
     hands.window.set_offline(True)
-    for _time in range(2):
+    for time in range(2):
         page.locator(".stop > summary").tap()
+        if time:  # a second tap alone does nothing
+            expect(page.locator(".stop")).to_contain_text("Signed on this phone at 08:14, not sent yet.")
+            expect(page.get_by_role("button", name="Person on Line 1", disabled=True)).to_have_count(1)
+            page.get_by_role("button", name="Enter another").tap()
         page.get_by_role("button", name="Person on Line 1").tap()
         expect(page.locator(".stop")).not_to_have_attribute("open", "")
-    expect(page.locator("[data-outbox] li")).to_have_count(2)
-    expect(page.locator("[data-outbox]")).to_contain_text("Hold: Line 1")
+        expect(page.locator("[data-outbox] li")).to_have_count(time + 1)
+    expect(page.locator("[data-outbox-sum]")).to_contain_text("2 not sent yet: nobody else knows of them.")
+    expect(page.locator("[data-outbox-sum]")).to_contain_text("Newest: Person on Line 1 Line 1, signed at 08:14.")
+    page.get_by_text("What is not sent").tap()
+    page.get_by_text("What was typed").first.tap()
+    expect(page.locator("[data-outbox] dl").first).to_contain_text("Person on the line", ignore_case=True)
     hands.window.set_offline(False)
     sent(page, 2)
+    expect(page.locator(".stop")).not_to_contain_text("not sent yet")
     assert [one.place_id for one in Hold.objects.all()] == [w.line.pk] * 2
     # Something taken out of service.
     hands.go("withdraw", read=False)
@@ -304,7 +337,9 @@ def test_holds_racks_and_what_is_taken_out_are_signed_alone_too(hands: Hands) ->
     hands.window.set_offline(True)
     page.get_by_label("How many did you have in your hands?").fill("2")
     page.get_by_role("button", name="Confirm and sign this rack").tap()
-    expect(page.locator("[data-outbox]")).to_contain_text("Rack A. Signed on this phone at 08:14.")
+    expect(page.locator("[data-outbox]")).to_contain_text(
+        "Rack A. Signed on this phone at 07:3"
+    )  # as the server has it
     hands.window.set_offline(False)
     sent(page)
     assert Sheet.objects.get().section == "rack:A"

@@ -24,12 +24,12 @@ from tests.browser.hands import Hands
 from tests.conftest import PHONE
 
 pytestmark = pytest.mark.django_db(transaction=True)
-DAYS = timedelta(days=3)
+DAYS = timedelta(days=3, hours=2)
 
 
 @pytest.fixture
 def hands(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
-    """The technician with a key on a phone whose clock stands three days behind."""
+    """The technician with a key on a phone whose clock stands three days and two hours behind."""
     hands = with_key(w, open_window(PHONE))
     hands.window.clock.set_fixed_time(timezone.now() - DAYS)
     return hands
@@ -67,9 +67,13 @@ def test_a_ride_without_a_signal_counts_at_its_true_time(hands: Hands) -> None:
     sign.tap()
     expect(page.locator("[data-outbox] li")).to_have_count(1)
     assert any("30 is above the 9 m/s of this line and holds it." in one for one in said[1:])
+    hour = f"{timezone.now().astimezone(w.course.zone):%H}:"
+    expect(page.locator("[data-outbox-sum]")).to_contain_text(f", signed at {hour}")
+    expect(page.get_by_role("button", name="Sign this test ride", disabled=True)).to_have_count(1)
     hands.window.set_offline(False)
     again(page)
     until(page, lambda: Ride.objects.count() == before + 1)
+    expect(page.locator("[data-outbox-sent]")).to_contain_text(f"Received at {hour}")
     ride, record = Ride.objects.latest("seq"), Entry.objects.filter(kind="ride").latest("seq").record
     assert ride.fields["wind_again"] == "30,0 m/s"
     assert abs(timezone.now() - ride.rode_at) < timedelta(minutes=1)
