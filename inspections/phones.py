@@ -39,7 +39,7 @@ OF_PAGE = frozenset({"sheet", "amendment", "ride"})
 OUT, HOLDS = "finding-opened", frozenset({"hold", "hold-renewed"})
 OTHER = "other"  # something signed of which this service cannot read what it is: by a newer program, perhaps
 SPEAKS = frozenset({Right.INSPECT, Right.REPORT})  # without one of them nothing can be signed on a phone
-AWAY = timedelta(minutes=10)  # judgement: a phone in use says hello every two minutes
+AWAY = timedelta(minutes=5)  # judgement: a phone in use says hello every two minutes, so that two were missed
 SHOWN = timedelta(days=7)  # how long a phone that was not seen again is told of
 _PLACE = re.compile(r"/(?:sheet|rack|ride|line)/([0-9a-f-]{36})/")
 _COURSE = re.compile(r"^/course/([0-9a-f-]{36})/")

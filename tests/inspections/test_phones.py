@@ -1,5 +1,5 @@
 """What phones owe: who says so, what it holds, when it ends. Source: the rules of the service as its makers wrote them
-down; that ten minutes of silence count as away is their judgement."""
+down; that five minutes of silence count as away is their judgement."""
 
 from __future__ import annotations
 
@@ -400,20 +400,20 @@ def test_with_a_persons_name_their_phones_are_forgotten(w: SimpleNamespace) -> N
 # --- away
 
 
-def test_a_phone_with_today_on_it_is_away_after_ten_minutes_until_it_is_logged_out(w: SimpleNamespace) -> None:
+def test_a_phone_with_today_on_it_is_away_after_five_minutes_until_it_is_logged_out(w: SimpleNamespace) -> None:
     hello(w, has=w.at.date())
     on = w.at.date()
 
-    assert not to_ask(phones(w, 30), on, w.t(30))
-    assert to_ask(phones(w, 31), on, w.t(31)) == {str(Phone.objects.get().pk)}
-    told = told_of(phones(w, 31), on=on, at=w.t(31), zone=w.course.zone)
+    assert not to_ask(phones(w, 25), on, w.t(25))
+    assert to_ask(phones(w, 26), on, w.t(26)) == {str(Phone.objects.get().pk)}
+    told = told_of(phones(w, 26), on=on, at=w.t(26), zone=w.course.zone)
     assert told["away"] == (
         "A phone has today with it and is away: Tarik Oben (last seen at 07:50). "
         "What was signed on it since is not known here."
     )
-    assert not to_ask(phones(w, 31), on + timedelta(days=1), w.t(31))
+    assert not to_ask(phones(w, 26), on + timedelta(days=1), w.t(26))
     actions.put_away(w.technician, w.phone)
-    assert not to_ask(phones(w, 31), on, w.t(31))
+    assert not to_ask(phones(w, 26), on, w.t(26))
 
 
 def test_who_does_not_inspect_is_not_away_with_anything(w: SimpleNamespace) -> None:
