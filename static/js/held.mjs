@@ -18,6 +18,12 @@ export const held = async () => (await all()).filter((one) => one.received === u
 export const photosHeld = async () => (await all()).filter((one) => one.received !== undefined);
 export const isPhoto = ([, value]) => typeof value !== "string";
 
+// What was not taken before, of the same page and day, has been put right by what is signed there now.
+export async function forgetRefused({ ref, page, day }) {
+  for (const one of await held())
+    if (one.refused && one.ref === ref && one.page === page && JSON.parse(one.act).date === day) await letGo(one.id);
+}
+
 // A form's fields as they can be kept: files as their bytes, since a phone may take away the file behind one.
 export async function kept(fields) {
   const found = [];

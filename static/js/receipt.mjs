@@ -2,8 +2,8 @@
 // is not laid over its page any more, and the page that is kept here is fetched anew.
 
 import { forgetPage, pageOfDeed } from "./drafts.mjs";
-import { held, letGo } from "./held.mjs";
-import { refetch } from "./pages.mjs";
+import { forgetRefused } from "./held.mjs";
+import { refetchAfter } from "./pages.mjs";
 import { keepSent } from "./sent.mjs";
 
 const COOKIE = "lineworthy_received";
@@ -11,7 +11,7 @@ const COOKIE = "lineworthy_received";
 // The walk says what is signed, so it is out of date as well.
 export function fetchAnew(page) {
   const [course] = page.match(/^\/course\/[^/]+\//) ?? [];
-  for (const path of [page, course && `${course}walk/`]) if (path) refetch(path).catch(() => {});
+  for (const path of [page, course && `${course}walk/`]) if (path) refetchAfter(path).catch(() => {});
 }
 
 async function take() {
@@ -23,9 +23,7 @@ async function take() {
     await forgetPage(ref, page);
     // Its own page has said so already.
     await keepSent({ id, ref, title, page, day, locks, seq: Number(seq), at: Date.now(), said: true }).catch(() => {});
-    // What was not taken before, of the same page, has been put right by this.
-    if (locks)
-      for (const deed of await held()) if (deed.refused && deed.ref === ref && deed.page === page) await letGo(deed.id);
+    if (locks) await forgetRefused({ ref, page, day });
     fetchAnew(page);
   }
   document.cookie = `${COOKIE}=; path=/; max-age=0; samesite=lax`;

@@ -1,0 +1,74 @@
+"""What is held on a phone that is full, or since yesterday: it goes, or it stays; nothing of it is lost on the way.
+
+What a browser throws where there is no room, QuotaExceededError: Storage Standard and Indexed Database API 3.0 (from
+memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.templatetags.static import static
+from playwright.sync_api import BrowserContext, Page
+
+from inspections.models import Hold
+from tests.browser.alone import again, fill_in, until, with_key
+from tests.browser.hands import Hands
+from tests.conftest import PHONE
+
+pytestmark = pytest.mark.django_db(transaction=True)
+HELD = "async (script) => (await (await import(script)).held()).map((one) => one.title)"
+HOLDS = "async ([script, deed]) => (await import(script)).hold(deed)"
+FULL = """() => {
+  const put = IDBObjectStore.prototype.put;
+  IDBObjectStore.prototype.put = function (...given) {
+    if (this.name === "deeds") throw new DOMException("full", "QuotaExceededError");
+    return put.apply(this, given);
+  };
+}"""
+
+
+@pytest.fixture
+def hands(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
+    return with_key(w, open_window(PHONE))
+
+
+def titles(page: Page) -> list[str]:
+    return list(page.evaluate(HELD, static("js/held.mjs")))
+
+
+def put(on: Page, **deed: Any) -> None:
+    """Hold a deed that was signed here before."""
+    same = {"typed": [], "fields": [], "tried": True, "refused": "", "order": 0, "made_at": "2026-06-14T06:14:00Z"}
+    on.evaluate(HOLDS, [static("js/held.mjs"), same | deed])
+
+
+def test_a_full_phone_sends_and_what_cannot_go_holds_up_no_hold(hands: Hands) -> None:
+    w, page = hands.w, hands.go("walk", read=False)
+    hands.window.set_offline(True)
+    page.locator(".stop > summary").tap()
+    page.get_by_role("button", name="Person on Line 1").tap()
+    until(page, lambda: len(titles(page)) == 1)
+    # Before it one whose photo the phone has lost.
+    put(page, id="d-0", ref=w.technician.ref, kind="hold", title="Before", page="/", act="{}", fields=[["photo", None]])
+    page.evaluate(FULL)
+    hands.window.set_offline(False)
+    again(page)
+    until(page, Hold.objects.exists)
+    until(page, lambda: titles(page) == ["Before"])
+
+
+def test_what_was_not_taken_yesterday_stays_when_today_is_signed(hands: Hands) -> None:
+    w, page = hands.w, hands.go("sheet", hands.w.line.pk, "cable", read=False)
+    path = page.evaluate("location.pathname")
+    old = {"ref": w.technician.ref, "kind": "sheet", "page": path, "refused": "This was signed too long ago."}
+    put(page, **old, id="d-1", title="Of yesterday", act='{"date":"2026-06-14"}')
+    put(page, **old, id="d-2", title="Of today", act='{"date":"2026-06-15"}')
+    hands.window.set_offline(True)
+    fill_in(hands, "cable")
+    page.get_by_role("button", name="Sign sheet").tap()
+    until(page, lambda: len(titles(page)) == 2 and "Of today" not in titles(page))
+    assert "Of yesterday" in titles(page)
