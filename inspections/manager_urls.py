@@ -24,5 +24,6 @@ manager_patterns = [
     path(f"{_HOLD}told/", holds.tell, name="tell"),
     path("course/<uuid:course>/phones/", phones.phones, name="phones"),
     path("course/<uuid:course>/phones/<uuid:phone>/<uuid:act>/", phones.aside, name="phone_aside"),
+    path("course/<uuid:course>/phones/<uuid:phone>/none/", phones.all_aside, name="phone_all_aside"),
     path("course/<uuid:course>/close/", holds.close, name="close"),
 ]

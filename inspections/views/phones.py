@@ -24,17 +24,28 @@ from courses.calendar import local_day
 from courses.models import Course
 from inspections import actions
 from inspections.models import Phone
-from inspections.phone_words import time_of
+from inspections.phone_words import time_of, titles_of
 from inspections.phones import SHOWN, Owed, Seen, phones_of
 from inspections.views.asking import ask
+
+FIRST = gettext_lazy("Ask by radio first, then say so here.")
 
 
 class AsideForm(DeedForm):
     asked = forms.BooleanField(
-        label=gettext_lazy("I have asked by radio: it will not come."),
-        error_messages={"required": gettext_lazy("Ask by radio first, then say so here.")},
+        label=gettext_lazy("I have asked by radio: it will not come."), error_messages={"required": FIRST}
     )
     submit = gettext_lazy("Set it aside")
+
+
+class AllAsideForm(DeedForm):
+    """``shown``: what the phone owed when it was asked about, so that nothing is set aside that nobody has seen."""
+
+    shown = forms.RegexField(r"^[0-9a-f-]{36}( [0-9a-f-]{36})*$", max_length=20_000, widget=forms.HiddenInput)
+    asked = forms.BooleanField(
+        label=gettext_lazy("I have asked by radio: none of it will come."), error_messages={"required": FIRST}
+    )
+    submit = gettext_lazy("Set all of it aside")
 
 
 @require_safe
@@ -99,3 +110,33 @@ def aside(request: HttpRequest, course: UUID, phone: UUID, act: UUID) -> HttpRes
     )
     context = {"course": where, "title": _("It will not come"), "lead": lead % about}
     return ask(request, AsideForm(request.POST or None, back=back), do, back=back, context=context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def all_aside(request: HttpRequest, course: UUID, phone: UUID) -> HttpResponse:
+    """Ask whether it was asked by radio, then let nothing that a phone owes hold anything back any more."""
+    at = timezone.now()
+    where = course_for(request.user, course, Right.SIGN_OFF, at=at)
+    timezone.activate(where.zone)
+    row = Phone.objects.filter(operator=where.operator_id, pk=phone).first()
+    seen: Seen | None = next((one for one in phones_of(where, at=at, within=SHOWN) if one.id == phone), None)
+    found = (seen.owes or seen.aside) if seen else ()
+    if row is None or seen is None or not found:
+        raise Http404
+    back = reverse("inspections:phones", args=[where.pk])
+
+    def do(data: dict[str, Any]) -> str:
+        deed = proof.deed(request, at=at, id=data["deed_id"])
+        actions.set_all_aside(where, row, data["shown"].split(), deed=deed)
+        messages.info(request, _("All of it is set aside. What arrives all the same counts as if it had not been."))
+        return back
+
+    about = {"titles": titles_of(found), "name": seen.name, "time": time_of(seen.seen_at, at, where.zone)}
+    lead = _(
+        "Still on the phone of %(name)s, last seen at %(time)s: %(titles)s. Ask by radio what each of them says. Set "
+        "aside they hold nothing back any more; what arrives all the same counts. Who set them aside stands in the "
+        "history."
+    )
+    context = {"course": where, "title": _("None of this phone's will come"), "lead": lead % about}
+    initial = {"shown": " ".join(one.id for one in found)}
+    return ask(request, AllAsideForm(request.POST or None, back=back, initial=initial), do, back=back, context=context)

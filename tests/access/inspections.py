@@ -190,6 +190,14 @@ def _owed(w: World) -> dict[str, Any]:
     return {"phone": w.phone.pk, "act": UUID(w.phone.owes[0]["id"])}
 
 
+def _phone(w: World) -> dict[str, Any]:
+    return {"phone": w.phone.pk}
+
+
+def _all_owed(w: World) -> dict[str, Any]:
+    return {"asked": "on", "shown": w.phone.owes[0]["id"]}
+
+
 ROWS = [
     Row("inspections:hello", PUBLIC),
     Row("inspections:hello", PUBLIC, post=_hello, as_json=True, ok=200),
@@ -244,6 +252,8 @@ ROWS = [
     Row("inspections:phones", Right.SIGN_OFF),
     Row("inspections:phone_aside", Right.SIGN_OFF, kwargs=_owed),
     Row("inspections:phone_aside", Right.SIGN_OFF, kwargs=_owed, post=lambda w: {"asked": "on"}),
+    Row("inspections:phone_all_aside", Right.SIGN_OFF, kwargs=_phone),
+    Row("inspections:phone_all_aside", Right.SIGN_OFF, kwargs=_phone, post=_all_owed),
     Row("inspections:close", Right.CLOSE),
     Row("inspections:close", Right.CLOSE, post=_riders),
 ]
