@@ -55,7 +55,8 @@ def call_hold(
     begin(course, deed)
     same = Hold.objects.filter(course=course, place=line, cause=cause, lifted_at__isnull=True).first()
     # Who called it without a signal knew nothing of the other: a second hold stands beside it until both are lifted.
-    beside = cause == "person" or (cause in COURSE_WIDE and deed.signing is not None and deed.signing.alone)
+    # What they saw may be two things: lifted is only the one that somebody looked at.
+    beside = cause == "person" or (deed.signing is not None and deed.signing.alone)
     if same is not None and cause in COURSE_WIDE and not beside:
         return enter(course, "hold-renewed", {"hold": str(same.pk), "date": picture.date.isoformat()}, deed=deed)
     if same is not None and not beside:

@@ -21,7 +21,8 @@ from django.urls import reverse
 from accounts.person_keys import revoke_key
 from courses.actions import take_off
 from courses.models import Component, Placement
-from inspections.actions import call_hold, take_out_of_service
+from inspections.actions import call_hold, lift_hold, take_out_of_service
+from inspections.facts import line_statuses
 from inspections.models import Draft, Finding, Hold, Sheet
 from inspections.projection import day_id
 from inspections.rebuild import projection_faults, signature_faults
@@ -267,10 +268,6 @@ def test_a_hold_called_twice_without_a_signal_stands_twice(w: SimpleNamespace, a
     clock.move_to(w.t(30))
     assert "id" in held.sent(as_("technician")).json()
     assert [one.called_at for one in Hold.objects.order_by("seq")] == [w.t(1), w.t(30)]
-    # For a line it stands already, and says so.
-    held = hold(url(w, "hold"), {"cause": "object", "line": str(w.line.pk)}, at=w.t(30))
-    call_hold(make.picture(w, w.t(31)), w.line, cause="object", deed=make.deed(w.mate, at=w.t(31)))
-    assert held.sent(as_("technician")).json() == {"refused": "This is held for that cause already."}
     assert faults(w) == []
 
 
@@ -375,3 +372,28 @@ def test_a_minute_more_or_less_is_not_told_as_late(w: SimpleNamespace, as_: Any,
     assert "id" in sheet.sent(as_("technician")).json()
     page = as_("technician").get(url(w, "signed", Sheet.objects.get().pk)).content.decode()
     assert "clock" not in page
+
+
+def test_a_hold_of_two_people_who_knew_nothing_of_each_other_stands_until_both_are_lifted(
+    w: SimpleNamespace, as_: Any, hold: Callable[..., Held], clock: Any
+) -> None:
+    """Our own rule: a tree and a branch are one cause and two things to clear away."""
+    make.inspect(w, at=w.t(0))
+    held = hold(url(w, "hold"), {"line": str(w.line.pk), "cause": "object", "text": "Baum"}, at=w.t(12), off=0)
+    call_hold(make.picture(w, w.t(13)), w.line, cause="object", text="Ast", deed=make.deed(w.mate, at=w.t(13)))
+    clock.move_to(w.t(20))
+    assert "id" in held.sent(as_("technician")).json()
+    lift_hold(make.picture(w, w.t(30)), Hold.objects.earliest("seq"), given={"looked": "yes"},
+              deed=make.deed(w.mate, at=w.t(30)))  # fmt: skip
+    assert line_statuses(make.picture(w, w.t(31)))[0].word == "held"
+    assert faults(w) == []
+
+
+def test_a_second_hard_stop_opens_a_finding_of_its_own(
+    w: SimpleNamespace, as_: Any, hold: Callable[..., Held], clock: Any
+) -> None:
+    held = hold(url(w, "hold"), {"line": str(w.line.pk), "cause": "hard_stop", "text": ""}, at=w.t(12), off=0)
+    call_hold(make.picture(w, w.t(13)), w.line, cause="hard_stop", deed=make.deed(w.mate, at=w.t(13)))
+    clock.move_to(w.t(20))
+    assert "id" in held.sent(as_("technician")).json()
+    assert [one.severity for one in Finding.objects.all()] == ["critical"] * 2
