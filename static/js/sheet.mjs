@@ -2,7 +2,7 @@
 // time, and tried again until the server's answer names the item: nothing else counts as received. "Saved" is never
 // said while anything waits. Without this script the form posts as a whole.
 
-import { answerHere, byHere, holdHere, wordsHere } from "./verdict.mjs";
+import { answerHere, byHere, holdHere, isCounted, isDone, wordsHere } from "./verdict.mjs";
 
 const PATIENCE = 15000; // ms for one answer: a phone at the edge of a signal
 const PAUSES = [2000, 4000, 8000, 15000, 30000]; // ms between tries
@@ -81,10 +81,44 @@ async function atRest() {
     await new Promise((done) => setTimeout(done, 50));
 }
 
-function keepStill(change) {
-  const before = under?.getBoundingClientRect().top;
+// What changes in the item under the finger moves nothing above it, and is not measured: the frame that shows a tap would
+// wait for two layouts of the whole page.
+function keepStill(item, change) {
+  const other = under !== item && under?.isConnected ? under : null;
+  const before = other?.getBoundingClientRect().top;
   change();
-  if (under?.isConnected) window.scrollBy({ top: under.getBoundingClientRect().top - before, behavior: "instant" });
+  if (away.has(item)) layOutAgain(item);
+  if (other?.isConnected) window.scrollBy({ top: other.getBoundingClientRect().top - before, behavior: "instant" });
+}
+
+// After the next frame; at once where none is drawn.
+const FRAME = 100; // ms
+function shown() {
+  if (document.hidden) return Promise.resolve();
+  return new Promise((done) => {
+    requestAnimationFrame(() => setTimeout(done));
+    setTimeout(done, FRAME);
+  });
+}
+
+// Once every item has been laid out and its height is known, those far from the screen are left out of drawing (see
+// `.is-laid-out` in forms.css), so that a tap on a long sheet draws what is seen and not sixty items.
+const away = new WeakSet();
+async function leaveOut(form) {
+  const moved = ({ target, skipped }) => (skipped ? away.add(target) : away.delete(target));
+  form.addEventListener("contentvisibilityautostatechange", moved, true);
+  await document.fonts.ready;
+  await shown();
+  await shown();
+  form.classList.add("is-laid-out");
+}
+
+// What changes while it is left out has its new height at once, and not when somebody comes to it.
+async function layOutAgain(item) {
+  item.classList.add("is-changed");
+  await shown();
+  await shown();
+  item.classList.remove("is-changed");
 }
 
 // The form's own hidden fields, looked up once: a tap on a long sheet does not go through all of its controls.
@@ -142,15 +176,28 @@ function drawAsk(item, ask, words, keep) {
   item.querySelector("[data-answer]").after(box);
 }
 
+// While a figure that was asked back is typed anew, what stands below keeps its place: it would slip away from the finger
+// that goes there next. The room is given back with the next answer.
+function putOut(item) {
+  const box = item.querySelector("[data-ask]");
+  if (!box) return;
+  box.classList.add("is-over");
+  box.inert = true;
+  delete box.dataset.ask;
+}
+const giveBack = (item) => item.querySelector(".ask.is-over")?.remove();
+
 // An answer to an earlier content must not stand beside a new one.
 function blank(item, sentence = "") {
   item.querySelector("[data-ask]")?.remove();
+  if (under === item) giveBack(item); // nobody is below it yet
   item.querySelector("[data-answer]")?.replaceChildren(...(sentence ? [make("p", "item__unsent", sentence)] : []));
 }
 
 function draw(item, answer, words, keep) {
   const place = item.querySelector("[data-answer]");
   if (!place) return;
+  giveBack(item);
   const lines = [];
   if (answer.verdict) {
     const line = make("p", "");
@@ -254,6 +301,7 @@ function start(form) {
   };
 
   const post = async ({ key, item, content, number, at }) => {
+    await shown(); // the frame that shows the tap does not wait for what is sent of it
     // The cookie is the fresher of the two tokens: a log-in in another tab renews it.
     const token = cookie("csrftoken");
     if (token && content.has("csrfmiddlewaretoken")) content.set("csrfmiddlewaretoken", token);
@@ -273,13 +321,14 @@ function start(form) {
       if (item.dataset.number === String(number)) {
         const said = besides(form, item, answer.item[key]);
         item.dataset.answered = number;
-        keepStill(() => draw(item, said, words, (key, value) => keepIt(item, key, value)));
+        keepStill(item, () => draw(item, said, words, (key, value) => keepIt(item, key, value)));
         showAsked(item);
         // A photo that has arrived is not sent again with the next tap.
         for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
         form.dispatchEvent(new CustomEvent("confirmed", { detail: { item, at } }));
       }
-      if (answer.progress) drawProgress(answer.progress);
+      if (counted.size) counts(item, answer.item[key]);
+      if (answer.progress && !queue.waiting.length) drawProgress(answer.progress);
       const now = new Date().toLocaleTimeString("en-GB", { timeStyle: "short", timeZone: document.documentElement.dataset.zone });
       if (!queue.waiting.length) say(fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words), false);
       return true;
@@ -295,7 +344,7 @@ function start(form) {
     item.dataset.number = ++number;
     delete item.dataset.typed;
     const asked = document.activeElement?.closest("[data-ask]");
-    keepStill(() => blank(item, words.wordsUnsent));
+    keepStill(item, () => blank(item, words.wordsUnsent));
     // The buttons that had the focus are gone: it stays in the item.
     if (asked) item.querySelector(".item__blank input, input[type=radio]:checked")?.focus();
     judgeHere(item, number);
@@ -303,13 +352,25 @@ function start(form) {
     queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number, at: Date.now() });
   };
 
+  // How far the sheet is, by this phone: said until the server says it.
+  const counted = new Map(); // key of an item -> whether it could be signed
+  const counts = (item, answer) => counted.has(item.dataset.item) && counted.set(item.dataset.item, isDone(answer));
+  const countHere = (item, answer) => {
+    if (!counted.size)
+      for (const one of form.querySelectorAll("[data-item]"))
+        if (isCounted(one)) counted.set(one.dataset.item, isDone(answerHere(one, contentOf(form, one)) ?? {}));
+    counts(item, answer);
+    drawProgress({ done: [...counted.values()].filter(Boolean).length, of: counted.size });
+  };
+
   // What this phone makes of it stands there until the server's answer takes its place.
   const judgeHere = async (item, number) => {
     await atRest(); // and judged after it, so that the frame which shows the tap does not wait
     if (item.dataset.number !== String(number) || item.dataset.answered === String(number)) return;
     const here = answerHere(item, contentOf(form, item));
+    if (here) countHere(item, here);
     if (!here?.verdict) return;
-    keepStill(() => {
+    keepStill(item, () => {
       blank(item);
       draw(item, { ...here, by: byHere() }, words, (key, value) => keepIt(item, key, value));
     });
@@ -335,7 +396,8 @@ function start(form) {
     if (!item) return;
     item.dataset.number = ++number;
     item.dataset.typed = "";
-    blank(item);
+    putOut(item);
+    item.querySelector("[data-answer]")?.replaceChildren();
     // Who types a figure could check it after all.
     const cannot = item.querySelector(".item__cannot input");
     if (cannot && target.value) cannot.checked = false;
@@ -371,6 +433,7 @@ function start(form) {
   });
 
   for (const choices of form.querySelectorAll("[data-choices]")) choices.hidden = false;
+  leaveOut(form);
 
   form.addEventListener("held", () => (queue.stop(true), say("", false)));
   form.addEventListener("let-go", () => queue.stop(false));

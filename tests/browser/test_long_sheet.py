@@ -1,0 +1,81 @@
+"""A long sheet on a phone: a tap is shown before anything else is done about it, and only what is near is drawn.
+
+How many milliseconds it takes is measured in tests/bench/offline.py; here it is held to what that rests on. That an
+element left out of drawing stays findable, reachable and printed: CSS Containment Level 2, content-visibility (from
+memory).
+"""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Locator, expect
+
+from tests.browser.hands import Hands
+from tests.browser.test_phone_verdicts import at_sheet as at_sheet
+from tests.browser.test_phone_verdicts import item
+
+pytestmark = pytest.mark.django_db(transaction=True)
+LOOK = "TA-06@end-landing"
+
+# What a tap sets going, in its order: a layout that is forced, a write to the phone, the frame, what is sent.
+NOTED = """(element) => {
+  window.noted = [];
+  const on = (owner, name, what) => {
+    const own = owner[name];
+    owner[name] = function (...given) { window.noted.push(what); return own.apply(this, given); };
+  };
+  on(Element.prototype, "getBoundingClientRect", "layout");
+  on(IDBFactory.prototype, "open", "phone");
+  on(IDBDatabase.prototype, "transaction", "phone");
+  on(window, "fetch", "sent");
+  document.addEventListener("change", () => {
+    window.noted = [];
+    requestAnimationFrame(() => window.noted.push("frame"));
+  }, true);
+}"""
+HEIGHTS = "() => [...document.querySelectorAll('.item')].map((one) => one.getBoundingClientRect().height)"
+DRAWN = "(one) => one.checkVisibility({ contentVisibilityAuto: true })"
+
+
+def laid_out(hands: Hands) -> Locator:
+    expect(hands.page.locator("form.is-laid-out")).to_be_visible()
+    return hands.page.locator("form.sheet")
+
+
+def test_a_tap_is_shown_and_kept_before_it_is_sent(at_sheet: Hands) -> None:
+    laid_out(at_sheet)
+    at_sheet.page.evaluate(NOTED)
+    item(at_sheet, LOOK).locator("label:has(input[value=sound])").tap()
+    at_sheet.page.wait_for_function("() => ['frame', 'sent'].every((one) => window.noted.includes(one))")
+    noted = at_sheet.page.evaluate("window.noted")
+    shown = noted.index("frame")
+    assert "phone" in noted[:shown]
+    assert "sent" not in noted[:shown]
+    assert "layout" not in noted[:shown]
+
+
+def test_what_is_far_is_not_drawn_and_nothing_moves_by_it(at_sheet: Hands) -> None:
+    form = laid_out(at_sheet)
+    page = at_sheet.page
+    page.evaluate("scrollTo(0, 0)")
+    changed = page.locator(".item:has(input[value=defect])").last
+    far = changed.locator(".item__question")
+    page.wait_for_function(f"(one) => !({DRAWN})(one)", arg=far.element_handle())
+    left_out = page.evaluate(HEIGHTS)
+    form.evaluate("(one) => one.classList.remove('is-laid-out')")
+    assert page.evaluate(HEIGHTS) == left_out
+    form.evaluate("(one) => one.classList.add('is-laid-out')")
+    page.wait_for_function(f"(one) => !({DRAWN})(one)", arg=far.element_handle())
+    # What changes there, as an answer that comes late, has its height at once.
+    before = sum(page.evaluate(HEIGHTS))
+    changed.locator("input[value=cannot_check]").evaluate("(one) => one.click()")
+    expect(changed.locator(".item__need").first).to_be_attached()
+    page.wait_for_function(f"(before) => ({HEIGHTS})().reduce((sum, one) => sum + one) > before", arg=before)
+    page.wait_for_function(f"(one) => !({DRAWN})(one)", arg=far.element_handle())
+    assert sum(page.evaluate(HEIGHTS)) > before
+    # It is printed, and it is reached by the keyboard.
+    page.emulate_media(media="print")
+    assert far.evaluate(DRAWN)
+    page.emulate_media(media="screen")
+    changed.locator("input[value=defect]").focus()
+    expect(far).to_be_in_viewport()
