@@ -83,8 +83,10 @@ class Day:
 
     # --- the walk
     def sheet(self, place: Place, section: str, **but: str) -> None:
-        self.go("sheet", place.pk, section)
+        page = self.go("sheet", place.pk, section)
         fill_in(self.phone.hands, section, place, **but)
+        done, of = page.locator("[data-done]"), page.locator("[data-of]").inner_text()
+        expect(done).to_have_text(of)  # by the phone's own count
         self.sign("Sign sheet")
 
     def sheet_with_a_defect(self, place: Place, section: str) -> str:
