@@ -30,6 +30,9 @@ export async function ask(message) {
 // "room" or "other"; {} without a worker.
 export const refetch = (path) => ask({ kind: "take", path });
 
+// The same of a page that is out of date by what was sent: once when all of that is through.
+export const refetchAfter = (path) => ask({ kind: "take", path, isAfter: true });
+
 // --- a page that comes from the phone
 
 const REPEATED = ["sheet", "rack"]; // what is signed once: its form keeps the identity it has

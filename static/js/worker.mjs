@@ -4,11 +4,12 @@
 
 import { askAgain, drop, empty, isOurs, keep, kept, listed, mayKeep, nobody, person, personOf, settle, shown } from "./keeping.mjs";
 import { setValue, value } from "./phone.mjs";
-import { TAG, sendHeld } from "./sending.mjs";
+import { LOCK, TAG, sendHeld } from "./sending.mjs";
 
 const SHELL = "lineworthy-shell-";
 const PATIENCE = 3000; // ms that a page which is kept waits for the network
 const LONG = 30000; // ms for one page to be taken along
+const GATHER = 60000; // ms that a page which is out of date waits at most for the rest of what is being sent
 const HASHED = /\.[0-9a-f]{12}\.\w+$/; // the content of such an address never changes
 const HARMLESS = new Set(["line", "cause", "place", "slot", "component", "tag"]); // they only fill in, of a page that is kept without
 
@@ -101,6 +102,17 @@ async function take(path, again = true) {
   if (answer.type === "opaqueredirect") return "login";
   if (again && isOurs(answer) && askAgain(answer)) return take(path, false);
   return store(path, answer, began);
+}
+
+// A page that what is being sent makes out of date: once for the whole round, after it.
+const outdated = new Map(); // path -> what becomes of it
+
+function takeAfterSending(path) {
+  if (!outdated.has(path)) {
+    const sent = navigator.locks.request(LOCK, { mode: "shared", signal: AbortSignal.timeout(GATHER) }, () => {});
+    outdated.set(path, sent.catch(() => {}).then(() => (outdated.delete(path), take(path))));
+  }
+  return outdated.get(path);
 }
 
 const asked = (path, ms) => fetch(path, { cache: "no-store", credentials: "omit", redirect: "manual", signal: AbortSignal.timeout(ms) });
@@ -234,7 +246,7 @@ async function activate() {
 }
 
 const answers = {
-  take: async ({ path }) => ({ why: await take(path) }),
+  take: async ({ path, isAfter }) => ({ why: await (isAfter ? takeAfterSending(path) : take(path)) }),
   empty: async () => (await forgetPages(), {}),
   person: async ({ ref }) => (await settle(ref), {}),
   "take over": async () => (await self.skipWaiting(), {}),
