@@ -3,7 +3,8 @@
 ``X-Lineworthy-Person`` stands on every page and paper: the reference of who is logged in, ``-`` for nobody. By it the
 phone's worker (``static/js/worker.mjs``) knows a page of ours from what a guest network answers in its place.
 ``X-Lineworthy-Keep`` is ``1`` where a page may be kept; ``again`` where it could be, but says something that is said
-once (that a sheet was signed), which would be a lie when it is shown later.
+once (that a sheet was signed), which would be a lie when it is shown later. ``X-Lineworthy-Until`` stands on a launch
+card of today: when its day ends, ISO 8601 in UTC. A paper cannot say itself that it is old, so no other paper is kept.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from django.http import HttpRequest, HttpResponse
 
 PERSON = "X-Lineworthy-Person"
 KEEP = "X-Lineworthy-Keep"
+UNTIL = "X-Lineworthy-Until"
 
 # No page that releases, opens or closes: those ask for a password, which only the server can check.
 KEPT = frozenset({
@@ -65,6 +67,7 @@ def _may_be_kept(request: HttpRequest, response: HttpResponse) -> bool:
         and not request.GET
         and response.status_code == 200
         and "no-store" not in response.get("Cache-Control", "")
+        and (UNTIL in response or response["Content-Type"] != "application/pdf")
     )
 
 

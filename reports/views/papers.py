@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from datetime import datetime
 from io import BytesIO
 from typing import Any
 from uuid import UUID
@@ -21,8 +22,10 @@ from accounts.keep import fill
 from accounts.policy import Right
 from courses.access import course_for
 from courses.actions.files import read_bytes
+from courses.calendar import ONE_DAY, day_start, local_day
 from courses.models import Course, StoredFile
 from inspections.access import finding_for
+from inspections.kept_pages import UNTIL
 from inspections.models import Paper
 from inspections.picture import picture_of
 from inspections.views.asking import ask
@@ -48,7 +51,23 @@ def day_sheets(request: HttpRequest, course: UUID) -> HttpResponse:
 @require_safe
 def paper(request: HttpRequest, course: UUID, paper: UUID) -> HttpResponse:
     """Give out the bytes that were drawn. Where they do not fit their hash any more, nothing is given out."""
-    return given_out(request, paper_for(request.user, course, paper, at=timezone.now()))
+    at = timezone.now()
+    one = paper_for(request.user, course, paper, at=at)
+    response = given_out(request, one)
+    if one.kind == Paper.Kind.LAUNCH_CARD:
+        response["Cache-Control"] = "private, no-cache"  # a browser's own cache would show it on any later day
+        if response.status_code == 200 and (until := _counts_until(one, at)):
+            response[UNTIL] = until.isoformat().replace("+00:00", "Z")
+    return response
+
+
+def _counts_until(card: Paper, at: datetime) -> datetime | None:
+    """Return when the day of a launch card ends, in UTC; None where that is not today."""
+    where = card.course
+    today = local_day(at, where.zone, where.day_change_hour)
+    if card.sign_off is None or card.sign_off.day.date != today:
+        return None
+    return day_start(today + ONE_DAY, where.zone, where.day_change_hour)
 
 
 def given_out(request: HttpRequest, one: Paper) -> HttpResponse:

@@ -9,7 +9,7 @@ const KEEP = "X-Lineworthy-Keep";
 const SERVED = "X-Lineworthy-Served"; // by the server's clock: what is said
 const HERE = "X-Lineworthy-Here"; // by this phone's: how old it is
 const BYTES = "X-Lineworthy-Bytes";
-const PAPER_MS = 18 * 3600000; // a launch card is one of its day; it cannot say itself that it is old (judgement)
+const UNTIL = "X-Lineworthy-Until"; // on a paper: the end of its day, by the server's clock
 
 export const isOurs = (answer) => answer.headers.has(PERSON);
 export const mayKeep = (answer) => answer.status === 200 && answer.headers.get(KEEP) === "1";
@@ -60,10 +60,15 @@ export const drop = async (ref, path) => (await own(ref)).delete(path);
 
 const isPaper = (copy) => copy.headers.get("Content-Type")?.startsWith("application/pdf");
 
+// A paper cannot say itself that it is old: it is kept for its day. How long ago it came, this phone's clock says.
+function isOver({ headers }) {
+  const age = Date.now() - Date.parse(headers.get(HERE));
+  return !(age >= 0 && age < Date.parse(headers.get(UNTIL)) - Date.parse(headers.get(SERVED)));
+}
+
 export async function kept(ref, path) {
   const copy = ref ? await (await own(ref)).match(path) : undefined;
-  const age = copy && new Date() - new Date(copy.headers.get(HERE));
-  return copy && isPaper(copy) && !(age >= 0 && age < PAPER_MS) ? undefined : copy;
+  return copy && isPaper(copy) && isOver(copy) ? undefined : copy;
 }
 
 // The page as it is shown without a signal: it says of itself since when it is kept.

@@ -12,6 +12,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.templatetags.static import static
 from django.urls import reverse
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
@@ -233,6 +234,31 @@ def test_nobodys_pages_are_shown_until_the_server_says_who_logged_in(
     page.goto(walk)
     assert page.evaluate("document.documentElement.dataset.person") == w.mate.ref
     expect(page.locator(KEPT)).to_be_hidden()
+
+
+KEEP_PAPER = """async ([script, until, served, here]) => {
+  const { keep, kept } = await import(script);
+  const headers = { "Content-Type": "application/pdf", Date: served, ...(until && { "X-Lineworthy-Until": until }) };
+  await keep("somebody", "/paper/", new Response("%PDF", { headers }));
+  const real = Date.now;
+  Date.now = () => real() + here;
+  const found = Boolean(await kept("somebody", "/paper/"));
+  Date.now = real;
+  return found;
+}"""
+
+
+def test_a_paper_is_shown_on_its_day_alone_whatever_the_phones_clock_says(hands: Hands) -> None:
+    """A launch card cannot say itself that it is old. How long its day lasts, the server's two times say."""
+    served, end, hour = "Mon, 15 Jun 2020 15:00:00 GMT", "2020-06-16T01:00:00Z", 3600000
+
+    def is_shown(until: str, after: int) -> bool:
+        return bool(hands.page.evaluate(KEEP_PAPER, [static("js/keeping.mjs"), until, served, after]))
+
+    assert is_shown(end, 9 * hour)
+    assert not is_shown(end, 10 * hour)
+    assert not is_shown(end, -hour), "the phone's clock was set back"
+    assert not is_shown("", 0), "kept before its day was told"
 
 
 WAITING = "navigator.serviceWorker.getRegistration().then((one) => Boolean(one.waiting))"

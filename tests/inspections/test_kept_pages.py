@@ -5,6 +5,7 @@ The contract with the worker is ours; there is no outside source for it.
 
 import json
 import re
+from datetime import date
 from types import SimpleNamespace
 from typing import Any
 from uuid import uuid4
@@ -13,10 +14,11 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from courses.calendar import day_start
 from inspections import actions
-from inspections.kept_pages import KEEP, KEPT, PERSON
-from inspections.models import SignOff
-from reports.actions import issue_launch_cards
+from inspections.kept_pages import KEEP, KEPT, PERSON, UNTIL
+from inspections.models import Paper, SignOff
+from reports.actions import issue_day_sheet, issue_launch_cards
 from tests import make
 from tests.inspections.pages import sheet_url, text, url
 
@@ -125,3 +127,28 @@ def test_what_is_taken_along_is_what_the_person_may_open(w: SimpleNamespace, as_
     assert page.count("/sheet/") == 2 * sheets
     assert "Cover plate loose" in page
     assert page.count("/paper/") == 2, "the launch card of the line that is open"
+
+
+def test_a_launch_card_is_kept_for_its_day_alone(w: SimpleNamespace, as_: Any, clock: Any) -> None:
+    """It hangs at a line and cannot say itself that it is old; its day ends when that of the course does."""
+    make.inspect(w, at=w.t(0))
+    for line in w.lines:
+        make.ride(w, line, at=w.t(0))
+    make.open_lines(w, at=w.t(0), line1="open", line2="closed")
+    deed = make.deed(w.manager, at=w.t(0))
+    [card] = issue_launch_cards(SignOff.objects.get(), deed=deed)
+    sheet = issue_day_sheet(SignOff.objects.get(), deed=deed)
+    client = as_("technician")
+
+    def got(paper: Paper) -> tuple[str | None, str | None, str]:
+        answer = client.get(reverse("reports:paper", args=[w.course.pk, paper.pk]))
+        assert answer.status_code == 200
+        return answer.get(KEEP), answer.get(UNTIL), answer["Cache-Control"]
+
+    end = day_start(date(2026, 6, 16), w.course.zone, w.course.day_change_hour)
+    assert got(card) == ("1", f"{end:%Y-%m-%dT%H:%M:%SZ}", "private, no-cache")
+    client.force_login(w.manager)
+    assert got(sheet)[:2] == (None, None)
+    clock.move_to(end)
+    client.force_login(w.manager)
+    assert got(card) == (None, None, "private, no-cache")
