@@ -25,6 +25,8 @@ logger = logging.getLogger(__name__)
 SESSION = "session"  # logged in
 PASSWORD = "password"  # noqa: S105 - typed the password in the very request of the deed
 COMMAND = "command"  # a command of the server's administrator
+# What can only hold a line or take out of service: taken from a phone however late, within accounts.signing.OLD_PAGE.
+WORSENING = frozenset({"hold", "hold-renewed", "finding-opened"})
 LATER = timedelta(minutes=11)  # a little more than accounts.signing gives between preparing and signing
 
 
@@ -36,7 +38,7 @@ class Signing:
     is recorded: ``record`` raises Prepared with what there is to sign. ``is_late``: it does not say when it was signed,
     or says so of another time than now; ``record`` refuses it. ``alone``: it was signed without the server, before;
     ``clock`` is then how far the device's clock was off as it knew, and ``true_at`` when it was really signed, None
-    where that is not known.
+    where that is not known. ``is_old``: that was so long ago that only what worsens is taken.
     """
 
     seen: tuple[int, str] | None = None
@@ -46,6 +48,7 @@ class Signing:
     alone: bool = False
     clock: Clock | None = None
     true_at: datetime | None = None
+    is_old: bool = False
 
 
 class Prepared(Exception):
@@ -168,7 +171,7 @@ def _seen(operator: Operator, deed: Deed) -> dict[str, Any] | None:
 def _checked(operator: Operator, kind: str, act: dict[str, Any], deed: Deed) -> dict[str, str]:
     """Return the signature as it stands in the entry. Raises Refused if it is not that of a key of the person."""
     signing = deed.signing
-    if signing is not None and signing.is_late:
+    if signing is not None and (signing.is_late or (signing.is_old and kind not in WORSENING)):
         raise Refused("signed-too-long-ago", _("This was signed too long ago. Look at it again and sign once more."))
     key = operator.keys.filter(key=signing.key, user=deed.by, ended_at__isnull=True).first() if signing else None
     if signing is None or key is None:

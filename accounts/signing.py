@@ -18,10 +18,10 @@ still being filled in: it takes effect at once, and nothing waits for a key. Suc
 Without a signal a page that carries what its act will say (``inspections.alone``) signs alone: the device makes the
 seed of the salts itself, builds the act as the server would, signs it and keeps it until it can be sent. Then it comes
 once, with its seed, and is answered as ``accounts.receiving`` says. When it was signed follows from how far the
-device's clock was off (``accounts.clock``), and it may then be as old as ``ALONE``; where that does not follow it
-counts as of its arrival, and the day of its page may not be longer past (``inspections.views.frame``). Such a page
-builds the act with a signal too, and signs only what the server prepared byte for byte the same. A device's seed
-serves the one deed it comes with and is kept nowhere.
+device's clock was off (``accounts.clock``), and it may then be as old as ``ALONE``, what only worsens as old as
+``OLD_PAGE``; where that does not follow it counts as of its arrival, and the day of its page may not be longer past
+(``inspections.views.frame``). Such a page builds the act with a signal too, and signs only what the server prepared
+byte for byte the same. A device's seed serves the one deed it comes with and is kept nowhere.
 
 Stands innermost, so that what every page is given (messages, headers) is given to these answers too.
 """
@@ -57,6 +57,9 @@ AHEAD = timedelta(seconds=5)
 # How long before its arrival a deed may have been signed without a signal: a day in the hills, a night, and the morning
 # after (judgement). A clock that is wrong is told in the record, not refused.
 ALONE = timedelta(hours=36)
+# How long before a hold or a defect may have been, or the page that it was signed on: whatever is told late, the tree
+# lies there until somebody has looked (judgement).
+OLD_PAGE = timedelta(days=14)
 _SEED = re.compile(r"[0-9a-f]{64}")
 _STATE = re.compile(r"([0-9]{1,15}):([0-9a-f]{64})")
 
@@ -89,10 +92,11 @@ def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, d
         return None, None
     made_at = said_at(request)
     true_at = true_at_of(request, at=at)
+    is_old = true_at is not None and at - true_at > ALONE
     if made_at is None:
         is_late = True
     elif true_at is not None:
-        is_late = at - true_at > ALONE
+        is_late = at - true_at > OLD_PAGE
     elif is_alone(request):
         # Of a clock that nobody knows how wrong it is the day of the page alone says how old a deed is.
         is_late = page_date(request) is None and abs(at - made_at) > ALONE
@@ -101,7 +105,7 @@ def signing_of(request: HttpRequest, *, at: datetime) -> tuple[Signing | None, d
     signing = Signing(
         state, request.POST.get(KEY, ""), request.POST[SIGNATURE], is_late, is_sending(request),
         clock=told_clock(request.POST.get(CLOCK, "")) if is_alone(request) else None,
-        true_at=None if is_late else true_at,
+        true_at=None if is_late else true_at, is_old=is_old,
     )  # fmt: skip
     return signing, None if is_late else made_at
 

@@ -2,7 +2,7 @@
 
 It comes from what the phones said of themselves (``actions.phones``), so it can hold a line and never open one. What
 is owed ends when the act stands in the history, when its phone has it no longer (it was taken back there), when a
-manager has set it aside, or when it is too old to be taken (``accounts.signing.ALONE``).
+manager has set it aside, or when it is too old to be taken (``stands_of``).
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef, QuerySet
 
 from accounts import policy
+from accounts.deeds import WORSENING
 from accounts.models import Role
 from accounts.policy import RIGHTS_OF, Right
-from accounts.signing import ALONE
+from accounts.signing import ALONE, OLD_PAGE
 from courses.models import Course, Place
 from courses.queries import Setup
 from inspections.phone_model import Phone
@@ -104,14 +105,16 @@ def uuid_of(text: Any) -> UUID | None:
 
 
 def phones_of(course: Course, *, at: datetime, within: timedelta = ALONE) -> list[Seen]:
-    """Return the phones that were seen within ``within``, the newest first: two queries, one where nothing is owed.
+    """Return the phones that were seen within ``within`` or owe something, the newest first.
+
+    Two queries, one where nothing is owed.
 
     A deed that two people's log-ins told of from one phone is told once, with whoever signed it. Told of by another
     phone, or as something else, it counts beside that: nobody can say what is on a phone but that phone.
     """
     of_person = _speaking(course, at).filter(user=OuterRef("person"))
     rows = list(
-        Phone.objects.filter(operator=course.operator_id, seen_at__gte=at - within)
+        Phone.objects.filter(operator=course.operator_id, seen_at__gte=at - max(within, OLD_PAGE))
         .annotate(speaks=Exists(of_person))
         .select_related("person")
         .order_by("-seen_at", "pk")
@@ -127,10 +130,16 @@ def phones_of(course: Course, *, at: datetime, within: timedelta = ALONE) -> lis
     speakers = {row.person.ref for row in rows if row.speaks}
     if others := {one["ref"] for _row, one in told.values()} - {row.person.ref for row in rows}:
         speakers |= set(_speaking(course, at).filter(user__ref__in=others).values_list("user__ref", flat=True))
-    return [
+    found = (
         _seen(row, [_owed(one, speakers & {row.person.ref, one["ref"]}) for by, one in told.values() if by is row], at)
         for row in rows
-    ]
+    )
+    return [one for one in found if at - one.seen_at <= within or one.owes or one.aside]
+
+
+def stands_of(kind: str) -> timedelta:
+    """Return how long something is owed after its phone first told of it: as long as it would be taken."""
+    return OLD_PAGE if kind in WORSENING else ALONE
 
 
 def telling_of(one: dict[str, Any]) -> tuple[str, ...]:
@@ -180,7 +189,7 @@ def _owed(one: dict[str, Any], speakers: set[str]) -> Owed:
 
 
 def _seen(row: Phone, found: list[Owed], at: datetime) -> Seen:
-    fresh = [one for one in found if at - one.since <= ALONE]
+    fresh = [one for one in found if at - one.since <= stands_of(one.kind)]
     return Seen(
         row.pk,
         row.phone,
@@ -189,7 +198,7 @@ def _seen(row: Phone, found: list[Owed], at: datetime) -> Seen:
         row.seen_at,
         row.has,
         tuple(one for one in fresh if one.gone_at is None and one.aside_at is None),
-        tuple(one for one in fresh if one.gone_at is not None and one.aside_at is None),
+        tuple(one for one in fresh if one.gone_at and at - one.gone_at <= ALONE and one.aside_at is None),
         tuple(one for one in fresh if one.aside_at is not None),
     )
 

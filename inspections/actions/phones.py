@@ -17,7 +17,7 @@ from accounts import policy
 from accounts.deeds import Deed, demand
 from accounts.models import User
 from accounts.policy import Right
-from accounts.signing import ALONE
+from accounts.signing import OLD_PAGE
 from courses.models import Course
 from inspections.entering import begin, enter
 from inspections.errors import Refused
@@ -30,6 +30,7 @@ from inspections.phones import (
     SPEAKS,
     course_of,
     place_of,
+    stands_of,
     telling_of,
     uuid_of,
 )
@@ -137,7 +138,7 @@ def _merged(before: Sequence[Told], told: Mapping[str, Told], at: datetime) -> l
     found = [one | {name: known[id][name] for name in kept if name in known.get(id, {})} for id, one in told.items()]
     for one in before:
         last = datetime.fromisoformat(one["gone_at"] if "gone_at" in one else one["since"])
-        if one["id"] not in told and at - last <= ALONE:
+        if one["id"] not in told and at - last <= stands_of(one["kind"]):
             found.append({"gone_at": as_text(at)} | one)
     return found[: 2 * MOST_HELD]
 
@@ -151,8 +152,9 @@ def _take_back(row: Phone, ref: str, told: Mapping[str, Told], at: datetime) -> 
 
 
 def _make_room(operator: UUID, of_person: Sequence[Phone], at: datetime) -> None:
-    """Forget phones that were not seen for a week; refuse one more where one person has too many."""
-    Phone.objects.filter(operator=operator, seen_at__lt=at - SHOWN).delete()
+    """Forget phones that were not seen for a week and owe nothing; refuse one more where one person has too many."""
+    past = Q(seen_at__lt=at - OLD_PAGE) | Q(seen_at__lt=at - SHOWN, owes=[])
+    Phone.objects.filter(past, operator=operator).delete()
     if sum(1 for row in of_person if row.seen_at >= at - SHOWN) >= MOST_PHONES:
         raise Refused("phones-many", _("This person has used too many phones this week."))
 

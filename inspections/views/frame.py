@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any, NoReturn
 from uuid import UUID, uuid4
 
@@ -22,7 +22,7 @@ from accounts.errors import Refused
 from accounts.keep import wants_json
 from accounts.policy import Right
 from accounts.receiving import say_refused
-from accounts.signing import ALONE, came_alone, page_date, said_at, true_at_of
+from accounts.signing import ALONE, OLD_PAGE, came_alone, page_date, said_at, true_at_of
 from courses.access import course_for
 from courses.calendar import local_day
 from courses.models import Course, Place
@@ -32,8 +32,6 @@ from inspections.picture import RACK, Picture, picture_of
 from inspections.reopening import reopening_of
 from inspections.stops import Row, next_after
 from ledger.actions import recorded
-
-OLD_PAGE = timedelta(days=14)  # of a page as old as that a hold or a defect is still taken (judgement)
 
 
 def picture_for(request: HttpRequest, course: UUID, right: Right, *, at: datetime) -> Picture:

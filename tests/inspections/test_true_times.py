@@ -277,3 +277,19 @@ def test_an_entry_of_such_a_time_can_be_read_all_the_same(
         reverse("reports:day", args=[w.course.pk, "2026-06-15"]), url(w, "signed", Sheet.objects.get().pk),
     ):  # fmt: skip
         assert client.get(page).status_code == 200, page
+
+
+@pytest.mark.parametrize("off", [0, -400 * DAY_S])
+@pytest.mark.parametrize(("days", "taken"), [(3, True), (14, True), (15, False)])
+def test_a_hold_and_a_defect_are_taken_after_days_by_a_clock_that_was_right_too(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any, off: int, days: int, taken: bool
+) -> None:
+    """A tree of Friday lies there on Monday. Fourteen days are our own judgement."""
+    tree = hold(url(w, "hold"), {"line": str(w.line.pk), "cause": "object", "text": "Ast"}, at=w.t(0), off=off)
+    crack = {"place": str(w.line.pk), "title": "Riss", "severity": "critical"}
+    found = hold(url(w, "open_finding"), crack, at=w.t(0), off=off)
+    clock.move_to(w.t(days * 24 * 60))
+    assert ["id" in one.sent(as_("technician")).json() for one in (tree, found)] == [taken] * 2
+    assert [one.called_at for one in Hold.objects.all()] == [w.t(0)] * taken
+    assert [one.opened_at for one in Finding.objects.all()] == [w.t(0)] * taken
+    assert faults(w) == []
