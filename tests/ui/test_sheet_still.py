@@ -75,3 +75,36 @@ def test_the_verdict_of_a_sound_item_takes_no_more_room_than_was_kept_for_it(she
 
     expect(item.locator("[data-answer] .mark")).to_be_visible()
     assert item.bounding_box()["height"] == before
+
+
+def test_a_figure_typed_anew_takes_no_field_away_from_the_finger(phone) -> None:
+    """Aimed at while the box of what was asked back was still open above it."""
+    hook, gap = ITEMS
+    more = [{**hook, "key": f"more-{n}", "answer_name": f"more-{n}", "note_name": ""} for n in range(6)]
+    other = {**gap, "key": "other", "figure_name": "other", "figure_label": "Other", "note_name": ""}
+    page = show(phone, draw(SHEET, items=[hook, gap, other, *more]))
+    asks = {"ask": DOUBT, "verdict": "unknown", "word": "Not checked"}
+    answer_json(
+        page, "/test-save/", lambda fields: answer(fields["item"], **(asks if "330" in fields.values() else {}))
+    )
+    first, second = (page.locator(f"[data-item={key}] input[inputmode]") for key in ("gap", "other"))
+    first.fill("330")
+    first.blur()
+    expect(page.locator("[data-ask]")).to_be_visible()
+
+    first.tap()
+    page.locator("[data-item=gap]").evaluate("one => one.scrollIntoView({ block: 'start' })")
+    aimed = second.bounding_box()
+    assert aimed is not None
+    first.select_text()
+    page.keyboard.type("33")
+    expect(page.locator("[data-ask]")).to_have_count(0)
+    page.touchscreen.tap(aimed["x"] + 20, aimed["y"] + aimed["height"] / 2)
+    page.keyboard.type("12")
+
+    expect(second).to_have_value("12")
+    expect(first).to_have_value("33")
+    expect(page.locator("[data-item=gap] [data-answer] .mark")).to_be_visible()
+    expect(page.locator(".ask")).to_have_count(0)
+    # The browser itself keeps what is typed into clear of the bar, by a few lines' width at most.
+    assert second.bounding_box()["y"] == pytest.approx(aimed["y"], abs=20)
