@@ -10,6 +10,7 @@ const SHELL = "lineworthy-shell-";
 const PATIENCE = 3000; // ms that a page which is kept waits for the network
 const LONG = 30000; // ms for one page to be taken along
 const GATHER = 60000; // ms that a page which is out of date waits at most for the rest of what is being sent
+const SETTLE = 500; // ms until a page has read what was received last
 const HASHED = /\.[0-9a-f]{12}\.\w+$/; // the content of such an address never changes
 const HARMLESS = new Set(["line", "cause", "place", "slot", "component", "tag"]); // they only fill in, of a page that is kept without
 
@@ -110,10 +111,15 @@ const outdated = new Map(); // path -> what becomes of it
 function takeAfterSending(path) {
   if (!outdated.has(path)) {
     const sent = navigator.locks.request(LOCK, { mode: "shared", signal: AbortSignal.timeout(GATHER) }, () => {});
-    outdated.set(path, sent.catch(() => {}).then(() => (outdated.delete(path), take(path))));
+    const through = sent.catch(() => {}).then(() => wait(SETTLE));
+    outdated.set(path, through.then(() => (outdated.delete(path), inTurn(path))));
   }
   return outdated.get(path);
 }
+
+// One by one: a sentence that is shown once stands on the first of them alone, and only that is asked for again.
+let turn = Promise.resolve();
+const inTurn = (path) => (turn = turn.then(() => take(path)));
 
 const asked = (path, ms) => fetch(path, { cache: "no-store", credentials: "omit", redirect: "manual", signal: AbortSignal.timeout(ms) });
 
