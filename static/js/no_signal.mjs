@@ -2,7 +2,7 @@
 // locks the phone.
 
 import { held } from "./held.mjs";
-import { listed, person } from "./keeping.mjs";
+import { kept, listed, person } from "./keeping.mjs";
 import { verifierOf } from "./verifier.mjs";
 import { fill, isOfToday } from "./when.mjs";
 
@@ -56,7 +56,11 @@ const walk = KINDS.find(([kind]) => kind === "walk")[1];
 const [toWalk] = [...found].find(([path, one]) => walk.test(path) && isOfToday(one.here)) ?? [];
 if (location.pathname === "/" && toWalk) {
   const go = document.querySelector("[data-go-walk]");
-  document.querySelector("[data-is-page]").textContent = go.dataset.words;
+  const list = await (await kept(ref, toWalk.replace(/walk\/$/, "phone/")))?.text();
+  const wanted = Array.from((list ?? "").matchAll(/data-take="([^"]+)"/g), ([, path]) => path);
+  const isHere = (path) => found.has(path) && isOfToday(found.get(path).here);
+  const isWhole = wanted.length > 0 && wanted.every(isHere);
+  document.querySelector("[data-is-page]").textContent = isWhole ? go.dataset.words : go.dataset.wordsSome;
   document.querySelector("[data-again]").classList.remove("button--primary");
   Object.assign(go, { href: toWalk, hidden: false });
 }

@@ -137,6 +137,8 @@ def test_locked_by_hand_and_in_place_of_a_log_out_without_a_signal(hands: Hands)
     ).to_be_visible()
     expect(page.get_by_text("Not sent yet on this phone: 1.")).to_be_visible()
     hands.read_out("log-out without a signal")
+    page.goto("/")
+    expect(page.get_by_text("Part of today is on this phone.")).to_be_visible()  # nothing but the walk was opened
     page.locator("[data-kept-pages]").get_by_role("link", name="Today's inspection").tap()
     unlock(page, make.WORD)
     expect(page.get_by_role("dialog")).to_have_count(0)
