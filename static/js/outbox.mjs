@@ -246,7 +246,10 @@ function listed(waiting, refused, photos, others, goes) {
     const said = make("p", { textContent: goes });
     lines.push(folded("waiting", words.wordsAll, said, listOf(...waiting.toReversed().map(drawn))));
   }
-  if (photos.length) lines.push(listOf(...photos.map(photosDrawn)));
+  const isRefused = (deed) => deed.fields.some((one) => isPhoto(one) && one[1].refused);
+  const [shut, open] = [photos.filter((deed) => !isRefused(deed)), photos.filter(isRefused)];
+  if (open.length) lines.push(listOf(...open.map(photosDrawn)));
+  if (shut.length) lines.push(folded("photos", words.wordsPhotosAll, listOf(...shut.map(photosDrawn))));
   if (others) lines.push(make("p", { textContent: fill(words.wordsOthers, { count: others }) }));
   return lines;
 }

@@ -127,6 +127,9 @@ def test_no_photo_holds_up_a_deed_and_it_goes_when_it_can(hands: Hands, net: Spo
     hands.go("board", read=False)
     waiting = page.locator("[data-outbox-waiting]")
     expect(waiting).to_contain_text(LEFT)
+    expect(waiting.get_by_text(LEFT)).to_be_hidden()  # folded up: the page below is in view
+    waiting.get_by_text("Photos still to be sent").tap()
+    expect(waiting.get_by_text(LEFT)).to_be_visible()
     assert not StoredFile.objects.exists()
     call_command("verify_ledger")
 
