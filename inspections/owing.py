@@ -1,8 +1,9 @@
 """Photos that an entry names and that are still on the phone: what is owed, and what of it has come.
 
 A deed that was signed without a signal is recorded before its photos are here; it names the hashes of their bytes, and
-its entry tells which of them were not here (``judged.photos_owed``). That one has come is seen by its file alone:
-nothing is written for it. Until then nothing becomes better by it: a finding owes its photo as if there were none.
+its entry tells which of them were not here (``judged.photos_owed``). Until one has come nothing becomes better by it:
+a finding owes its photo as if there were none. That it has come is an entry of its own (``photo-arrived``, of
+``actions.photos``), so that nobody can take it away again and say that it never came.
 """
 
 from __future__ import annotations
@@ -14,32 +15,38 @@ from uuid import UUID
 from accounts.models import Operator
 from courses.models import StoredFile
 from inspections.models import Finding, FindingStep
-from ledger.erasures import HASH, owed_by
+from ledger.erasures import HASH, named, owed_by
 from ledger.search import naming
 
 ON_PHONE = "on-phone"  # why a finding owes a photo: it was named, and had not come
 
 
-def following(operator: UUID, named: Iterable[str]) -> set[str]:
+def following(operator: UUID, hashes: Iterable[str]) -> set[str]:
     """Return those of the hashes under which nothing was ever kept at an operator: their photos can still come."""
-    found = {one for one in named if HASH.fullmatch(one)}
+    found = {one for one in hashes if HASH.fullmatch(one)}
     return found - kept_ever(operator, found)
 
 
-def kept_ever(operator: UUID, named: Iterable[str]) -> set[str]:
+def kept_ever(operator: UUID, hashes: Iterable[str]) -> set[str]:
     """Return those of the hashes under which something is kept, or was until it was erased."""
-    wanted = list(named)
+    wanted = list(hashes)
     if not wanted:
         return set()
     rows = StoredFile.objects.filter(operator_id=operator, sha256__in=wanted)
     return set(rows.values_list("sha256", flat=True))
 
 
-def is_owed(operator: Operator, sha256: str) -> bool:
-    """Tell whether an entry names a photo that never came. Where something is kept under the hash no entry is read."""
+def act_owing(operator: Operator, sha256: str) -> str:
+    """Return the first act that names a photo which never came, "" where there is none.
+
+    Where something is kept under the hash no entry is read. A photo that some entry had was here, whatever others say.
+    """
     if not HASH.fullmatch(sha256) or kept_ever(operator.pk, [sha256]):
-        return False
-    return any(sha256 in owed_by(entry.record) for entry in naming(operator.log, sha256))
+        return ""
+    records = [entry.record for entry in naming(operator.log, sha256).order_by("seq")]
+    if any(sha256 in named(record).photos - owed_by(record) for record in records):
+        return ""
+    return next((record["act"]["id"] for record in records if sha256 in owed_by(record)), "")
 
 
 def photo_owed(operator: UUID, photos: Iterable[str]) -> str:

@@ -91,8 +91,13 @@ def reencode(data: bytes) -> tuple[bytes, int, int]:
     return out.getvalue(), upright.width, upright.height
 
 
-def store_photo(operator: Operator, file: Any, *, deed: Deed, named: str = "") -> StoredFile:
-    """Re-encode an uploaded photo and keep it. Raises Unusable.
+def store_photo(operator: Operator, file: Any, *, deed: Deed) -> StoredFile:
+    """Re-encode an uploaded photo and keep it. Raises Unusable."""
+    return keep_photo(operator, *read_photo(file), deed=deed)
+
+
+def read_photo(file: Any, *, named: str = "") -> tuple[bytes, int, int]:
+    """Return an uploaded photo as ``reencode`` does. Raises Unusable.
 
     ``named``: the hash that the kept bytes must have, of a photo that was signed before.
     """
@@ -101,6 +106,11 @@ def store_photo(operator: Operator, file: Any, *, deed: Deed, named: str = "") -
     data, width, height = reencode(file.read())
     if named and sha256(data).hexdigest() != named:
         raise Unusable(_("This is not the photo that was signed. Take it again and add it to what it is about."))
+    return data, width, height
+
+
+def keep_photo(operator: Operator, data: bytes, width: int, height: int, *, deed: Deed) -> StoredFile:
+    """Keep a photo that was read. Raises Unusable where this very one was erased by a decision."""
     stored = store_bytes(
         operator, data, kind=StoredFile.Kind.PHOTO, media_type="image/jpeg", width=width, height=height, deed=deed
     )

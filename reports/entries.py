@@ -57,6 +57,7 @@ KINDS: dict[str, Any] = {
     "sign-off": L("Day signed"),
     "closing": L("Day closed"),
     "phone-aside": L("What a phone owes set aside"),
+    "photo-arrived": L("Photo arrived from its phone"),
     "paper": L("Paper drawn"),
     "log-key": L("Key that signs the record"),
     "person-key": L("Key of a person's device"),

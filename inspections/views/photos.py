@@ -16,8 +16,9 @@ from accounts.policy import Right
 from courses.access import course_for, file_for
 from courses.actions.files import path_of
 from courses.models import Course, StoredFile
-from inspections.owing import is_owed
-from inspections.photos import Unusable, store_photo
+from inspections.actions.photos import bring_photo
+from inspections.owing import act_owing
+from inspections.photos import Unusable
 
 
 @require_safe
@@ -29,7 +30,7 @@ def photo(request: HttpRequest, course: UUID, sha256: str) -> HttpResponseBase:
     rights = policy.rights_of(request.user, found.operator_id, at=at)
     right = Right.SEE if Right.SEE in rights else Right.READ_HISTORY
     where = course_for(request.user, course, right, at=at)
-    if is_owed(where.operator, sha256):
+    if act_owing(where.operator, sha256):
         sentence = _("Photo not here yet: it is still on the phone.")
         return HttpResponse(sentence, status=404, content_type="text/plain; charset=utf-8")
     stored = file_for(request.user, where, sha256, right, at=at)
@@ -63,7 +64,7 @@ def sent(request: HttpRequest, course: UUID) -> JsonResponse:
         if file is None:
             raise Unusable(_("This is not a photo. Use JPEG, PNG, WebP or HEIC."))
         deed = proof.deed(request, at=at)
-        stored = store_photo(where.operator, file, deed=deed, named=request.POST.get("sha256", ""))
+        stored = bring_photo(where, file, named=request.POST.get("sha256", ""), deed=deed)
     except Unusable as unusable:
         return JsonResponse({"refused": unusable.sentence}, status=422)
     return JsonResponse({"sha256": stored.sha256})

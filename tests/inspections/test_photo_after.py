@@ -26,10 +26,12 @@ from inspections.models import Finding, Reading, Sheet
 from inspections.owing import debts_of
 from inspections.rebuild import projection_faults, signature_faults
 from ledger.models import Entry
+from reports.bundle import begin_bundle
 from tests import make
 from tests.inspections.alone import Held
 from tests.inspections.pages import hidden, posted, sheet_url, url
 from tests.inspections.test_photos import jpeg
+from tests.verifier.record import Bundle, check
 
 pytestmark = pytest.mark.usefixtures("clock")
 PICTURE = jpeg((80, 60))
@@ -80,7 +82,12 @@ def test_it_is_recorded_first_and_says_which_photo_is_not_here(w: SimpleNamespac
     assert "This is not the photo that was signed." in other.json()["refused"]
     assert bring(as_("mate"), w, sha256=HASH).json() == {"sha256": HASH}
     assert path_of(w.operator.pk, HASH).read_bytes() == PICTURE
-    assert Entry.objects.count() == entries
+    assert Entry.objects.count() == entries + 1
+    came = Entry.objects.latest("seq").record
+    assert (came["kind"], came["act"]["photo"], came["act"]["of"]) == ("photo-arrived", HASH, record["act"]["id"])
+    assert came["act"]["signer"]["ref"] == w.mate.ref
+    bring(client, w, sha256=HASH)
+    assert Entry.objects.count() == entries + 1
     assert debts_of(finding) == {}
     for page in pages:
         html = manager.get(page).content.decode()
@@ -167,3 +174,31 @@ def test_a_photo_that_was_here_and_is_gone_is_a_fault_and_one_that_never_came_is
         call_command("verify_ledger")
     [fault] = erasure_faults(w.operator)
     assert fault == f"Entry {entry.seq}: the photo {had} that it names is not kept here, and no phone owed it."
+
+
+def test_an_owed_photo_that_came_and_was_taken_away_is_a_fault_everywhere(
+    w: SimpleNamespace, as_: Any, out: Held
+) -> None:
+    client = as_("technician")
+    out.sent(client, **{"sent-photo": HASH})
+    path_of(w.operator.pk, HASH).unlink(missing_ok=True)  # a test before may have brought it
+    assert checked(w) == ["limit"]
+    bring(client, w, sha256=HASH)
+    call_command("verify_ledger")
+    assert checked(w) == []
+
+    path_of(w.operator.pk, HASH).unlink()
+    StoredFile.objects.all().delete()
+
+    seq = Entry.objects.get(kind="photo-arrived").seq
+    assert list(erasure_faults(w.operator)) == [
+        f"Entry {seq}: the photo {HASH} that it names is not kept here, and no phone owed it."
+    ]
+    assert as_("manager").get(url(w, "photo", HASH)).content.decode() != AWAITED
+    assert checked(w) == ["FAULT"]
+
+
+def checked(w: SimpleNamespace) -> list[str]:
+    """Return the marks that the program which is handed out gives the photos of a bundle made now."""
+    bundle = Bundle.of(b"".join(begin_bundle(w.operator, at=w.t(100)).chunks()))
+    return [mark for mark, _sentence in check(bundle).said["photos"]]
