@@ -29,7 +29,7 @@ from engineering.refusal import Refusal, refuse
 from inspections.figures import number
 from inspections.kept_maps import cross_of, map_of
 from inspections.models import Reading, Ride
-from inspections.newest import newest_two
+from inspections.newest import by_time, newest_two
 from inspections.picture import Picture
 
 GUST = "weather.wind_gust"
@@ -211,7 +211,7 @@ def _across(found: float, weather: Weather | None) -> Decimal:
 
 def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
     """Return today's weather on a line, or what of it is missing."""
-    today = [ride for ride in picture.rides if ride.day.date == picture.date]
+    today, untimed = by_time([ride for ride in picture.rides if ride.day.date == picture.date])
     read = [
         ride for ride in today
         if ride.place_id == line.pk and ride.voided_by is None and number(ride.fields.get("wind_mps")) is not None
@@ -227,9 +227,12 @@ def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
     gust = _gust(picture)
     if gust is None:
         return refuse("gust-missing")
-    own = max(float(one.fields["wind_mps"]) for one in two)
-    speed = max(own, gust[1], *(float(one.fields["wind_mps"]) for one in _elsewhere(picture, two)))
-    sides = {str(one.fields.get("wind_from", "")) for one in two} if own >= NO_SIDE_MPS else set()
+    blew = [one for one in untimed if number(one.fields.get("wind_mps")) is not None]
+    # One of unknown time adds its wind and its side, and is later than nothing.
+    near = [*two, *(one for one in blew if one.place_id == line.pk and one.voided_by is None)]
+    own = max(float(one.fields["wind_mps"]) for one in near)
+    speed = max(own, gust[1], *(float(one.fields["wind_mps"]) for one in [*_elsewhere(today, two), *blew]))
+    sides = {str(one.fields.get("wind_from", "")) for one in near} if own >= NO_SIDE_MPS else set()
     side = next(iter(sides)) if len(sides) == 1 else ""
     along = OBLIQUE * speed
     before, after = {"head": (0.0, speed), "tail": (-speed, 0.0), "cross": (-along, along)}.get(side, (-speed, speed))
@@ -240,11 +243,11 @@ def weather_of(picture: Picture, line: Place) -> Weather | Refusal:
     )  # fmt: skip
 
 
-def _elsewhere(picture: Picture, own: list[Ride]) -> list[Ride]:
+def _elsewhere(today: list[Ride], own: list[Ride]) -> list[Ride]:
     """Return the newest rides of each other line of today made, or here, after ``own``: the wind may have risen."""
     read: dict[Any, list[Ride]] = {}
-    for one in picture.rides:
-        if one.day.date == picture.date and number(one.fields.get("wind_mps")) is not None:
+    for one in today:
+        if number(one.fields.get("wind_mps")) is not None:
             read.setdefault(one.place_id, []).append(one)
     read.pop(own[0].place_id, None)
     made, here = min(one.rode_at for one in own), min(one.seq for one in own)

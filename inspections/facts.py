@@ -17,7 +17,7 @@ from inspections import band
 from inspections.control import FINDING_KEY
 from inspections.figures import number
 from inspections.models import Finding, SignOff, Verdict
-from inspections.newest import newest_two
+from inspections.newest import by_time, newest_two
 from inspections.phones import HOLDS, holding
 from inspections.picture import Picture, Section
 from inspections.reopening import reopening_of
@@ -377,7 +377,8 @@ def _winds(
                     yield rules.WindFact(_("at the course house"), Decimal(reading.value), lowest)
     today = [ride for ride in picture.rides_of(line) if ride.day.date == picture.date and ride.voided_by is None]
     read = [ride for ride in today if number(ride.fields.get("wind_mps")) is not None]
-    for ride in newest_two(read, lambda one: one.rode_at):
+    timed, untimed = by_time(read)
+    for ride in [*newest_two(timed, lambda one: one.rode_at), *untimed]:
         speed = Decimal(ride.fields["wind_mps"])
         limit = ride_limit(dict(limits), signed, str(ride.fields.get("wind_from", "")), speed)
         yield rules.WindFact(_("at the test ride"), speed, lowest if limit is None else limit)

@@ -259,7 +259,8 @@ def _voids(record: Mapping[str, Any]) -> Iterator[Change]:
 def _ride(record: Mapping[str, Any]) -> Iterator[Change]:
     act, judged = record["act"], record["judged"]
     ref, commit = _signer(record)
-    fields = act["fields"]
+    # Of one whose time is not known no reading is the newest: inspections.newest.by_time.
+    fields = act["fields"] | ({"untimed": "yes"} if judged.get("untimed") else {})
     yield Change(
         "Ride",
         act["id"],

@@ -286,6 +286,7 @@ def record_ride(
             "verdict": verdict,
             "readings": readings,
             "voids": voids,
+            **({"untimed": "yes"} if deed.came_later and deed.true_at is None else {}),
             "findings": [
                 *findings_of(picture, line, [one for one in judged if not one.answer.is_empty]),
                 *watches,

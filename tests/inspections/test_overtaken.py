@@ -16,6 +16,7 @@ from courses import actions as course_actions
 from inspections.actions import call_hold, lift_hold
 from inspections.actions.findings import record_work, take_out_of_service
 from inspections.actions.rides import ride_items
+from inspections.band import Weather, weather_of
 from inspections.facts import LineStatus
 from inspections.models import Finding, Hold, Reading, Ride, Sheet
 from inspections.rebuild import projection_faults, signature_faults
@@ -326,3 +327,41 @@ def test_a_correction_that_took_an_answer_back_is_not_undone_by_an_older_sheet(
     assert "item-unknown" in codes(status(90))
     make.sign(w, w.line, "landing", at=w.t(95))
     assert "item-unknown" not in codes(status(95))
+
+
+def past(w: SimpleNamespace) -> dict[str, str]:
+    """A brake travel past its limit, and kept: such a ride is taken whenever it comes."""
+    key = next(one["key"] for one in ride_items(make.picture(w, w.t(0)), w.line) if one["measures"] == "stroke.used")
+    return {f"text-{key}": "5.9", f"kept-{key}": "5.9"}
+
+
+def test_the_air_and_wind_of_a_ride_of_unknown_time_hide_nothing_newer(
+    w: SimpleNamespace, as_: Any, rode: Any, clock: Any
+) -> None:
+    make.inspect(w, at=w.t(0))
+    make.ride(w, w.lines[1], at=w.t(5), by=w.mate, wind="2", wind_from="head", air="10")
+    calm = rode(28, off=None, **past(w), wind="1.0", wind_from="head", air="12")
+    make.ride(w, w.line, at=w.t(40), by=w.mate, wind="8.0", wind_from="tail", air="18")
+    before = weather_of(make.picture(w, w.t(80)), w.lines[1])
+    clock.move_to(w.t(90))
+    taken(calm, as_("technician"))
+    assert weather_of(make.picture(w, w.t(91)), w.lines[1]) == before
+    of_line = weather_of(make.picture(w, w.t(91)), w.line)
+    assert isinstance(of_line, Weather)
+    assert (of_line.own_mps, of_line.air_c, of_line.side) == (8.0, 18.0, "")
+    assert faults(w) == []
+
+
+def test_the_wind_of_a_ride_of_unknown_time_adds_to_what_is_known(
+    w: SimpleNamespace, as_: Any, rode: Any, clock: Any, status: Any
+) -> None:
+    make.inspect(w, at=w.t(0))
+    for line in w.lines:
+        make.ride(w, line, at=w.t(5), by=w.mate, wind="2", wind_from="head", air="10")
+    blown = rode(28, off=None, **past(w), wind="9.0", wind_again="9.0", wind_from="tail")
+    clock.move_to(w.t(90))
+    taken(blown, as_("technician"))
+    make.ride(w, w.line, at=w.t(95), by=w.mate, wind="1", wind_from="head", air="11")
+    found = [weather_of(make.picture(w, w.t(96)), line) for line in w.lines]
+    assert [one.strongest_mps for one in found if isinstance(one, Weather)] == [9.0, 9.0]
+    assert max(fact.reading_mps for fact in status(96).facts.winds) == 9
