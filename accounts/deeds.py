@@ -27,6 +27,8 @@ PASSWORD = "password"  # noqa: S105 - typed the password in the very request of 
 COMMAND = "command"  # a command of the server's administrator
 # What can only hold a line or take out of service: taken from a phone however late, within accounts.signing.OLD_PAGE.
 WORSENING = frozenset({"hold", "hold-renewed", "finding-opened"})
+# What a page can sign alone. Anything else has no other time than its arrival, whatever is sent along with it.
+ALONE_TOO = WORSENING | {"sheet", "amendment", "ride", "finding-note"}
 LATER = timedelta(minutes=11)  # a little more than accounts.signing gives between preparing and signing
 
 
@@ -147,7 +149,7 @@ def record(
         if not deed.signing.signature:
             raise Prepared(operator, kind, act)
         sig = _checked(operator, kind, act, deed)
-    if deed.true_at is not None:
+    if deed.true_at is not None and kind in ALONE_TOO:
         judged = {**(judged or {}), "true_at": ledger.as_text(deed.true_at)}
     return ledger.append(operator.log, kind, act, auth=deed.auth, judged=judged, sig=sig, at=deed.at, begun=begun)
 

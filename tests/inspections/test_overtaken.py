@@ -11,6 +11,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.urls import reverse
 
 from courses import actions as course_actions
 from inspections.actions import call_hold, lift_hold
@@ -18,7 +19,7 @@ from inspections.actions.findings import record_work, take_out_of_service
 from inspections.actions.rides import ride_items
 from inspections.band import Weather, weather_of
 from inspections.facts import LineStatus
-from inspections.models import Finding, Hold, Reading, Ride, Sheet
+from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet
 from inspections.rebuild import projection_faults, signature_faults
 from ledger.models import Entry
 from tests import make
@@ -365,3 +366,22 @@ def test_the_wind_of_a_ride_of_unknown_time_adds_to_what_is_known(
     found = [weather_of(make.picture(w, w.t(96)), line) for line in w.lines]
     assert [one.strongest_mps for one in found if isinstance(one, Weather)] == [9.0, 9.0]
     assert max(fact.reading_mps for fact in status(96).facts.winds) == 9
+
+
+def test_work_has_no_earlier_time_than_its_arrival(
+    w: SimpleNamespace, as_: Any, rode: Any, hold: Any, clock: Any
+) -> None:
+    """No page signs work alone: a clock that is sent along with it must not set it before a ride that it overtakes."""
+    make.inspect(w, at=w.t(0))
+    now, deed = make.picture(w, w.t(10)), make.deed(w.mate, at=w.t(10))
+    finding = Finding.objects.get(seq=take_out_of_service(now, w.line, title="Feder", slot=SPRING, deed=deed).seq)
+    ride = rode(29)
+    clock.move_to(w.t(40))
+    path = reverse("inspections:finding_work", args=[w.course.pk, finding.pk])
+    form = {"what": "repair", "text": "Neu", "energy_released": "on", "locked_out": "on", "made_by": ""}
+    done = hold(path, form, at=w.t(12), off=0)
+    del done.fields["_date"]
+    taken(done, as_("technician"))
+    assert FindingStep.objects.get(kind="work").at == w.t(40)
+    clock.move_to(w.t(90))
+    assert "Work on it" in refused(ride, as_("technician"))
