@@ -6,7 +6,7 @@ import { now } from "./clock.mjs";
 import { asDraft, clearDrafts } from "./drafts.mjs";
 import { held, hold, isPhoto, letGo, photosHeld } from "./held.mjs";
 import { fetchAnew, taken } from "./receipt.mjs";
-import { CHANNEL, LOCK, TAG, sendHeld } from "./sending.mjs";
+import { CHANNEL, LOCK, SETTLE, TAG, sendHeld } from "./sending.mjs";
 import { clearSent, keepSent, sent } from "./sent.mjs";
 import { isFull } from "./stored.mjs";
 import { fill, time } from "./when.mjs";
@@ -185,7 +185,7 @@ function photosDrawn(deed) {
   const button = make("button", { type: "button", className: "button", textContent: words.wordsPhotoDiscard });
   button.addEventListener("click", async () => {
     if (!window.confirm(words.wordsPhotoSure)) return;
-    await letGo(deed.id);
+    await navigator.locks.request(SETTLE, () => letGo(deed.id)); // not put back by what takes a photo out of it just now
     tell();
     await show();
   });

@@ -10,6 +10,7 @@ import { keepSent } from "./sent.mjs";
 export const TAG = "lineworthy-held"; // of the Background Sync
 export const LOCK = "lineworthy-held"; // who sends, and who takes back what is held
 const PHOTOS = "lineworthy-photos"; // who sends photos: deeds go meanwhile
+export const SETTLE = "lineworthy-photo"; // who takes a photo out of what is held; nobody waits long for it
 export const CHANNEL = "lineworthy-outbox";
 const PATIENCE = 60000; // ms for one answer at the edge of a signal
 // They close a line or take a part out, and open nothing: they go first, and no other deed may hold them up.
@@ -120,7 +121,9 @@ async function photoSent({ act }, photo, hash, csrf) {
 }
 
 // Takes a photo out of what is held, or notes in it why it was not taken; what was discarded meanwhile stays so.
-async function settle(id, hash, refused) {
+const settle = (id, hash, refused) => navigator.locks.request(SETTLE, () => takeOut(id, hash, refused));
+
+async function takeOut(id, hash, refused) {
   const deed = await heldDeed(id);
   if (!deed) return;
   const fields = [];

@@ -6,13 +6,14 @@ memory).
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.templatetags.static import static
-from playwright.sync_api import BrowserContext, Page
+from playwright.sync_api import BrowserContext, Page, expect
 
 from inspections.models import Hold
 from tests.browser.alone import again, fill_in, until, with_key
@@ -34,6 +35,27 @@ FULL = """() => {
 @pytest.fixture
 def hands(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
     return with_key(w, open_window(PHONE))
+
+
+PHOTOS = "async (script) => (await (await import(script)).photosHeld()).map((one) => one.title)"
+# The first photo of two has arrived and is being taken out: its bytes are looked at, and that takes its time.
+SLOW = """() => {
+  const digest = (window.digest = crypto.subtle.digest.bind(crypto.subtle));
+  const fetched = window.fetch.bind(window);
+  window.taking = 0;
+  window.fetch = async (address, options) => {
+    if (!String(address).endsWith("/photo/")) return fetched(address, options);
+    window.arrived = true;
+    return Response.json({ sha256: options.body.get("sha256") });
+  };
+  crypto.subtle.digest = async (...given) => {
+    if (window.arrived) {
+      window.taking += 1;
+      await new Promise((done) => (window.goOn = done));
+    }
+    return digest(...given);
+  };
+}"""
 
 
 def titles(page: Page) -> list[str]:
@@ -72,3 +94,37 @@ def test_what_was_not_taken_yesterday_stays_when_today_is_signed(hands: Hands) -
     page.get_by_role("button", name="Sign sheet").tap()
     until(page, lambda: len(titles(page)) == 2 and "Of today" not in titles(page))
     assert "Of yesterday" in titles(page)
+
+
+def test_a_photo_that_was_discarded_is_not_put_back_by_the_one_beside_it(hands: Hands) -> None:
+    w, page = hands.w, hands.go("walk", read=False)
+    page.evaluate(SLOW)
+    hands.window.set_offline(True)
+    page.evaluate(
+        "async ([script, deed]) => (await import(script)).hold({ ...deed, fields: [1, 2].map((one) => "
+        "['photo', { name: `${one}.jpg`, type: 'image/jpeg', bytes: new Uint8Array([one]).buffer }]) })",
+        [static("js/held.mjs"), photographed(w)],
+    )
+    again(page)
+    page.get_by_text("Photos still to be sent").tap()
+    discard = page.get_by_role("button", name="Discard its photos")
+    expect(discard).to_be_visible()
+    hands.window.set_offline(False)
+    again(page)
+    until(page, lambda: page.evaluate("window.taking"))
+    page.on("dialog", lambda dialog: dialog.accept())
+    discard.tap()
+    page.wait_for_timeout(300)
+    page.evaluate("() => { window.crypto.subtle.digest = window.digest; window.goOn(); }")
+    until(page, lambda: page.evaluate(PHOTOS, static("js/held.mjs")) == [])
+    page.wait_for_timeout(300)
+    assert page.evaluate(PHOTOS, static("js/held.mjs")) == []
+
+
+def photographed(w: SimpleNamespace) -> dict[str, Any]:
+    """Return a sheet that was received, without its photos."""
+    return {
+        "id": "d-3", "ref": w.technician.ref, "kind": "sheet", "title": "Cable", "page": "/", "order": 1, "typed": [],
+        "act": json.dumps({"course": str(w.course.pk)}), "received": 7, "refused": "", "tried": True,
+        "made_at": "2026-06-15T06:14:00Z",
+    }  # fmt: skip
