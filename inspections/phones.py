@@ -138,8 +138,11 @@ def phones_of(course: Course, *, at: datetime, within: timedelta = ALONE) -> lis
 
 
 def stands_of(kind: str) -> timedelta:
-    """Return how long something is owed after its phone first told of it: as long as it would be taken."""
-    return OLD_PAGE if kind in WORSENING else ALONE
+    """Return how long something is owed after its phone first told of it: as long as it would be taken.
+
+    What cannot be read may be a hold.
+    """
+    return OLD_PAGE if kind in WORSENING or kind == OTHER else ALONE
 
 
 def telling_of(one: dict[str, Any]) -> tuple[str, ...]:

@@ -241,6 +241,7 @@ def test_what_cannot_be_read_may_be_of_any_line_and_silences_nothing_beside_it(w
     assert sorted(of.kind for of in found) == ["hold", "other"]
     assert one["id"] in {of.id for of in found}
     assert words(w, 22) == ["held", "held"]
+    assert len(owed(w, 3 * 24 * 60)) == 2
     hello(w, one, minutes=23)
     assert words(w, 24) == ["open", "held"]
 
