@@ -71,6 +71,7 @@ def open_finding(
     demand(deed, course.operator_id, Right.WITHDRAW)
     if not title.strip():
         raise Refused("title-needed", _("Say in a few words what was found."))
+    begin(course, deed)  # before anything is committed: sent twice at once, the second finds the first
     opened = {"severity": severity, "is_watch": is_watch, "out_of_service": False, "title": title.strip()}
     # How serious it is is what its person claims, and signs.
     claimed = {"title": title.strip(), "severity": severity, "is_watch": is_watch or None}

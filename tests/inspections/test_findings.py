@@ -13,6 +13,7 @@ from accounts.models import User
 from courses.models import Component
 from inspections import actions
 from inspections.models import Finding
+from ledger.actions import salted_by
 from ledger.errors import AlreadyRecorded
 from tests import make
 from tests.inspections.conftest import codes
@@ -62,6 +63,21 @@ def test_a_second_time_is_refused_and_a_second_sending_is_known(w: SimpleNamespa
         take(once)
     with refused("out-already"):
         take(deed(w, w.mate, 21))
+
+
+def test_a_finding_by_hand_that_is_sent_twice_with_its_own_salts_is_known(w: SimpleNamespace, refused: Any) -> None:
+    """From the phone and from its worker at once the second must find the first, not stumble over its salts."""
+    once = deed(w, w.technician, 20)
+
+    def opened() -> None:
+        with salted_by(b"s" * 32):
+            actions.open_finding(
+                make.picture(w, w.t(20)), w.line, title="Loose", severity="major", text="At the bolt.", deed=once
+            )
+
+    opened()
+    with refused("already-recorded", AlreadyRecorded):
+        opened()
 
 
 def test_a_critical_finding_on_a_platform_holds_every_line_that_uses_it(w: SimpleNamespace, status: Any) -> None:
