@@ -21,7 +21,8 @@ PAGE = """
 {% extends "base.html" %}{% load static %}
 {% block main %}{% include "inspections/_thunder.html" with course=course thunder=thunder only %}
 <form id="hold">
-<select name="line"><option value=""></option><option value="l1">Line 1</option><option value="all">All</option></select>
+<select name="line"><option value=""></option><option value="l1">Line 1</option>
+<option value="all">All</option></select>
 <label><input type="radio" name="cause" value="gust"> Gust</label>
 <label><input type="radio" name="cause" value="thunder"> Thunder</label></form>
 <button type="submit" form="hold">Hold now</button>{% endblock main %}
