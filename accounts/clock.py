@@ -8,8 +8,10 @@ and the true time of the signature follows; where they do not, the clock was set
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 from ledger.actions import TIME_FORMAT, as_text
 
@@ -84,3 +86,18 @@ def true_time(
     if abs((at - sent_at) - offset) > APART or found > at + APART:
         return None
     return min(found, at)
+
+
+def follows(record: Mapping[str, Any]) -> bool:
+    """Tell whether the true time of an entry, if it has one, follows from the clock that was signed with it.
+
+    Cut to its arrival it may be up to ``APART`` earlier. ``reports.verifier.verify`` asks the same.
+    """
+    judged, act = record.get("judged", {}), record["act"]
+    if "true_at" not in judged:
+        return True
+    true_at, made_at = told_time(judged["true_at"]), told_time(act["made_at"])
+    if true_at is None or made_at is None or "clock" not in act:
+        return False
+    cut = made_at - true_at + timedelta(seconds=act["clock"]["offset_s"])
+    return judged["true_at"] <= record["t"] and timedelta() <= cut <= APART

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from accounts.clock import follows
 from accounts.models import Operator
 from inspections import models
 from inspections.entering import converted
@@ -115,10 +116,24 @@ def _witness_faults(operator: Operator, seen: Countersignature) -> Iterator[str]
 
 
 def signature_faults(operator: Operator) -> Iterator[str]:
-    """Yield what is wrong with the signatures of persons' own keys. Only after ``chain_faults`` found none."""
+    """Yield what is wrong with the signatures of persons' own keys, and with the true times that follow from them.
+
+    Only after ``chain_faults`` found none.
+    """
     rows = Entry.objects.filter(log=operator.log_id).order_by("seq").values_list("data").iterator(CHUNK)
-    for seq, sentence in act_faults(str(operator.log_id), (chain.parse(bytes(data)) for (data,) in rows)):
+    otherwise: list[int] = []
+
+    def records() -> Iterator[dict[str, Any]]:
+        for (data,) in rows:
+            record = chain.parse(bytes(data))
+            if not follows(record):
+                otherwise.append(record["seq"])
+            yield record
+
+    for seq, sentence in act_faults(str(operator.log_id), records()):
         yield f"Entry {seq}: {sentence}"
+    for seq in otherwise:
+        yield f"Entry {seq}: When it was really signed does not follow from its device's clock."
 
 
 def derived(operator: Operator) -> dict[tuple[str, str], dict[str, Any]]:

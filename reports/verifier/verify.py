@@ -803,6 +803,24 @@ def time_of(text: Any) -> datetime:
     return _time_of(text)
 
 
+def _true_time_follows(record: dict[str, Any], made: datetime, at: datetime) -> bool:
+    """Tell whether the true time that an entry was given, if any, is that of its device by the clock that was signed.
+
+    It is cut where that would be later than its arrival, by two minutes at most.
+    """
+    judged, clock = record.get("judged"), record["act"].get("clock")
+    if not isinstance(judged, dict) or "true_at" not in judged:
+        return True
+    offset = clock.get("offset_s") if isinstance(clock, dict) else None
+    if type(offset) is not int or abs(offset) >= 10**10:
+        return False
+    try:
+        true = time_of(judged["true_at"])
+    except Bad:
+        return False
+    return true <= at and timedelta() <= made - true + timedelta(seconds=offset) <= timedelta(minutes=2)
+
+
 def told(numbers: list[int]) -> str:
     """Return numbers of entries as words, some of them where there are many."""
     more = f" and {len(numbers) - 6} more" if len(numbers) > 6 else ""
@@ -1212,6 +1230,8 @@ class _Bundle:
             self.late.append(seq)
         if made - at > SLACK:
             self.ahead.append(seq)
+        if not _true_time_follows(record, made, at):
+            fault("time order", f"When entry {seq} was really signed does not follow from its device's clock.")
         if act["id"] in self.deeds:
             fault("replay", f"Entry {seq} repeats a deed that stands in the record already.")
         self.deeds.add(act["id"])

@@ -293,3 +293,13 @@ def test_a_hold_and_a_defect_are_taken_after_days_by_a_clock_that_was_right_too(
     assert [one.called_at for one in Hold.objects.all()] == [w.t(0)] * taken
     assert [one.opened_at for one in Finding.objects.all()] == [w.t(0)] * taken
     assert faults(w) == []
+
+
+def test_a_true_time_that_does_not_follow_from_the_clock_is_found(
+    w: SimpleNamespace, as_: Any, landing: Any, clock: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held = landing(60)
+    clock.move_to(w.t(90))
+    monkeypatch.setattr("accounts.signing.true_time", lambda *_, **__: w.t(30))
+    told = held.sent(as_("technician")).json()
+    assert faults(w) == [f"Entry {told['seq']}: When it was really signed does not follow from its device's clock."]

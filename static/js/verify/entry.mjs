@@ -69,6 +69,24 @@ function owedBy({ judged }) {
   return new Set(Array.isArray(owed) ? owed : []);
 }
 
+// Tell whether the true time that an entry was given, if any, is that of its device by the clock that was signed. It is
+// cut where that would be later than its arrival, by two minutes at most.
+function trueTimeFollows({ act, judged }, made, at) {
+  if (!isObject(judged) || !Object.hasOwn(judged, "true_at")) return true;
+  const clock = own(act, "clock");
+  const offset = isObject(clock) ? own(clock, "offset_s") : undefined;
+  if (typeof offset !== "number" || !Number.isInteger(offset) || Math.abs(offset) >= 1e10) return false;
+  let really;
+  try {
+    really = timeOf(judged.true_at);
+  } catch (error) {
+    if (error instanceof Bad) return false;
+    throw error;
+  }
+  const cut = made - really + offset * 1000;
+  return really <= at && cut >= 0 && cut <= 2 * MINUTE;
+}
+
 // What the entries say, taken one after the other. Kept: hashes and names, never entries.
 export class Said {
   constructor(found, tree, now) {
@@ -108,6 +126,9 @@ export class Said {
     const made = timeOf(act.made_at);
     if (at - made > DAY) this.late.push(seq);
     if (made - at > SLACK) this.ahead.push(seq);
+    if (!trueTimeFollows(record, made, at)) {
+      fault("time order", `When entry ${seq} was really signed does not follow from its device's clock.`);
+    }
     if (this.deeds.has(act.id)) fault("replay", `Entry ${seq} repeats a deed that stands in the record already.`);
     this.deeds.add(act.id);
     if (!equal(own(act.signer, "ref"), own(record.auth, "ref"))) {
