@@ -44,3 +44,8 @@ def test_all_that_a_phone_owed_when_it_was_shown_is_set_aside_by_one_entry(w: Si
     assert (Entry.objects.count(), owed(w)) == (before + 1, [later["id"]])
     assert len(Entry.objects.latest("seq").record["act"]["all_owed"]) == 2
     assert manager.get(listed).content.decode().count("set aside at 07:52 by Mirte Valk") == 2
+    seq = Entry.objects.latest("seq").seq
+    told = manager.get(reverse("reports:entry", args=[w.course.pk, seq])).content.decode()
+    assert "What a phone owes set aside" in told
+    assert one["id"] in told
+    assert other["id"] in told
