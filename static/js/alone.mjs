@@ -68,7 +68,8 @@ function ready(form, pattern, deed) {
   form.reset();
   form.elements.deed_id.value = crypto.randomUUID();
   form.closest("details")?.removeAttribute("open");
-  lockAgain(form, deed);
+  const line = deed.fields.find(([name]) => name === "line");
+  lockAgain(form, deed, line && { name: "line", value: line[1] });
 }
 
 // Whether it is signed on the day of its page, as far as this phone can tell; where it cannot, its person says so, and

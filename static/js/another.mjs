@@ -5,12 +5,16 @@ const locked = new Map(); // form: {id of its deed, open()}
 
 export const isLocked = (form) => locked.has(form);
 
-// `sentence` says what was signed; `button`, how to go on.
-export function lockForm(form, id, sentence, button) {
+// `sentence` says what was signed; `button`, how to go on. Where a form has a button for each line, the other lines can be
+// held all the while: nothing stands between a person who is in danger and a hold.
+export function lockForm(form, id, sentence, button, pressed) {
   locked.get(form)?.open();
-  const buttons = Array.from(form.elements).filter((one) => one.matches("button, input[type=submit]") && !one.disabled);
+  const all = Array.from(form.elements).filter((one) => one.matches("button, input[type=submit]") && !one.disabled);
+  const own = all.filter((one) => one.name && one.name === pressed?.name && one.value === pressed.value);
+  const isOneOfMany = own.length > 0 && all.length > own.length;
+  const buttons = isOneOfMany ? own : all;
   const setTo = (isShut) => {
-    form.inert = isShut;
+    form.inert = isShut && !isOneOfMany;
     for (const one of buttons) one.disabled = isShut;
   };
   const make = (tag, more) => Object.assign(document.createElement(tag), more);

@@ -218,8 +218,8 @@ function sayDone(one) {
 }
 
 // A form that can be used again, after it was signed alone.
-export const lockAgain = (form, deed) =>
-  lockForm(form, deed.id, fill(words.wordsLocked, { time: signedAt(deed) }), words.wordsAnother);
+export const lockAgain = (form, deed, pressed) =>
+  lockForm(form, deed.id, fill(words.wordsLocked, { time: signedAt(deed) }), words.wordsAnother, pressed);
 
 const listOf = (...lines) => make("ul", { className: "outbox__list" }, ...lines);
 

@@ -293,16 +293,26 @@ def test_a_defect_is_asked_back_and_a_photo_goes_with_it(hands: Hands, tmp_path:
     call_command("verify_ledger")
 
 
+OTHER_LINE = """() => {
+  const one = document.querySelector(".stop button[name=line]");
+  const other = Object.assign(one.cloneNode(), { value: "another", ariaLabel: "Person on Line 2" });
+  one.after(other);
+}"""
+
+
 def test_holds_racks_and_what_is_taken_out_are_signed_alone_too(hands: Hands) -> None:
     w, page = hands.w, hands.page
     # From the bar of the walk: a person on the line, by one tap, and a second time.
     hands.go("walk", read=False)
     hands.window.set_offline(True)
+    page.evaluate(OTHER_LINE)  # as where there is a button for each line
     for time in range(2):
         page.locator(".stop > summary").tap()
         if time:  # a second tap alone does nothing
             expect(page.locator(".stop")).to_contain_text("Signed on this phone at 08:14, not sent yet.")
             expect(page.get_by_role("button", name="Person on Line 1", disabled=True)).to_have_count(1)
+            expect(page.get_by_role("button", name="Person on Line 2")).to_be_enabled()
+            assert not page.evaluate("document.querySelector('.stop form').inert"), "the other line can be held"
             page.get_by_role("button", name="Enter another").tap()
         page.get_by_role("button", name="Person on Line 1").tap()
         expect(page.locator(".stop")).not_to_have_attribute("open", "")
