@@ -12,17 +12,33 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from courses.mechanics import line_of
 from courses.models import Course
 from courses.refusals import sentence_of
 from engineering import typed
-from engineering.refusal import Refusal
-from engineering.return_wave import MOST_RETURNS, stopwatch_sag, stopwatch_tension
+from engineering.line import G_MPS2, SAG
+from engineering.refusal import SENTENCES, Refusal
+from engineering.return_wave import (
+    HAND_S,
+    LOST,
+    MOST_RETURNS,
+    STUDENT,
+    TIME_S,
+    WIDEST,
+    stopwatch_sag,
+    stopwatch_tension,
+)
 from inspections.figures import number
 from inspections.measures import in_both
 
 TIMES = 3
+APART = gettext_noop(
+    "The times differ by %(apart)s s, more than a hand's; time again or count more returns for a surer figure."
+)
+# What the phone can have to say of times by itself: codes of engineering.refusal, their sentences without units.
+ALONE = ("time-missing", "time-impossible", "time-short", "times-differ", "times-scatter", "wave-slow", "wave-fast")
 
 
 @dataclass(frozen=True)
@@ -74,6 +90,22 @@ def span_of(document: Mapping[str, Any]) -> float | None:
     return math.sqrt(float(length * length - drop * drop))
 
 
+def carried(course: Course, document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a page carries so that the phone tells the sag without a signal (``static/js/return_wave.mjs``)."""
+    words = {code: str(_(SENTENCES[code])) for code in ALONE}
+    words |= {
+        "returns": _("Count whole returns of the wave, from 1 to %(most)s.") % {"most": MOST_RETURNS},
+        "sag": _("Sag at mid-span %(sag)s ± %(half)s, by this phone. Mean time %(time)s s."),
+        "apart": _(APART),
+        "tension": _("The tension is computed when there is a signal. Enter the sag in the sheet where it is asked."),
+    }
+    known = {
+        "span": span_of(document), "gravity": G_MPS2, "hand": HAND_S, "widest": WIDEST, "lost": LOST,
+        "student": STUDENT[: TIMES - 1], "shares": SAG, "most": MOST_RETURNS, "range": TIME_S,
+    }  # fmt: skip
+    return {"known": known, "units": course.units, "words": words}
+
+
 def told(
     course: Course, document: Mapping[str, Any], mechanics: Mapping[str, Any], times: Sequence[float], returns: int
 ) -> Told | str:
@@ -113,7 +145,4 @@ def told(
 def _apart(apart_s: float) -> str:
     if not apart_s:
         return ""
-    said = _(
-        "The times differ by %(apart)s s, more than a hand's; time again or count more returns for a surer figure."
-    )
-    return said % {"apart": f"{apart_s:.2f}"}
+    return _(APART) % {"apart": f"{apart_s:.2f}"}

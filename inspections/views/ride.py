@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -202,6 +202,7 @@ def _page(request: HttpRequest, picture: Picture, line: Place, form: RideForm) -
         "compared": [
             in_both(f"{kg:.1f}".removesuffix(".0"), "kg", units) for kg in compared_ballast(picture.setup, line)
         ],
+        "newest": newest_told(rides, units),
         "today": [one for one in told if one["ride"].day.date == picture.date],
         "before": [one for one in told if one["ride"].day.date != picture.date],
         "blocked": [hold for hold in picture.holds_on(line) if hold.cause == Hold.Cause.PERSON],
@@ -249,3 +250,11 @@ def _people(request: HttpRequest, picture: Picture) -> list[str]:
         .distinct()
         .order_by("user__name")
     )
+
+
+def newest_told(rides: Sequence[Ride], units: str) -> dict[str, Any] | None:
+    """Return the newest ride of which something is told for the charts, in words; ``rides`` are newest first."""
+    for ride in rides:
+        if said := said_of(ride.control, units):
+            return {"ride": ride, "said": said}
+    return None

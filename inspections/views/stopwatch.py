@@ -26,7 +26,7 @@ from engineering.return_wave import HAND_S
 from engineering.units import UNITS, with_unit
 from inspections.measures import asked_in, has_unit, in_both
 from inspections.picture import Picture
-from inspections.stopwatch import TIMES, Told, read_returns, read_times, told
+from inspections.stopwatch import TIMES, Told, carried, read_returns, read_times, told
 from inspections.views.frame import frame, picture_for
 
 
@@ -48,6 +48,7 @@ def stopwatch(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "fields": [(place + 1, text, wrong.get(place, "")) for place, text in enumerate(texts)],
         "returns": request.GET.get("returns", "3"),
         "wrong_count": wrong_count,
+        "sag": carried(picture.course, setup.document(one)),
         "told": None if isinstance(found, str) else found,
         "refused": found if isinstance(found, str) else "",
         "hand": HAND_S,

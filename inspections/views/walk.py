@@ -17,11 +17,9 @@ from accounts.policy import Right
 from courses.access import place_for
 from courses.advised import waiting_of
 from inspections.band_words import for_line
-from inspections.control_words import said_of
 from inspections.explain import reasons_of, state_of
 from inspections.facts import line_statuses
 from inspections.measures import in_both
-from inspections.models import Ride
 from inspections.phone_words import told
 from inspections.picture import Picture
 from inspections.riding import RideRow, ride_rows, still_short
@@ -29,7 +27,7 @@ from inspections.stops import Row, next_row, on_lines, row_of, stops
 from inspections.telling import disclosed, name
 from inspections.views.board import band_of, winds_of
 from inspections.views.frame import address_of, frame, picture_for, shown_row, with_paper
-from inspections.views.ride import told_ride
+from inspections.views.ride import newest_told, told_ride
 from inspections.ways import ways_of
 
 
@@ -132,17 +130,9 @@ def line(request: HttpRequest, course: UUID, line: UUID) -> HttpResponse:
         "waiting": [] if computed else waiting_of(picture.setup, one),
         "rows": _rows(request, picture, rows, around["rights"], names),
         "rides": [told_ride(picture, ride, names) | {"still_short": str(ride.pk) in short} for ride in rides],
-        "newest": _newest(rides, picture.course.units),
+        "newest": newest_told(rides, picture.course.units),
         "findings": picture.open_findings(one),
         "phones": told(picture, one),
         "ways": ways_of(picture.setup),
     }
     return render(request, "inspections/line.html", context)
-
-
-def _newest(rides: Sequence[Ride], units: str) -> dict[str, Any] | None:
-    """Return the newest ride of which something is told for the charts, in words; ``rides`` are newest first."""
-    for ride in rides:
-        if said := said_of(ride.control, units):
-            return {"ride": ride, "said": said}
-    return None

@@ -74,6 +74,11 @@ def test_a_day_taken_along_is_there_without_a_signal(hands: Hands) -> None:
         "one => getComputedStyle(one).color"
     ), "the tone of what is beside the point"
     expect(page.locator("[data-refreshed]")).to_contain_text("No answer since 07:3")
+    # The return wave tells its sag there: 15.07 s for three returns are 7.73 m (engineering.return_wave, READ there).
+    hands.go("stopwatch", w.line.pk, read=False)
+    page.locator("[name=time]").first.fill("15.07")
+    page.get_by_role("button", name="What does it say?").tap()
+    expect(page.locator("[data-sag-said]")).to_contain_text("Sag at mid-span 7.73 m ± 0.15 m, by this phone.")
     # Nor does a form promise what only a signal can keep.
     hands.go("hold", read=False)
     expect(page.get_by_text("It counts at once.")).to_be_hidden()

@@ -14,7 +14,7 @@ from django.utils.formats import date_format
 from engineering.line import G_MPS2
 from inspections.stopwatch import Told, span_of, told
 from tests import make
-from tests.inspections.pages import sheet_url, text, url
+from tests.inspections.pages import seen, sheet_url, url
 
 pytestmark = pytest.mark.usefixtures("clock")
 
@@ -31,7 +31,7 @@ def described(w: SimpleNamespace) -> SimpleNamespace:
 
 
 def asked(w: SimpleNamespace, as_: Any, role: str = "technician", **more: Any) -> str:
-    return text(as_(role).get(url(w, "stopwatch", w.line.pk), {"returns": RETURNS, **more}))
+    return seen(as_(role).get(url(w, "stopwatch", w.line.pk), {"returns": RETURNS, **more}))
 
 
 def test_times_give_the_sag_with_its_uncertainty_and_lead_to_its_item(described: SimpleNamespace, as_: Any) -> None:

@@ -10,6 +10,7 @@ import { judge, limitLine, worseOf } from "../../static/js/judge/limits.mjs";
 import { limitText } from "../../static/js/judge/explain.mjs";
 import { Unclear, doubtful, readCount, readFigure, readPair } from "../../static/js/judge/typed.mjs";
 import { UNITS, convert } from "../../static/js/judge/units.mjs";
+import { sagOf } from "../../static/js/return_wave.mjs";
 
 const number = (text) => (text ? parseExact(text) : null);
 const asked = (read) => {
@@ -84,6 +85,7 @@ const TASKS = {
   figure: ({ text, unit, signed }) => asked(() => readFigure(text, unit, { signed })),
   count: ({ text }) => asked(() => readCount(text)),
   pair: ({ text, unit }) => asked(() => readPair(text, unit)),
+  sag: ({ times, returns, known }) => sagOf(times, returns, known),
   doubt: ({ value, last, nominal, unit }) =>
     doubtful(parseExact(value), number(last), number(nominal), unit)?.sentence ?? "",
 };
