@@ -19,10 +19,9 @@ def main(folder: Path) -> None:
     from django.urls import reverse
 
     from accounts.models import Role
-    from courses.models import StoredFile
     from inspections.models import Day, Finding, Reading
 
-    StoredFile.objects.all().delete()  # a dump is of tables alone; that their files lack would be told as a fault
+    _lay_files_beside()
     call_command("verify_ledger")
     call_command("makemigrations", "--check", "--dry-run", verbosity=0)
     day = Day.objects.select_related("course").latest("date")
@@ -37,6 +36,34 @@ def main(folder: Path) -> None:
         if answer.status_code != 200:
             raise SystemExit(f"{address} answered {answer.status_code}.")
     print(f"{Reading.objects.count()} readings.")
+
+
+def _lay_files_beside() -> None:
+    """Make up what a dump, which is of tables alone, does not bring: what lacks would be told as a fault."""
+    from django.utils import timezone
+
+    from accounts.models import Operator
+    from courses.actions.files import path_of
+    from courses.models import StoredFile
+    from ledger.erasures import named
+    from ledger.models import Entry
+
+    StoredFile.objects.all().delete()
+    for operator in Operator.objects.all():
+        for digest in {
+            one for entry in Entry.objects.filter(log=operator.log_id) for one in named(entry.record).photos
+        }:
+            path = path_of(operator.pk, digest)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(b"-")
+            StoredFile.objects.create(
+                operator=operator,
+                sha256=digest,
+                kind="photo",
+                media_type="image/jpeg",
+                size=1,
+                stored_at=timezone.now(),
+            )
 
 
 if __name__ == "__main__":
