@@ -13,7 +13,7 @@ from inspections.models import Sheet
 from tests.browser.alone import WAITING, again, fill_in, phone_behind, sent, sign, until, with_key
 from tests.browser.spoiled import SpoiledNetwork
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
 
 
 def test_two_sheets_that_arrive_together_have_the_walk_fetched_once(
