@@ -16,7 +16,7 @@ from unittest import mock
 import hypothesis
 import pytest
 import time_machine
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, expect, sync_playwright
 from playwright.sync_api import Error as PlaywrightError
 
 BROWSER_NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
@@ -46,6 +46,10 @@ DESK = {**COMMON, "viewport": {"width": 1280, "height": 800}}
 hypothesis.settings.register_profile("here", deadline=None)
 hypothesis.settings.register_profile("build", deadline=None, derandomize=True, print_blob=True)
 hypothesis.settings.load_profile("build" if os.environ.get("CI") else "here")
+
+
+# How long a page may take on a machine that has other work too: it costs time only where a test fails.
+expect.set_options(timeout=20_000)
 
 
 # --- the run
@@ -267,7 +271,7 @@ def open_window(
     def open_one(kind: dict[str, Any]) -> BrowserContext:
         context = browser.new_context(**{"base_url": live_server.url, **kind})
         addresses.append(kind.get("base_url", live_server.url))
-        context.set_default_timeout(8000)
+        context.set_default_timeout(20_000)
         context.on("weberror", lambda error: complaints.append(str(error.error)))
         context.on("console", note_console)
         context.on("request", note_request)

@@ -47,7 +47,7 @@ def fill_in(hands: Hands, section: str, place: Place | None = None, **but: str) 
 
 def until(page: Page, done: Callable[[], Any]) -> None:
     """Wait for what the page does not show."""
-    for _turn in range(160):
+    for _turn in range(400):
         if done():
             return
         page.wait_for_timeout(50)

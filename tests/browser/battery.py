@@ -30,7 +30,7 @@ class Phone:
         self.window: BrowserContext = self._kind.launch_persistent_context(
             str(self._profile), executable_path=find_browser(), args=BROWSER_FLAGS, **options
         )
-        self.window.set_default_timeout(8000)
+        self.window.set_default_timeout(20_000)
         self.window.on("weberror", lambda error: self.complaints.append(str(error.error)))
         self.window.on("dialog", self._agree)
         self.hands = Hands(self._w, self._person, self.window)

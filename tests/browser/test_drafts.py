@@ -182,7 +182,7 @@ def test_a_battery_that_dies_takes_nothing_with_it(
         window = browser.browser_type.launch_persistent_context(
             str(profile), executable_path=find_browser(), args=BROWSER_FLAGS, **kind
         )
-        window.set_default_timeout(8000)
+        window.set_default_timeout(20_000)
         return window
 
     hands = with_key(w, start())

@@ -271,7 +271,7 @@ WAITING = "navigator.serviceWorker.getRegistration().then((one) => Boolean(one.w
 
 def until(page: Page, done: Callable[[], bool]) -> None:
     """Wait for what the page does not show."""
-    for _turn in range(200):
+    for _turn in range(400):
         if done():
             return
         page.wait_for_timeout(50)

@@ -183,7 +183,7 @@ def test_nothing_but_its_own_name_counts_as_received(hands: Hands) -> None:
 
 def until(page: Page, done: Callable[[], bool]) -> None:
     """Wait for what the page does not show."""
-    for _turn in range(160):
+    for _turn in range(400):
         if done():
             return
         page.wait_for_timeout(50)
