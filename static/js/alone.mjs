@@ -5,7 +5,8 @@ import { encoded, sha256 } from "./bytes.mjs";
 import { asText, offset } from "./clock.mjs";
 import { forgetRefused, held, kept } from "./held.mjs";
 import { holds, lockAgain, send, show } from "./outbox.mjs";
-import { again, defects, holding, said, wanting } from "./wanting.mjs";
+import { again, defects, holding, wanting } from "./wanting.mjs";
+import { fill as said } from "./when.mjs";
 
 const told = (head, lines) => [head, ...lines].join("\n");
 

@@ -1,10 +1,10 @@
 // What the times of the return wave say without a signal: the sag, as engineering.return_wave.stopwatch_sag. The tension
 // needs the line's mechanics, and waits for the server.
 
+import { fill } from "./judge/text.mjs";
 import { Unclear, readFigure } from "./judge/typed.mjs";
 import { inBoth } from "./judge/measures.mjs";
 
-const fill = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
 const mean = (values) => values.reduce((sum, one) => sum + one, 0) / values.length;
 
 // Of times in s of the same number of returns: {sag, half, time, apart} in m and s, or {why, ...} for what tells nothing.

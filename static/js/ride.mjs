@@ -4,7 +4,8 @@
 import { answerOf, figures, isEmpty, rideFigure, strip } from "./act.mjs";
 import { parseExact, shown } from "./judge/exact.mjs";
 import { Unclear, readFigure } from "./judge/typed.mjs";
-import { AGAIN, WANTING, said } from "./wanting.mjs";
+import { AGAIN, WANTING } from "./wanting.mjs";
+import { fill as said } from "./when.mjs";
 
 const UNITS = { mass: "kg", wind: "m/s", wind_again: "m/s", air: "degC" };
 const LATELY = 2 * 3600000; // ms for which what was read before is held against what is read now

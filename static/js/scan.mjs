@@ -3,6 +3,7 @@
 // anybody, for every sheet at this stop today; the server looks at it again when the sheet arrives.
 
 import { asText, now } from "./clock.mjs";
+import { fill } from "./when.mjs";
 
 const EVERY = 250; // ms between two looks at the picture
 const KEPT = "lineworthy-here";
@@ -23,8 +24,6 @@ export function read(codes, text) {
   }
   return {};
 }
-
-const fill = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
 
 // --- what this phone has noted today
 

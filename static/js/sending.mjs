@@ -3,6 +3,7 @@
 // nothing up: they go after all deeds, each by itself, and leave the phone when the server's answer names their hash.
 
 import { sha256 } from "./bytes.mjs";
+import { asText } from "./clock.mjs";
 import { hello, tellHeld } from "./hello.mjs";
 import { held, heldDeed, hold, isPhoto, letGo, photosHeld, unfolded } from "./held.mjs";
 import { keepSent } from "./sent.mjs";
@@ -15,8 +16,6 @@ export const CHANNEL = "lineworthy-outbox";
 const PATIENCE = 60000; // ms for one answer at the edge of a signal
 // They close a line or take a part out, and open nothing: they go first, and no other deed may hold them up.
 const AHEAD = ["hold", "hold-renewed", "finding-opened"];
-
-const now = () => `${new Date().toISOString().slice(0, 19)}Z`;
 
 async function asked(address, body, csrf, more) {
   const headers = { "X-CSRFToken": csrf, Accept: "application/json", ...more };
@@ -43,7 +42,7 @@ const withoutPhotos = ({ fields }) =>
 // What the server says to one deed: {received: number}, or as `other`.
 async function told(deed, csrf) {
   const body = unfolded(await withoutPhotos(deed));
-  for (const [name, value] of Object.entries({ ...deed.signed, _sent_at: now() })) body.set(name, value);
+  for (const [name, value] of Object.entries({ ...deed.signed, _sent_at: asText(new Date()) })) body.set(name, value);
   const answer = await asked(deed.address, body, csrf, { "X-Lineworthy-Act": "send" });
   if (answer?.id !== deed.id) return other(answer);
   // What is recorded under its name is something else.

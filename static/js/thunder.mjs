@@ -2,6 +2,7 @@
 // thunder is over, and goes on when the page is loaded again. It counts on this phone alone; only a hold counts for all.
 
 import { offset } from "./clock.mjs";
+import { fill } from "./when.mjs";
 
 const KEPT = "lineworthy-thunder:";
 const HOLD_AT = 30; // s from flash to thunder: R-501
@@ -21,7 +22,6 @@ export function celsiusOf(text, isFahrenheit) {
   return celsius >= -40 && celsius <= 50 ? celsius : 20;
 }
 
-const fill = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
 // By the server's clock as far as this phone knows it, since a hold that stands is by that.
 let ahead = 0;
 const time = () => Date.now() + ahead;

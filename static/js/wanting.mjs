@@ -3,8 +3,7 @@
 
 import { answerOf, isEmpty, isKept, saidOf, spotOf, strip } from "./act.mjs";
 import { asked } from "./asked.mjs";
-
-export const said = (sentence, values) => sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
+import { fill as said } from "./when.mjs";
 
 // By the kind of form: what is missing. `ride.mjs` adds its own. `at`: ms of now, by the server's clock as far as known.
 export const WANTING = {

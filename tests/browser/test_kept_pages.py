@@ -79,6 +79,9 @@ def test_a_day_taken_along_is_there_without_a_signal(hands: Hands) -> None:
     page.locator("[name=time]").first.fill("15.07")
     page.get_by_role("button", name="What does it say?").tap()
     expect(page.locator("[data-sag-said]")).to_contain_text("Sag at mid-span 7.73 m ± 0.15 m, by this phone.")
+    page.locator("[name=time]").first.fill("60")
+    page.get_by_role("button", name="What does it say?").tap()
+    expect(page.locator("[data-sag-said]")).to_contain_text(re.compile(r"A sag of [0-9.]+ % of the span, over 6 %"))
     # Nor does a form promise what only a signal can keep.
     hands.go("hold", read=False)
     expect(page.get_by_text("It counts at once.")).to_be_hidden()
