@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -18,6 +19,20 @@ from inspections.models import Verdict
 from inspections.picture import Spot, State
 
 SMALL_COUNT = 20
+
+
+def only_grows(item: Mapping[str, Any]) -> bool:
+    """Tell whether what an item counts cannot become less while the part stays: broken wires, cycles to date."""
+    quantity = str(item.get("measures", "")).rpartition(".")[2]
+    return quantity == "cycles" or quantity.startswith("broken_wires")
+
+
+def fewer() -> str:
+    """Return the question to a count that has become less than it can be."""
+    return _(
+        "%(value)s, and last time it was %(last)s: on the same part it cannot become less. Count again, then keep it "
+        "or type the new count."
+    )
 
 
 def question(picture: Spot, place: Place, judged: Judged, *, at_signing: bool = False) -> str:
@@ -46,6 +61,8 @@ def _slip(picture: Spot, place: Place, judged: Judged) -> str:
         if state is None or not state.value:
             return ""
         last, now = Fraction(state.value), Fraction(judged.value)
+        if now < last and only_grows(judged.item) and _is_same_part(state, judged):
+            return fewer() % {"value": judged.value, "last": state.value}
         if last < SMALL_COUNT and now < max(10 * last, last + SMALL_COUNT):
             return ""
         if last < SMALL_COUNT and str(judged.item.get("measures", "")).endswith("cycles"):
@@ -77,8 +94,7 @@ def _jump(judged: Judged, state: State | None, facts: Mapping[str, str], units: 
 
     Of another part, or without the uncertainty of the gauge, nothing is said.
     """
-    part = judged.component.pk if judged.component else None
-    if state is None or not state.value or not facts.get("gauge_u") or state.component not in (None, part):
+    if state is None or not state.value or not facts.get("gauge_u") or not _is_same_part(state, judged):
         return ""
     found = jump(float(Fraction(judged.value)), float(Fraction(state.value)), float(Fraction(facts["gauge_u"])))
     if found.state != AGAIN or found.explained is None:
@@ -92,6 +108,10 @@ def _jump(judged: Judged, state: State | None, facts: Mapping[str, str], units: 
         "%(value)s is further from last time (%(last)s) than this gauge scatters (%(explained)s). Measure a second "
         "time, then keep it or type the second figure."
     ) % about  # fmt: skip
+
+
+def _is_same_part(state: State, judged: Judged) -> bool:
+    return state.component in (None, judged.component.pk if judged.component else None)
 
 
 def _spread(size: float, unit: str, units: str) -> str:

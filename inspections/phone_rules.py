@@ -21,6 +21,7 @@ from engineering.rules import Rule, rule_to_dict
 from inspections.actions.rides import judge_ride
 from inspections.actions.sheets import judged_under
 from inspections.alone import between
+from inspections.doubts import fewer, only_grows
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Bench, Judged
 from inspections.limit_text import limit_of
 from inspections.measures import asked_in, said
@@ -100,6 +101,7 @@ def _worded(item: Mapping[str, Any], units: str) -> dict[str, Any]:
         "asked": asked_in(unit, units) if asked_in(unit, units) != unit else "",
         "negative": bool(item.get("allow_negative")),
         "counts": str(item.get("measures", "")).endswith("cycles"),
+        "grows": only_grows(item),
         "minor": item["class"] == "minor",
         "register": item["kind"] in REGISTER_KINDS,
     }
@@ -180,6 +182,7 @@ def _words(picture: Picture, place: Place, *, signing: bool) -> dict[str, Any]:
         "out": _("Out of service"),
         "change": _("Change"),
         "afterNone": _("%(value)s, after none last time."),
+        "fewer": fewer(),
         "jump": _(
             "%(value)s is further from last time (%(last)s) than this gauge scatters (%(explained)s). Measure a second "
             "time, then keep it or type the second figure."

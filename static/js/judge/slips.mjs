@@ -10,7 +10,7 @@ const SMALL_COUNT = whole(20);
 const REPEAT_K = 1.96 * Math.sqrt(2); // difference of two readings of one thing, 95 % (ISO 5725, from memory)
 
 // The question, empty if none. `value`: the figure as text, in the item's unit; `item`: kind, unit, last {value, same},
-// nominal, counts (a counter of cycles), facts; `units`: the course's; `words`: the sentences that the page brings.
+// nominal, counts (a counter of cycles), grows (cannot become less), facts; `units`: the course's; `words`: the sentences that the page brings.
 export function slip(item, value, units, words) {
   const last = item.last?.value ?? "";
   if (item.kind === "count") return last ? ofCount(item, value, last, words) : "";
@@ -24,6 +24,7 @@ const doubt = (item, value, last, nominal) =>
 // One broken wire after none is no slip; thirty cycles after eight thousand is, and so is forty after three.
 function ofCount(item, value, last, words) {
   const [before, now] = [parseExact(last), parseExact(value)];
+  if (item.grows && item.last.same && now.compare(before) < 0) return fill(words.fewer, { value, last });
   if (before.compare(SMALL_COUNT) < 0) {
     if (now.compare(larger(before.times(whole(10)), before.plus(SMALL_COUNT))) < 0) return "";
     if (item.counts) return ""; // a counter that was begun anew grows by a day's riders

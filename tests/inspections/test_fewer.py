@@ -1,0 +1,62 @@
+"""What can only become more on the same part is asked back when it is less. Common practice, no source."""
+
+from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from inspections import doubts
+from tests import make
+from tests.inspections.pages import url
+from tests.inspections.test_phone_rules import compare, opened
+
+WIRES = "MC-01@cable"  # broken wires in the worst lay
+pytestmark = pytest.mark.usefixtures("clock")
+
+
+def count(w: SimpleNamespace, as_: Any, typed: str) -> str:
+    """Count broken wires today, after one was counted when they were counted last; return what is asked."""
+    sent = {f"text-{WIRES}": typed, "item": WIRES}
+    page = (
+        as_("technician").post(url(w, "sheet", w.line.pk, "cable"), sent, headers={"accept": "application/json"}).json()
+    )
+    asked = page["item"][WIRES]["ask"]
+    return asked["sentence"] if asked else ""
+
+
+@pytest.fixture
+def counted(w: SimpleNamespace) -> SimpleNamespace:
+    then = w.at - timedelta(days=1)
+    make.sign(w, w.line, "cable", at=then, answers={**make.answers(w, w.line, "cable", at=then), WIRES: {"text": "1"}})
+    content = make.picture(w, w.at).setup.checklist(w.line).content
+    daily = [{**one, "every": "1"} if one["key"] == WIRES else one for one in content["items"]]
+    make.settle(w, "checklist", {**content, "items": daily}, at=then, place=w.line)
+    return w
+
+
+@pytest.mark.parametrize(("typed", "asked"), [("0", True), ("1", False), ("2", False)])
+def test_fewer_broken_wires_than_last_time_are_asked_back(
+    counted: SimpleNamespace, as_: Any, typed: str, asked: bool
+) -> None:
+    assert ("last time it was 1: on the same part it cannot become less" in count(counted, as_, typed)) is asked
+
+
+def test_the_phone_asks_the_same(counted: SimpleNamespace) -> None:
+    picture = make.picture(counted, counted.t(0))
+    found = compare(picture, [opened(picture, counted.line, "cable", counted.technician)])
+    assert any("cannot become less" in one["ask"]["sentence"] for one in found if one["ask"])
+
+
+@pytest.mark.parametrize(
+    ("measures", "grows"),
+    [
+        ("cord.cycles", True),
+        ("rope.broken_wires_end", True),
+        ("clip.count", False),
+        ("rescue.people", False),
+        ("", False),
+    ],
+)
+def test_what_can_become_less_is_not_asked(measures: str, grows: bool) -> None:
+    assert doubts.only_grows({"measures": measures}) is grows
