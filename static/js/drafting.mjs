@@ -5,6 +5,7 @@
 import { draftsOf, forgetPage, idOf, ownerOf, putDrafts, removeDrafts, sparePhotos } from "./drafts.mjs";
 import { pictures } from "./pictures.mjs";
 import { taken } from "./receipt.mjs";
+import { shown } from "./still.mjs";
 import { isFull } from "./stored.mjs";
 import { fill, time } from "./when.mjs";
 
@@ -171,10 +172,20 @@ function start(form, status, ref) {
     if (!unit) return;
     over = false; // a form that is used again at once
     dirty.set(unit, Date.now());
-    if (!status.classList.contains("is-waiting")) say(words.wordsTyping); // nothing is said to be kept that is not
     clearTimeout(resting);
     resting = isTyping ? setTimeout(() => ((resting = 0), sayKept()), REST) : 0;
-    if (!isTyping || !writing) save();
+    if (!isTyping || !writing) saveSoon();
+  }
+
+  // The frame that shows what was tapped or typed does not wait until it is written.
+  let coming = false;
+  async function saveSoon() {
+    if (coming) return;
+    coming = true;
+    await shown();
+    coming = false;
+    if (dirty.size && !status.classList.contains("is-waiting")) say(words.wordsTyping); // nothing is said to be kept that is not
+    save();
   }
 
   const photoUnits = (name) => [...known.values()].filter((one) => one.name === name);
@@ -190,7 +201,7 @@ function start(form, status, ref) {
       await write([record(unit, Date.now(), { name: input.name, hash, type: file.type, bytes: await file.arrayBuffer() })]);
     }
   }
-  const shown = pictures(form, words, photosChanged);
+  const album = pictures(form, words, photosChanged);
 
   // The server has named an item: what was kept of it before it was sent is on the server too.
   form.addEventListener("confirmed", ({ detail: { item, at } }) => {
@@ -290,7 +301,7 @@ function start(form, status, ref) {
       const there = those.filter((one) => !missing.includes(one));
       if (there.length) await write(there.map((one) => ({ ...one, confirmed: Date.now() })));
       for (const one of missing) known.set(one.unit, one);
-      if (missing.length) await shown.put(input, missing.map((one) => new File([one.bytes], `${one.hash}.jpg`, { type: one.type })));
+      if (missing.length) await album.put(input, missing.map((one) => new File([one.bytes], `${one.hash}.jpg`, { type: one.type })));
     }
   }
 

@@ -1,0 +1,62 @@
+// Nothing moves under a finger: what is drawn waits until no finger has been on the glass for a moment.
+
+const REST = 250;
+let touched = -REST;
+let down = 0;
+let under = null; // the item that was touched last: it stays where it is while one above it grows
+if (globalThis.document) {
+  document.addEventListener(
+    "pointerdown",
+    ({ target }) => ((down += 1), (under = target.closest?.("[data-item]") ?? under)),
+    true,
+  );
+  for (const end of ["pointerup", "pointercancel"])
+    document.addEventListener(end, () => ((down = Math.max(0, down - 1)), (touched = performance.now())), true);
+}
+
+export async function atRest() {
+  for (let turn = 0; turn < 40 && (down || performance.now() - touched < REST); turn += 1)
+    await new Promise((done) => setTimeout(done, 50));
+}
+
+export const isUnderFinger = (item) => under === item;
+
+// What changes in the item under the finger moves nothing above it, and is not measured: the frame that shows a tap would
+// wait for two layouts of the whole page.
+export function keepStill(item, change) {
+  const other = under !== item && under?.isConnected ? under : null;
+  const before = other?.getBoundingClientRect().top;
+  change();
+  if (away.has(item)) layOutAgain(item);
+  if (other?.isConnected) window.scrollBy({ top: other.getBoundingClientRect().top - before, behavior: "instant" });
+}
+
+// After the next frame; at once where none is drawn.
+const FRAME = 100; // ms
+export function shown() {
+  if (document.hidden) return Promise.resolve();
+  return new Promise((done) => {
+    requestAnimationFrame(() => setTimeout(done));
+    setTimeout(done, FRAME);
+  });
+}
+
+// Once every item has been laid out and its height is known, those far from the screen are left out of drawing (see
+// `.is-laid-out` in forms.css), so that a tap on a long sheet draws what is seen and not sixty items.
+const away = new WeakSet();
+export async function leaveOut(form) {
+  const moved = ({ target, skipped }) => (skipped ? away.add(target) : away.delete(target));
+  form.addEventListener("contentvisibilityautostatechange", moved, true);
+  await document.fonts.ready;
+  await shown();
+  await shown();
+  form.classList.add("is-laid-out");
+}
+
+// What changes while it is left out has its new height at once, and not when somebody comes to it.
+async function layOutAgain(item) {
+  item.classList.add("is-changed");
+  await shown();
+  await shown();
+  item.classList.remove("is-changed");
+}
