@@ -19,7 +19,7 @@ import time_machine
 from playwright.sync_api import Browser, BrowserContext, expect, sync_playwright
 from playwright.sync_api import Error as PlaywrightError
 
-BROWSER_NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+BROWSER_NAMES = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "chrome")
 BROWSER_FLAGS = [
     "--no-sandbox",  # needs rights that containers do not give; the pages are our own
     "--disable-gpu",

@@ -203,6 +203,7 @@ function start(form) {
   });
 
   for (const choices of form.querySelectorAll("[data-choices]")) choices.hidden = false;
+  hiddenOf(form);
   leaveOut(form);
 
   form.addEventListener("held", () => (queue.stop(true), say("", false)));
