@@ -54,15 +54,15 @@ $(BIN)/python:
 	$(PYTHON) -m venv .venv
 
 .venv/ready: requirements.txt | $(BIN)/python
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement requirements.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --requirement requirements.txt
 	@touch $@
 
 .venv/ready-for-tests: requirements.txt tests/requirements.txt | $(BIN)/python
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement tests/requirements.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --requirement tests/requirements.txt
 	@touch .venv/ready $@
 
 .venv/ready-for-mutants: tests/mutants/requirements.txt | .venv/ready-for-tests
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement tests/mutants/requirements.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --requirement tests/mutants/requirements.txt
 	@touch $@
 
 # --- to run it
@@ -111,11 +111,14 @@ serve: .venv/ready
 NO_DATABASE := --ignore=tests/engineering --ignore=tests/phone $(foreach one,attacks* any_change forms keys people program,--ignore-glob='tests/verifier/test_$(one).py')
 # Rights, drawing and computing ask a database nothing that others do not: PostgreSQL answers them with the slow tests.
 LATER := tests/test_access.py tests/courses/test_checklists.py tests/inspections/test_band.py tests/inspections/test_demo.py \
-	tests/inspections/test_phone_rules.py $(wildcard tests/reports/test_papers*.py tests/reports/test_day_file*.py)
+	tests/inspections/test_phone_rules.py tests/reports
+
+# A whole morning in the browser: where a PostgreSQL is known to be there, on that alone.
+MORNING := tests/browser/test_morning.py::test_a_whole_morning
 
 test: .venv/ready-for-tests
 	@failed=0; \
-	$(PYTEST) || failed=1; \
+	$(PYTEST) $(if $(CI),--deselect=$(MORNING)) || failed=1; \
 	$(BIN)/python -m tests.pg $(PYTEST) $(NO_DATABASE) $(LATER:%=--ignore=%) -m "not slow and (not browser or every_database)" || failed=1; \
 	exit $$failed
 

@@ -33,6 +33,7 @@ BROWSER_FIXTURES = {"browser", "open_window", "phone", "desk"}
 
 # Not UTC, so that a page which shows the server's time instead of the course's is noticed.
 COMMON = {"locale": "en-GB", "timezone_id": "Europe/Vienna", "reduced_motion": "reduce"}
+NO_WORKER = {"service_workers": "block"}  # for a window that needs no page without a signal
 PHONE = {
     **COMMON,
     "viewport": {"width": 390, "height": 844},
@@ -292,11 +293,11 @@ def open_window(
 
 @pytest.fixture
 def phone(open_window: Callable[[dict[str, Any]], BrowserContext]) -> BrowserContext:
-    """A phone's window, 390 x 844, touched with a finger."""
-    return open_window(PHONE)
+    """A phone's window, 390 x 844, touched with a finger, that keeps no page."""
+    return open_window({**PHONE, **NO_WORKER})
 
 
 @pytest.fixture
 def desk(open_window: Callable[[dict[str, Any]], BrowserContext]) -> BrowserContext:
-    """An office window, 1280 x 800."""
-    return open_window(DESK)
+    """An office window, 1280 x 800, that keeps no page."""
+    return open_window({**DESK, **NO_WORKER})

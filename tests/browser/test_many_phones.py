@@ -106,7 +106,7 @@ def phone_of(w: SimpleNamespace, window: BrowserContext) -> Page:
 
 
 @pytest.mark.parametrize(
-    ("phones", "each"), [(5, 4), pytest.param(20, 10, marks=[pytest.mark.slow, pytest.mark.every_database])]
+    ("phones", "each"), [(4, 3), pytest.param(20, 10, marks=[pytest.mark.slow, pytest.mark.every_database])]
 )
 def test_what_many_phones_hold_arrives_once_when_they_come_back_together(
     w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext], phones: int, each: int

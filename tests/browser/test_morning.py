@@ -22,14 +22,14 @@ from courses.models import Component
 from inspections.models import Finding, Hold, Reading, Ride, Sheet, SignOff
 from tests import make
 from tests.browser.hands import Hands
-from tests.conftest import PHONE
+from tests.conftest import NO_WORKER, PHONE
 
 MOST_TAPS = 25  # for a sheet of 25 items, figures and the signing aside: our own budget, no outside source
 
 
 @pytest.fixture
 def at_phone(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Callable[[User], Hands]:
-    return lambda person: Hands(w, person, open_window(PHONE)).log_in()
+    return lambda person: Hands(w, person, open_window({**PHONE, **NO_WORKER})).log_in()
 
 
 def download(page: Page, address: str) -> bytes:
@@ -216,6 +216,7 @@ def read_the_history(w: SimpleNamespace, hands: Hands) -> None:
     assert answer.status in {403, 404}, "an auditor changes nothing"
 
 
+@pytest.mark.slow
 @pytest.mark.django_db(transaction=True)
 def test_a_sound_sheet_takes_one_tap_an_item_and_one_to_sign(
     w: SimpleNamespace, at_phone: Callable[[User], Hands]

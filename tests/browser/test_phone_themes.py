@@ -66,7 +66,8 @@ def read(hands: Hands, name: str) -> None:
     within_reach(hands.page, name)
 
 
-@pytest.mark.parametrize("theme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("theme", ["light", "dark"])
 def test_what_is_shown_without_a_signal_can_be_read_and_reached(away: Hands) -> None:
     pages_of_the_walk(away)
     outbox_and_lock(away)

@@ -51,7 +51,7 @@ def pages(course: Course) -> list[str]:
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("window", ["phone", "desk"])
+@pytest.mark.parametrize("window", ["phone", pytest.param("desk", marks=pytest.mark.slow)])
 def test_every_page_fits_the_window_and_can_be_read_out(
     course: Course, people: dict[str, User], request: pytest.FixtureRequest, window: str
 ) -> None:

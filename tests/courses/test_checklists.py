@@ -124,6 +124,7 @@ def over(documents: list[dict[str, Any]]) -> list[tuple[tuple[int, int], Any]]:
     return found
 
 
+@pytest.mark.slow
 def test_daily_items_of_a_line_stay_within_30_and_6_figures_whatever_its_brakes_ends_and_fittings() -> None:
     documents = [
         line((primary,), emergency, launch=launch, landing=landing, anchor=anchor, at_launch=FITTINGS,
@@ -136,6 +137,7 @@ def test_daily_items_of_a_line_stay_within_30_and_6_figures_whatever_its_brakes_
     assert over(documents) == []
 
 
+@pytest.mark.slow
 def test_two_primary_brakes_in_series_stay_within_the_budget_with_the_usual_fittings() -> None:
     # Usual: one turnbuckle, at the landing, and a backup at either end. With all fittings at both ends it can be 33.
     documents = [

@@ -98,6 +98,7 @@ def test_same_as_scipys_least_squares(seed):
         assert found.kind == ("drag" if prior else "both")
 
 
+@pytest.mark.slow
 def test_many_simulated_fits():
     """Truth 0.010 and 0.50; none refused, the mean within its error, the spread as the fit says, 95 % inside 95 %."""
     found = [fitted(fit_drag(LINE, rides(noise=0.15, seed=seed), GAUGE)) for seed in range(60)]

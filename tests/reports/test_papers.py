@@ -12,7 +12,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from io import BytesIO
-from itertools import combinations
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -171,8 +171,10 @@ def test_nothing_leaves_the_page_and_nothing_lies_over_another(name: str, size: 
         assert word.bottom <= high - 4 * MM, word
         if name == "tag":
             assert (word.left < wide / 2) == (word.right < wide / 2), "within its half of the sheet"
-    for page in {word.page for word in found}:
-        for one, other in combinations([word for word in found if word.page == page], 2):
+    found.sort(key=lambda word: (word.page, word.top))
+    for at, one in enumerate(found, 1):
+        # Of those below the first that begins under it none lies on it.
+        for other in takewhile(lambda below, one=one: below.page == one.page and below.top < one.bottom, found[at:]):
             assert not overlap(one, other), (one, other)
 
 
