@@ -15,6 +15,7 @@ from accounts.clock import shown_time
 from ledger.models import Entry, Log
 
 APART = timedelta(minutes=5)  # clocks differ, and a form takes a while on its way; beyond that both times are told
+ALONE_APART = timedelta(minutes=1)  # of what was signed alone: a day may have been signed in between
 
 
 def act_of(log: Log, seq: int) -> dict[str, Any]:
@@ -59,7 +60,8 @@ def said_apart(record: dict[str, Any]) -> Apart | None:
     act, true_at = record["act"], record.get("judged", {}).get("true_at", "")
     device, received = shown_time(act["made_at"]), shown_time(record["t"])
     signed = shown_time(true_at) if true_at else device
-    if max(abs(received - signed), abs(received - device)) <= APART:
+    apart = ALONE_APART if true_at else APART
+    if abs(received - signed) <= apart and abs(received - device) <= APART:
         return None
     return Apart(received, signed, device, bool(true_at), "clock" in act)
 

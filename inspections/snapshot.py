@@ -54,7 +54,9 @@ def snapshot(
     course, setup = picture.course, picture.setup
     steps = _steps(picture)
     rides = [ride for ride in picture.rides if ride.day.date == picture.date]
-    seqs = [*(sheet.seq for sheet in picture.sheets), *(ride.seq for ride in rides)]
+    holds = [hold for hold in picture.holds if _of_today(picture, hold)]
+    told = [step.seq for own in steps.values() for step in own]
+    seqs = [*(one.seq for one in (*picture.sheets, *rides, *holds)), *told]
     records = records_of(course.operator.log, seqs)
     gauges = {seq: gauges_of(record["act"]) for seq, record in records.items()}
     found = compact(
@@ -85,7 +87,7 @@ def snapshot(
             ],
             "rides": [_ride(picture, ride) for ride in rides],
             "findings": [_finding(finding, steps.get(finding.pk, [])) for finding in picture.findings],
-            "holds": [_hold(picture, hold) for hold in picture.holds if _of_today(picture, hold)],
+            "holds": [_hold(picture, hold) for hold in holds],
             "gear": {"racks": list(_racks(picture))},
             "conditions": list(_conditions(picture)),
             "phones": phones_record(picture.phones, picture.date, picture.at, walked=is_walked(picture)),
@@ -95,12 +97,15 @@ def snapshot(
 
 
 def _with_arrivals(found: dict[str, Any], records: dict[int, dict[str, Any]]) -> dict[str, Any]:
-    """Say beside each sheet and ride that was signed without a signal when it was received."""
-    late = {seq: record["t"] for seq, record in records.items() if said_apart(record) is not None}
+    """Say beside all that was signed without a signal when it was received, and where its phone's clock was wrong."""
+    late = {seq: (record["t"], apart) for seq, record in records.items() if (apart := said_apart(record))}
     sheets = (sheet for place in found.get("places", ()) for sheet in place.get("sheets", ()))
-    for one in (*sheets, *found.get("rides", ()), *found.get("gear", {}).get("racks", ())):
+    steps = (step for finding in found.get("findings", ()) for step in finding.get("steps", ()))
+    racks = found.get("gear", {}).get("racks", ())
+    for one in (*sheets, *steps, *found.get("rides", ()), *found.get("holds", ()), *racks):
         if one.get("entry") in late:
-            one["received_at"] = late[one["entry"]]
+            received, apart = late[one["entry"]]
+            one |= compact({"received_at": received, "clock": apart.about_clock})
     return found
 
 
@@ -280,6 +285,7 @@ def _hold(picture: Picture, hold: Hold) -> dict[str, Any]:
     place = picture.setup.places.get(hold.place_id) if hold.place_id else None
     return compact(
         {
+            "entry": hold.seq,
             "cause": hold.cause,
             "where": str(place or ""),
             "called_at": as_text(hold.called_at),

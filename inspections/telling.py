@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from courses.models import Component
+from inspections.entries import records_of, said_apart
 from inspections.measures import said
 from inspections.models import Finding, FindingStep, Reading
 from inspections.words import VERDICTS
@@ -90,7 +91,7 @@ def told_steps(finding: Finding) -> list[dict[str, Any]]:
 
 
 def steps_told(findings: Sequence[Finding]) -> dict[UUID, list[dict[str, Any]]]:
-    """Return the timelines of findings as shown, by finding; at most four queries, however many there are.
+    """Return the timelines of findings as shown, by finding; at most five queries, however many there are.
 
     ``sentence``: what happened; ``details``: what was confirmed and by whom the work was made, a sentence each;
     ``look``: the reading of a re-inspection; ``new_tag``: the part that was fitted; ``retired``: the step that took it
@@ -103,6 +104,7 @@ def steps_told(findings: Sequence[Finding]) -> dict[UUID, list[dict[str, Any]]]:
     names = disclosed(
         commit for step in steps for commit in (step.person_commit, step.note_commit, step.detail.get("made_by", ""))
     )
+    records = records_of(findings[0].course.operator.log, [step.seq for step in steps]) if steps else {}
     found: dict[UUID, list[dict[str, Any]]] = {pk: [] for pk in pks}
     for step in steps:
         look = looks.get((step.finding_id, step.seq))
@@ -111,6 +113,7 @@ def steps_told(findings: Sequence[Finding]) -> dict[UUID, list[dict[str, Any]]]:
             {
                 "at": step.at,
                 "entry": step.seq,
+                "said_at": said_apart(records[step.seq]) if step.seq in records else None,
                 "kind": step.kind,
                 "sentence": step_sentence(step, look=look, new_tag=new_tag),
                 "details": details_of(step, names),

@@ -125,6 +125,7 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
                 *(one.seq for one in sheets),
                 *(one.seq for one in rides),
                 *(one.seq for one in holds),
+                *(one.seq for one in steps),
                 *(one.lifted_seq for one in holds if one.lifted_seq),
             ],
         )
@@ -159,7 +160,7 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
             }
             for one in rides
         ],
-        findings=list(_findings(findings, steps, names)),
+        findings=list(_findings(findings, steps, names, entries)),
         holds=[
             {
                 "hold": one,
@@ -358,7 +359,9 @@ def _lifted(act: dict[str, Any] | None, names: dict[str, str]) -> dict[str, Any]
     return {"who": who, "on": ", ".join(on), "note": _note(names, act.get("note", ""))}
 
 
-def _findings(findings: list[Finding], steps: list[FindingStep], names: dict[str, str]) -> Iterator[dict[str, Any]]:
+def _findings(
+    findings: list[Finding], steps: list[FindingStep], names: dict[str, str], entries: dict[int, Entry]
+) -> Iterator[dict[str, Any]]:
     """Yield each finding with its steps of the day, and how it stands at their end."""
     looks, tags = looks_of(steps), tags_of(steps)
     for one in findings:
@@ -376,6 +379,7 @@ def _findings(findings: list[Finding], steps: list[FindingStep], names: dict[str
                         new_tag=tags.get(step.detail.get("replacement", ""), ""),
                     ),
                     "details": details_of(step, names),
+                    "said_at": said_apart(entries[step.seq].record),
                     "who": name(names, step.person_commit),
                     "note": _note(names, step.note_commit),
                 }

@@ -130,7 +130,7 @@ class _Resolver:
             "role": self._role(sign_off.signer_ref),
             "meaning": record["act"].get("meaning", ""),
             "at": record["t"],
-            "how": _how(record["auth"]["how"]),
+            "how": _how(record),
             "phones": signed_while(snapshot.get("phones", ()), entry.t, ZoneInfo(course["tz"])),
         }
         if on_paper := snapshot.get("on_paper"):
@@ -336,20 +336,23 @@ class _Resolver:
 
     def _signatures(self) -> list[Data]:
         meanings: dict[str, list[tuple[str, str]]] = {}
+        keys: dict[str, set[str]] = {}
         for record in self.records.values():
-            meanings.setdefault(record["act"]["signer"]["ref"], []).append(
-                (record["t"], record["act"].get("meaning", ""))
-            )
+            ref = record["act"]["signer"]["ref"]
+            at = record.get("judged", {}).get("true_at") or record["t"]
+            meanings.setdefault(ref, []).append((at, record["act"].get("meaning", "")))
+            keys.setdefault(ref, set()).update(filter(None, [_key(record)]))
         for ride in self.snapshot.get("rides", ()):
             meanings.setdefault(ride["signer"]["ref"], []).append((ride["at"], ""))
         found = []
         for ref, signed in meanings.items():
             last = max(at for at, _meaning in signed)
+            said = _together([meaning for _at, meaning in signed if meaning])
             found.append(
                 {
                     "name": self.people.name_of(ref),
                     "role": self._role(ref),
-                    "meaning": _together([m for _at, m in signed if m]),
+                    "meaning": f"{said} {_by_key(sorted(keys.get(ref, ())))}".strip(),
                     "at": last,
                 }
             )
@@ -409,11 +412,27 @@ def _beginning(texts: list[str]) -> str:
     return first[:same]
 
 
-def _how(how: str) -> str:
-    return {
+def _how(record: Data) -> str:
+    """Return how it was known who signed: by what was typed, and by the person's own key where one signed."""
+    typed = {
         "password": _("Password entered again for this signature."),
         "command": _("Entered by a command of the server's administrator."),
-    }.get(how, "")
+    }.get(record["auth"]["how"], "")
+    return f"{typed} {_by_key([_key(record)])}".strip()
+
+
+def _key(record: Data) -> str:
+    """Return the beginning of the name of the person's key that signed an entry, as the record's pages show it."""
+    return str(record.get("sig", {}).get("key", ""))[:8]
+
+
+def _by_key(keys: list[str]) -> str:
+    named = [key for key in keys if key]
+    if not named:
+        return ""
+    return ngettext(
+        "Signed with the person's own key %(keys)s.", "Signed with the person's own keys %(keys)s.", len(named)
+    ) % {"keys": ", ".join(named)}
 
 
 def _text(at: datetime) -> str:

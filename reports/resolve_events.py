@@ -74,7 +74,13 @@ def ride(ride: Data, numbers: dict[str, str], people: Named) -> Data:
         "signer": people.name(ride["signer"]),
         "voided": ride.get("voided") == "yes",
         "entry": ride["entry"],
+        **_arrival(ride),
     }
+
+
+def _arrival(one: Data) -> Data:
+    """Return when it was received and what its phone's clock was, of what was signed without a signal."""
+    return {name: one[name] for name in ("received_at", "clock") if one.get(name)}
 
 
 def _told_at(hold: Data, where: str, zone: ZoneInfo) -> str:
@@ -161,6 +167,7 @@ def step(step: Data, finding: Data, people: Named) -> Data:
         "by": people.name(step["by"]),
         "note": people.note(step.get("note")),
         "detail": " ".join(_detail(step["kind"], detail, people)),
+        **_arrival(step),
     }
 
 
@@ -225,4 +232,5 @@ def hold(hold: Data, people: Named, zone: ZoneInfo) -> Data:
         "lifted_at": hold.get("lifted_at", ""),
         "lifted_by": people.name_of(hold.get("lifted_by", "")),
         "told": "; ".join(told),
+        **_arrival(hold),
     }

@@ -131,10 +131,8 @@ def _steps(day: DayPaper, steps: list[Data], indent: float) -> None:
     table = Table(paper, columns, indent=indent)
     with table.on_pages():
         for step in steps:
-            said = sentences(step.get("note"), step.get("detail"))
-            table.row(
-                (day.time.clock(step.get("at")), step_word(step.get("kind")), step.get("by") or "", said), pad=1.2
-            )
+            said = sentences(step.get("note"), step.get("detail"), step.get("clock"))
+            table.row((_happened(day, step), step_word(step.get("kind")), step.get("by") or "", said), pad=1.2)
 
 
 # --- test rides
@@ -166,8 +164,9 @@ def _rides(day: DayPaper) -> None:
     paper.gap(GAP_4)
 
 
-def _rode(day: DayPaper, ride: Data) -> str:
-    at, received = day.time.clock(ride.get("at")), day.time.clock(ride.get("received_at"))
+def _happened(day: DayPaper, one: Data, name: str = "at") -> str:
+    """Return the time of a ride, step or hold, and of what was signed without a signal when it was received."""
+    at, received = day.time.clock(one.get(name)), day.time.clock(one.get("received_at"))
     return _("%(at)s, received %(received)s") % {"at": at, "received": received} if received else at
 
 
@@ -177,7 +176,7 @@ def _ride(day: DayPaper, table: Table, ride: Data) -> None:
     table.row(
         (
             line_number(ride, day.data),
-            _rode(day, ride),
+            _happened(day, ride),
             yes_or_words(ride.get("mass_kg")),
             yes_or_words(ride.get("wind")),
             state,
@@ -198,7 +197,8 @@ def _ride(day: DayPaper, table: Table, ride: Data) -> None:
     voided = _("Work or an emergency-brake test came after it.") if ride.get("voided") else ""
     signed = _("Signed by %(name)s.") % {"name": ride["signer"]} if ride.get("signer") else ""
     entry = _("Record entry %(entry)s.") % {"entry": ride["entry"]} if ride.get("entry") else ""
-    day.paper.paragraph(sentences(voided, ride.get("sentence"), air, clear, signed, entry), SMALL, indent=26)
+    said = sentences(voided, ride.get("sentence"), air, clear, signed, ride.get("clock"), entry)
+    day.paper.paragraph(said, SMALL, indent=26)
     day.paper.gap(GAP_1)
 
 
@@ -247,8 +247,10 @@ def _holds(day: DayPaper) -> None:
             told = hold.get("told")
             table.row(
                 (
-                    day.time.clock(hold.get("called_at")),
-                    hold.get("cause") or "?",
+                    _happened(day, hold, "called_at"),
+                    sentences(hold.get("cause") or "?", hold.get("clock"))
+                    if hold.get("clock")
+                    else hold.get("cause") or "?",
                     hold.get("where") or "",
                     hold.get("by") or "",
                     lifted,

@@ -173,7 +173,10 @@ def _signed(day: DayPaper, sheet: Data) -> str:
     entry = _("Record entry %(entry)s.") % {"entry": sheet["entry"]} if sheet.get("entry") else ""
     received = day.time.clock(sheet.get("received_at"))
     came = _("Signed without a signal, received %(at)s.") % {"at": received} if received else ""
-    return sentences(who, came, competence if not competence or competence.endswith(".") else f"{competence}.", entry)
+    clock = str(sheet.get("clock") or "")
+    return sentences(
+        who, came, clock, competence if not competence or competence.endswith(".") else f"{competence}.", entry
+    )
 
 
 def _is_plain(reading: Data) -> bool:

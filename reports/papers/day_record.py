@@ -66,7 +66,8 @@ def _signed(day: DayPaper, rack: Data) -> Cell:
     entry = _("Record entry %(entry)s.") % {"entry": rack["entry"]} if rack.get("entry") else ""
     received = day.time.clock(rack.get("received_at"))
     came = _("Received %(at)s.") % {"at": received} if received else ""
-    return sentences(", ".join(part for part in (day.time.clock(rack["signed_at"]), signer) if part) + ".", came, entry)
+    when = ", ".join(part for part in (day.time.clock(rack["signed_at"]), signer) if part) + "."
+    return sentences(when, came, rack.get("clock"), entry)
 
 
 def _exceptions(rack: Data) -> list[Piece] | str:
@@ -91,7 +92,7 @@ def _signatures(day: DayPaper) -> None:
             Column(_("Name"), 96, type=DENSE_STRONG),
             Column(_("Role"), 74),
             Column(_("Meaning of the signature"), paper.width - 330),
-            Column(_("Signed at"), 160),
+            Column(_("Last signed"), 160),
         )
         table = Table(paper, columns)
         with table.on_pages():

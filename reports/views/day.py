@@ -28,7 +28,7 @@ def day(request: HttpRequest, course: UUID, on: date) -> HttpResponse:
     signed: list[SignOff] = [one["sign_off"] for one in found.sign_offs]
     today = calendar.local_day(at, where.zone, where.day_change_hour)
     state, word = state_of(on, found.opens_at, signed, today=today, at=at, began=first_day(where))
-    sheets = [one for one in found.papers if one.kind == Paper.Kind.DAY_SHEET]
+    sheets = [one for one in found.papers if one.kind == Paper.Kind.DAY_SHEET and one.sign_off is not None]
     context = {
         "course": where,
         "day": found,
@@ -36,7 +36,7 @@ def day(request: HttpRequest, course: UUID, on: date) -> HttpResponse:
         "word": word[:1].upper() + word[1:],
         "before": on - timedelta(days=1),
         "after": on + timedelta(days=1) if on < today else None,
-        "newest": sheets[-1] if sheets else None,
+        "newest": max(sheets, key=lambda one: one.sign_off.revision, default=None),  # type: ignore[union-attr]
         "rights": policy.rights_of(request.user, where.operator_id, at=at),
         "moved": found.opens_at != found.expected_at,
         "phones": told_of(phones_of(where, at=at), on=on, at=at, zone=where.zone) if on == today else {},

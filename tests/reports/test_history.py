@@ -141,8 +141,11 @@ def test_a_day_says_who_decided_what_and_by_which_entry(w: SimpleNamespace, audi
 
     html = day(w, auditor)
 
-    assert "Revision 1" in html
-    assert "Revision 2" in html
+    assert html.index("Revision 2") < html.index("Revision 1") < html.index("Replaced by revision 2.")
+    newest = Paper.objects.get(sign_off=second, kind=Paper.Kind.DAY_SHEET)
+    assert (
+        f'<a class="button button--primary" href="{reverse("reports:paper", args=[w.course.pk, newest.pk])}">' in html
+    )
     for one in (first, second):
         assert f"entry {one.seq}." in html
         assert one.snapshot[:8] in html
