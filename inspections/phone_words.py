@@ -13,10 +13,12 @@ from django.utils.translation import ngettext
 
 from courses.models import Place
 from courses.queries import Setup
+from inspections.owed_words import Known, known_of, words_of
 from inspections.phones import Owed, Seen, holding
 from inspections.picture import Picture
 
 MOST_PHONES, MOST_TITLES = 3, 4
+MOST_NAMED = 12  # in the record every one counts; a list beyond that stands in the entry itself
 Told = dict[str, Any]
 
 
@@ -113,9 +115,73 @@ def _away(phones: list[Seen], at: datetime, zone: ZoneInfo) -> str:
 
 
 def signed_while(record: Iterable[dict[str, Any]], at: datetime, zone: ZoneInfo) -> list[str]:
-    """Return what the entry of a signing says of phones: at most three sentences; ``at`` is when it was signed."""
-    rows = list(record)
+    """Return what the entry of a signing says of phones, in a few sentences; ``at`` is when it was signed.
 
+    Entries of the time before do not say whose phones they were: of these it is told how many, and when they were seen.
+    """
+    rows = list(record)
+    if not all(one.get("ref") for one in rows):
+        return _counted(rows, at, zone)
+    things = [thing for row in rows for name in ("owes", "aside") for thing in row.get(name, ())]
+    known = known_of(things, [row["ref"] for row in rows]) if rows else Known()
+
+    def phone(row: dict[str, Any]) -> dict[str, str]:
+        return {"name": known.name(row["ref"]), "seen": time_of(datetime.fromisoformat(row["seen_at"]), at, zone)}
+
+    def named(name: str) -> tuple[int, str]:
+        found = [
+            _("%(what)s (%(name)s, last seen %(seen)s)")
+            % {"what": words_of(one, known, phone_of=row["ref"]), **phone(row)}
+            for row in rows
+            for one in row.get(name, ())
+        ]
+        return len(found), few_of(found)
+
+    away = [_("%(name)s (last seen %(seen)s)") % phone(row) for row in rows if row.get("away") and not row.get("owes")]
+    sentences = []
+    n, what = named("owes")
+    if n:
+        sentences.append(
+            ngettext(
+                "When this was signed, %(n)s thing signed on a phone had not arrived yet: %(what)s.",
+                "When this was signed, %(n)s things signed on a phone had not arrived yet: %(what)s.",
+                n,
+            )
+            % {"n": n, "what": what}
+        )
+    if away:
+        sentences.append(
+            ngettext(
+                "When this was signed, %(n)s phone with the day on it was away: %(who)s.",
+                "When this was signed, %(n)s phones with the day on them were away: %(who)s.",
+                len(away),
+            )
+            % {"n": len(away), "who": few_of(away)}
+        )
+    if ticked := next((row["ticked"] for row in rows if row.get("ticked")), ""):
+        sentences.append(_("The manager had ticked: %(sentence)s") % {"sentence": ticked})
+    n, what = named("aside")
+    if n:
+        sentences.append(
+            ngettext(
+                "%(n)s thing signed on a phone had been set aside, by radio it was not to come: %(what)s.",
+                "%(n)s things signed on a phone had been set aside, by radio they were not to come: %(what)s.",
+                n,
+            )
+            % {"n": n, "what": what}
+        )
+    return sentences
+
+
+def few_of(found: list[str]) -> str:
+    """Return a list in one sentence: the first MOST_NAMED of it, and how many more there are."""
+    more = len(found) - MOST_NAMED
+    if more > 0:
+        return _("%(titles)s; and %(n)s more") % {"titles": "; ".join(found[:MOST_NAMED]), "n": more}
+    return "; ".join(found)
+
+
+def _counted(rows: list[dict[str, Any]], at: datetime, zone: ZoneInfo) -> list[str]:
     def seen(found: list[dict[str, Any]]) -> str:
         times = [time_of(datetime.fromisoformat(one["seen_at"]), at, zone) for one in found]
         return ", ".join(times[: 2 * MOST_PHONES]) + (" …" if len(times) > 2 * MOST_PHONES else "")

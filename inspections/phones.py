@@ -15,6 +15,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Exists, OuterRef, QuerySet
+from django.utils.translation import gettext_lazy
 
 from accounts import policy
 from accounts.deeds import WORSENING
@@ -42,6 +43,8 @@ OTHER = "other"  # something signed of which this service cannot read what it is
 SPEAKS = frozenset({Right.INSPECT, Right.REPORT})  # without one of them nothing can be signed on a phone
 AWAY = timedelta(minutes=5)  # judgement: a phone in use says hello every two minutes, so that two were missed
 SHOWN = timedelta(days=7)  # how long a phone that was not seen again is told of
+# What is ticked before the day is signed past them. The words stand in the entry: others may be asked in other years.
+TICK = gettext_lazy("I have asked them by radio. Nothing they hold back changes what I sign.")
 _PLACE = re.compile(r"/(?:sheet|rack|ride|line)/([0-9a-f-]{36})/")
 _COURSE = re.compile(r"^/course/([0-9a-f-]{36})/")
 
@@ -217,22 +220,31 @@ def to_ask(phones: Iterable[Seen], on: date, at: datetime, *, walked: bool = Fal
 
 
 def phones_record(phones: Iterable[Seen], on: date, at: datetime, *, walked: bool = False) -> list[dict[str, Any]]:
-    """Return what the entry of a signing says of the phones that were asked after: no name, no title, no word."""
+    """Return what the entry of a signing says of the phones that were asked after: whose, what kind, where, since when.
+
+    No name, no title, no free text. ``ticked`` is what the signer has said of them: without it nothing is signed past
+    a phone that owes something or is away (``actions.sign_off``).
+    """
     seen = [(phone, not walked and phone.is_away(on, at)) for phone in phones]
     return [
         {
+            "ref": phone.ref,
             "seen_at": as_text(phone.seen_at),
             **({"away": "yes"} if is_away else {}),
-            **({"owes": [_as_record(one) for one in phone.owes]} if phone.owes else {}),
-            **({"aside": [_as_record(one) for one in phone.aside]} if phone.aside else {}),
+            **({"owes": [as_record(one) for one in phone.owes]} if phone.owes else {}),
+            **({"aside": [as_record(one) for one in phone.aside]} if phone.aside else {}),
+            **({"ticked": str(TICK)} if phone.owes or is_away else {}),
         }
         for phone, is_away in seen
         if phone.owes or phone.aside or is_away
     ]
 
 
-def _as_record(one: Owed) -> dict[str, str]:
-    return {"id": one.id, "kind": one.kind, **({"place": str(one.place)} if one.place else {})}
+def as_record(one: Owed) -> dict[str, str]:
+    """Return what an entry says of one deed that was owed: ``ref`` is whoever signed it."""
+    found = {"id": one.id, "kind": one.kind, "place": str(one.place or ""), "part": str(one.part or "")}
+    found |= {"out": "yes" if one.is_out else "", "ref": one.ref, "since": as_text(one.since)}
+    return {name: value for name, value in found.items() if value}
 
 
 def holding(phones: Iterable[Seen], setup: Setup, line: Place) -> list[Owed]:

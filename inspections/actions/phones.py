@@ -167,8 +167,8 @@ def put_away(person: User, phone: UUID) -> None:
 def set_aside(course: Course, phone: Phone, act: str, *, deed: Deed) -> Entry:
     """Let one deed that a phone owes hold nothing back any more; if it arrives all the same it counts as ever.
 
-    The entry names the act that was owed and what kind it was, so that it can be read later who let a line open past
-    it. Raises Refused where the phone does not owe it.
+    The entry names the act that was owed, what kind it was, where, whose and since when, so that it can be read later
+    who let a line open past what. Raises Refused where the phone does not owe it.
     """
     return _set_aside(course, phone, {act}, deed, lambda owed: {"owed": act, **_as_record(owed[0])})
 
@@ -206,9 +206,9 @@ def _set_aside(
                 one.setdefault("aside_at", as_text(deed.at))
                 one.setdefault("aside_by", deed.by.ref)
         row.save(update_fields=["owes"])
-    judged = {"seen_at": as_text(phone.seen_at)}
+    judged = {"seen_at": as_text(phone.seen_at), "ref": phone.person.ref}
     return enter(course, "phone-aside", body(owed), deed=deed, judged=judged, begun=True)
 
 
 def _as_record(one: Told) -> dict[str, str]:
-    return {"kind": one["kind"], **({"place": one["place"]} if "place" in one else {})}
+    return {name: one[name] for name in ("kind", "place", "part", "out", "ref", "since") if name in one}

@@ -347,10 +347,11 @@ def test_set_aside_it_holds_nothing_whoever_tells_of_it_again(w: SimpleNamespace
     entry = actions.set_aside(w.course, row, one["id"], deed=make.deed(w.manager, at=w.t(22)))
 
     assert entry.kind == "phone-aside"
-    assert {name: entry.record["act"][name] for name in ("owed", "kind", "place")} == {
-        "owed": one["id"], "kind": "hold", "place": str(w.line.pk)
+    seen = "2026-06-15T05:50:00Z"
+    assert {name: entry.record["act"][name] for name in ("owed", "kind", "place", "ref", "since")} == {
+        "owed": one["id"], "kind": "hold", "place": str(w.line.pk), "ref": w.technician.ref, "since": seen
     }  # fmt: skip
-    assert entry.record["judged"] == {"seen_at": "2026-06-15T05:50:00Z"}
+    assert entry.record["judged"] == {"seen_at": seen, "ref": w.technician.ref}
     assert list(chain_faults(w.operator)) == list(projection_faults(w.operator)) == []
     assert words(w, 23) == ["open", "open"]
     hello(w, one, minutes=24)
@@ -370,10 +371,11 @@ def test_all_that_a_phone_owes_is_set_aside_by_one_entry_but_not_what_came_since
 
     entry = actions.set_all_aside(w.course, row, shown, deed=make.deed(w.manager, at=w.t(22)))
 
+    since = "2026-06-15T05:50:00Z"
     assert entry.kind == "phone-aside"
     assert entry.record["act"]["all_owed"] == [
-        {"id": one["id"], "kind": "hold", "place": str(w.line.pk)},
-        {"id": note["id"], "kind": "finding-note"},
+        {"id": one["id"], "kind": "hold", "place": str(w.line.pk), "ref": w.technician.ref, "since": since},
+        {"id": note["id"], "kind": "finding-note", "ref": w.technician.ref, "since": since},
     ]
     assert list(chain_faults(w.operator)) == list(projection_faults(w.operator)) == []
     assert (owed(w, 23), words(w, 23)) == ([later["id"]], ["open", "held"])

@@ -16,14 +16,22 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from accounts.closing import close_for_good
+from accounts.models import User
+from courses.models import Component
 from inspections import actions
 from inspections.models import Phone, Ride, SignOff
+from inspections.phone_words import MOST_NAMED, signed_while
+from inspections.phones import TICK
 from inspections.rebuild import chain_faults, projection_faults
 from ledger.models import Entry
+from reports.forms import SignForm
 from reports.resolve import day_sheet_data
 from tests.reports.test_sign import choices, given
 
 ASKED = {"asked": "on"}
+SEEN = "2026-06-15T05:45:00Z"
+TICKED = "I have asked them by radio. Nothing they hold back changes what I sign."
 
 
 @pytest.fixture
@@ -92,14 +100,16 @@ def test_with_the_tick_it_is_signed_and_what_was_owed_stands_in_the_entry(
     signed = SignOff.objects.get()
     record = Entry.objects.get(log=w.operator.log, seq=signed.seq).record
     assert record["act"]["asked"] == [one["id"]]
+    thing = {"id": one["id"], "kind": "sheet", "place": str(w.line.pk), "ref": w.technician.ref, "since": SEEN}
     assert record["judged"]["phones"] == [
-        {"seen_at": "2026-06-15T05:45:00Z", "owes": [{"id": one["id"], "kind": "sheet", "place": str(w.line.pk)}]},
+        {"ref": w.technician.ref, "seen_at": SEEN, "owes": [thing], "ticked": TICKED},
     ]
     assert list(chain_faults(w.operator)) == []
     assert list(projection_faults(w.operator)) == []
     sentences = [
-        "When this was signed, 1 thing signed on a phone had not arrived yet (last seen 07:45); the manager had asked "
-        "by radio.",
+        "When this was signed, 1 thing signed on a phone had not arrived yet: Sheet, Line 1 Line 1 (Tarik Oben, last "
+        "seen 07:45).",
+        f"The manager had ticked: {TICKED}",
     ]
     assert day_sheet_data(signed)["sign_off"]["phones"] == sentences
     html = manager.get(reverse("reports:day", args=[w.course.pk, w.on])).content.decode()
@@ -125,11 +135,11 @@ def test_who_is_not_heard_of_is_asked_after_only_while_something_of_the_walk_is_
     signed = SignOff.objects.get()
     record = Entry.objects.get(log=w.operator.log, seq=signed.seq).record
     assert record["act"]["asked"] == [str(Phone.objects.get().pk)]
-    assert record["judged"]["phones"] == [{"seen_at": "2026-06-15T05:32:00Z", "away": "yes"}]
-    sentence = (
-        "When this was signed, 1 phone with the day on it was away (last seen 07:32); the manager had asked by radio."
-    )
-    assert day_sheet_data(signed)["sign_off"]["phones"] == [sentence]
+    assert record["judged"]["phones"] == [
+        {"ref": w.technician.ref, "seen_at": "2026-06-15T05:32:00Z", "away": "yes", "ticked": TICKED}
+    ]
+    sentence = "When this was signed, 1 phone with the day on it was away: Tarik Oben (last seen 07:32)."
+    assert day_sheet_data(signed)["sign_off"]["phones"] == [sentence, f"The manager had ticked: {TICKED}"]
     assert sentence in manager.get(reverse("reports:day", args=[w.course.pk, w.on])).content.decode()
 
 
@@ -188,9 +198,75 @@ def test_a_line_that_is_set_aside_by_the_manager_opens_and_the_entry_says_so(
     assert "set aside at 07:50 by Mirte Valk" in manager.get(phones).content.decode()
     assert manager.post(page, given(w)).status_code == 302
     record = Entry.objects.get(log=w.operator.log, seq=SignOff.objects.get().seq).record
-    assert record["judged"]["phones"] == [
-        {"seen_at": "2026-06-15T05:45:00Z", "aside": [{"id": one["id"], "kind": "hold", "place": str(w.line.pk)}]}
+    thing = {"id": one["id"], "kind": "hold", "place": str(w.line.pk), "ref": w.technician.ref, "since": SEEN}
+    assert record["judged"]["phones"] == [{"ref": w.technician.ref, "seen_at": SEEN, "aside": [thing]}]
+    assert day_sheet_data(SignOff.objects.get())["sign_off"]["phones"] == [
+        "1 thing signed on a phone had been set aside, by radio it was not to come: Hold, Line 1 Line 1 (Tarik Oben, "
+        "last seen 07:45)."
     ]
+
+
+def test_what_is_ticked_is_what_the_entry_says_was_ticked() -> None:
+    assert str(SignForm.base_fields["asked"].label) == TICKED == str(TICK)
+
+
+def test_each_thing_owed_is_told_with_its_kind_place_part_and_person(w: SimpleNamespace) -> None:
+    part = Component.objects.get(tag="HA-01")
+    rows = [
+        {"ref": w.technician.ref, "seen_at": SEEN, "ticked": TICKED, "owes": [
+            {"id": "1", "kind": "finding-opened", "part": str(part.pk), "ref": w.technician.ref},
+            {"id": "2", "kind": "sheet", "out": "yes", "place": str(w.line.pk), "ref": w.mate.ref},
+            {"id": "3", "kind": "no such kind", "place": str(uuid.uuid4()), "ref": w.technician.ref},
+        ]},
+    ]  # fmt: skip
+
+    told = signed_while(rows, w.t(20), w.course.zone)
+
+    last = "(Tarik Oben, last seen 07:45)"
+    assert told == [
+        "When this was signed, 3 things signed on a phone had not arrived yet: "
+        f"HA-01 taken out of service {last}; "
+        f"Sheet with something taken out of service, {w.line}, signed by {w.mate.name} {last}; "
+        f"Something that cannot be read here {last}.",
+        f"The manager had ticked: {TICKED}",
+    ]
+
+
+def test_a_name_that_is_erased_is_said_to_be_erased(w: SimpleNamespace) -> None:
+    thing = {"id": "1", "kind": "hold", "place": str(w.line.pk), "ref": w.technician.ref, "since": SEEN}
+    rows = [{"ref": w.technician.ref, "seen_at": SEEN, "owes": [thing], "ticked": TICKED}]
+    assert "(Tarik Oben, last seen 07:45)" in signed_while(rows, w.t(20), w.course.zone)[0]
+
+    close_for_good(User.objects.get(pk=w.technician.pk))
+
+    assert "(name erased, last seen 07:45)" in signed_while(rows, w.t(20), w.course.zone)[0]
+
+
+def test_more_than_a_dozen_are_counted(w: SimpleNamespace) -> None:
+    things = [{"id": str(one), "kind": "sheet", "ref": w.technician.ref} for one in range(MOST_NAMED + 3)]
+    [said] = signed_while([{"ref": w.technician.ref, "seen_at": SEEN, "owes": things}], w.t(20), w.course.zone)
+
+    assert said.count("Tarik Oben") == MOST_NAMED
+    assert said.endswith("; and 3 more.")
+
+
+def test_entries_that_do_not_say_whose_phones_they_were_read_as_before(w: SimpleNamespace) -> None:
+    rows = [
+        {"seen_at": SEEN, "owes": [{"id": "1", "kind": "sheet", "place": str(w.line.pk)}, {"id": "2", "kind": "hold"}]},
+        {"seen_at": SEEN, "away": "yes"},
+        {"seen_at": SEEN, "aside": [{"id": "3", "kind": "hold"}]},
+    ]
+
+    with CaptureQueriesContext(connection) as queries:
+        told = signed_while(rows, w.t(20), w.course.zone)
+
+    assert told == [
+        "When this was signed, 2 things signed on a phone had not arrived yet (last seen 07:45); the manager had asked "
+        "by radio.",
+        "When this was signed, 1 phone with the day on it was away (last seen 07:45); the manager had asked by radio.",
+        "1 thing signed on a phone (last seen 07:45) had been set aside: by radio it was not to come.",
+    ]
+    assert len(queries) == 0
 
 
 @pytest.mark.parametrize("name", ["inspections:board", "inspections:walk"])
