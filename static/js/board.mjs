@@ -1,8 +1,9 @@
 // A board that refreshes itself: the inside of [data-refresh=URL] is fetched anew every [data-every] seconds. The line
-// beside it says of when the page is, and says so loudly when it is old: an old board must not look like a new one.
+// beside it says of when the page is. Of an old board it stays in view, and no mark has the tone of now: an old board must
+// not look like a new one.
 
 const CHANNEL = "lineworthy-outbox"; // as in sending.mjs, which a board on a wall does not load
-const MISSED = 3; // turns without an answer after which the board is stale
+const MISSED = 2; // turns without an answer after which the board is stale
 
 function fill(sentence, values) {
   return sentence.replace(/%\((\w+)\)s/g, (whole, name) => values[name] ?? whole);
@@ -40,19 +41,26 @@ export function replace(region, html) {
 function start(region) {
   const every = Number(region.dataset.every || 20) * 1000;
   const line = document.querySelector("[data-refreshed]");
+  const place = document.createComment("refreshed"); // where the line stands while nothing is amiss
+  line.after(place);
   const kept = document.documentElement.dataset.kept; // the page comes from this phone: it is as old as it says
   let fresh = new Date(kept ?? Date.now());
   let loggedOut = false;
+  let lost = false; // the browser knows of no network
   let busy = false;
   let isNews = false; // something that was signed on this phone has arrived since the board was asked for
 
   const say = () => {
-    const stale = loggedOut || new Date() - fresh > MISSED * every;
+    const stale = loggedOut || lost || new Date() - fresh > MISSED * every;
     const words = loggedOut ? line.dataset.wordsLogin : stale ? line.dataset.wordsStale : line.dataset.wordsFresh;
     line.classList.toggle("is-stale", stale);
     line.setAttribute("role", stale ? "alert" : "none");
     const sentence = fill(words, { time: clock(fresh) });
     if (line.textContent !== sentence) line.textContent = sentence;
+    if (stale === "stale" in document.documentElement.dataset) return;
+    document.documentElement.toggleAttribute("data-stale", stale);
+    if (stale) region.before(line);
+    else place.before(line);
   };
 
   const turn = async () => {
@@ -72,6 +80,7 @@ function start(region) {
         if (kept) return location.reload(); // there is a signal again: the whole board comes anew
         replace(region, await response.text());
         fresh = new Date();
+        lost = false;
       }
     } catch {
       // No answer: the line says how old the board is.
@@ -94,6 +103,7 @@ function start(region) {
   setInterval(turn, every);
   if (globalThis.BroadcastChannel) new BroadcastChannel(CHANNEL).onmessage = arrived;
   document.addEventListener("visibilitychange", () => document.hidden || turn());
+  window.addEventListener("offline", () => ((lost = true), say()));
   window.addEventListener("online", turn);
   say();
 }

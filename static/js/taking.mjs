@@ -1,5 +1,6 @@
 // Takes the pages of a day along: has the worker fetch and keep each, a few at a time.
 
+import { hello, tellHeld } from "./hello.mjs";
 import { kept, listed, person } from "./keeping.mjs";
 import { refetch } from "./pages.mjs";
 import { isOfToday } from "./when.mjs";
@@ -8,6 +9,13 @@ const AT_ONCE = 3;
 const OLD = 30 * 60000; // ms after which the walk has them taken along anew
 const CALM = 4000; // ms after the walk was opened: first comes what one looks at
 
+// From the walk on the day is on this phone. The server is told at once: whoever goes out with it may have no signal in
+// a minute, and would not be asked about.
+async function tellTaken() {
+  const told = await hello();
+  if (told?.person) await tellHeld(told);
+}
+
 // Tells of each page as it is done: tell(path, why), with an empty why where it is kept now.
 export async function takeAlong(paths, tell = () => {}) {
   const left = [...paths];
@@ -15,6 +23,7 @@ export async function takeAlong(paths, tell = () => {}) {
     for (let path = left.shift(); path; path = left.shift()) {
       const { why = "other" } = await refetch(path);
       await tell(path, why);
+      if (!why && path.endsWith("/walk/")) tellTaken().catch(() => {});
       if (["signal", "login"].includes(why)) left.length = 0; // the others would end the same way
     }
   };

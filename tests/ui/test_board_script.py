@@ -68,10 +68,29 @@ def test_an_old_board_says_that_it_is_old(board):
     expect(line).to_contain_text("this may be out of date", timeout=10_000)
     expect(line).to_have_attribute("role", "alert")
     expect(board.locator("#line-1 .mark")).to_have_text("Ready")
+    # Wherever one looks at it, and its marks have not the tone of now.
+    board.evaluate("window.scrollTo(0, 300)")
+    expect(line).to_be_in_viewport()
+    tone = "(one) => getComputedStyle(one).color"
+    assert board.locator("#line-1 .mark").evaluate(tone) == board.locator(".long").evaluate(
+        "() => { const one = document.createElement('i'); one.style.color = 'var(--ink-2)'; document.body.append(one);"
+        " return getComputedStyle(one).color; }"
+    )
 
     reply(board, inside("held"))
     expect(line).to_contain_text("Refreshes by itself")
+    expect(board.locator("html")).not_to_have_attribute("data-stale", "")
+    assert board.locator("#line-1 .mark").evaluate(tone) != board.locator(".refreshed").evaluate(tone)
     expect(board.locator("#line-1 .mark")).to_have_text("Held")
+
+
+def test_without_a_network_it_says_so_at_once(desk):
+    board = show(desk, draw(BOARD.replace('data-every="1"', 'data-every="60"'), inside=inside("ready")))
+    expect(board.locator("[data-refreshed]")).to_contain_text("Refreshes by itself")
+
+    board.evaluate("window.dispatchEvent(new Event('offline'))")
+
+    expect(board.locator("[data-refreshed]")).to_contain_text("this may be out of date")
 
 
 def test_a_log_in_page_never_takes_the_boards_place(board):
