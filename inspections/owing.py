@@ -9,13 +9,16 @@ a finding owes its photo as if there were none. That it has come is an entry of 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from accounts.models import Operator
-from courses.models import StoredFile
+from courses.models import Course, StoredFile
 from inspections.models import Finding, FindingStep
 from ledger.erasures import HASH, named, owed_by
+from ledger.models import Entry, Log
 from ledger.search import naming
 
 ON_PHONE = "on-phone"  # why a finding owes a photo: it was named, and had not come
@@ -47,6 +50,45 @@ def act_owing(operator: Operator, sha256: str) -> str:
     if any(sha256 in named(record).photos - owed_by(record) for record in records):
         return ""
     return next((record["act"]["id"] for record in records if sha256 in owed_by(record)), "")
+
+
+@dataclass(frozen=True)
+class Lacking:
+    """An entry with photos that are not here yet: how many, who signed it, and what it is about as it says itself."""
+
+    seq: int
+    n: int
+    ref: str
+    about: dict[str, str]
+
+
+def lacking(course: Course, *, since: datetime) -> list[Lacking]:
+    """Return the entries of a course since an instant whose photos are not here yet, the oldest first.
+
+    A photo that several of them name is told with the first. In four queries, which read the entries of these days.
+    """
+    log = course.operator.log
+    rows = naming(log, "photos_owed").filter(seq__gte=seq_before(log, since), t__gte=since).order_by("seq")
+    records = [record for entry in rows if (record := entry.record)["act"].get("course") == str(course.pk)]
+    left = set().union(*map(owed_by, records))
+    left -= kept_ever(course.operator_id, left)
+    found = []
+    for record in records:
+        act, here = record["act"], owed_by(record) & left
+        left -= here
+        if here:
+            about = {"kind": record["kind"], "place": act.get("place", ""), "part": act.get("component", "")}
+            found.append(Lacking(record["seq"], len(here), act["signer"]["ref"], about))
+    return found
+
+
+def seq_before(log: Log, since: datetime) -> int:
+    """Return the number of an entry that was made before an instant, and not long before; 0 for the first ones.
+
+    A day begins with an entry of its own, and those are few: so no question about some days reads the whole history.
+    """
+    days = Entry.objects.filter(log=log, kind="day-opened", t__lt=since).order_by("-seq")
+    return days.values_list("seq", flat=True).first() or 0
 
 
 def photo_owed(operator: UUID, photos: Iterable[str]) -> str:

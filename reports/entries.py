@@ -18,6 +18,7 @@ from inspections.owing import kept_ever
 from inspections.telling import disclosed
 from ledger.erasures import named, owed_by
 from ledger.models import Entry
+from reports.owed import asides_in_words
 
 PAGE = 50
 # Every kind of entry; a test asks that none is written that is not named here.
@@ -92,6 +93,7 @@ class Told:
     how: str
     key: str
     said_at: Apart | None  # when it was signed, where that is another time
+    kind: str
 
 
 def listed(course: Course, *, below: int | None = None, kind: str = "") -> list[Told]:
@@ -112,17 +114,19 @@ def _told(course: Course, entries: Iterable[Entry]) -> Iterator[Told]:
     found = [(entry, entry.record) for entry in entries]
     names = disclosed(record["act"].get("signer", {}).get("commit", "") for _entry, record in found)
     labels = _labels(record["act"] for _entry, record in found)
+    asides = asides_in_words(record for _entry, record in found)
     for entry, record in found:
         act, signer = record["act"], record["act"].get("signer", {})
         yield Told(
             entry.seq,
             entry.t,
             str(KINDS.get(entry.kind, entry.kind)),
-            ", ".join(_about(act, labels)),
+            asides.get(entry.seq) or ", ".join(_about(act, labels)),
             names.get(signer.get("commit", "")) or _("name erased"),
             str(KNOWN_BY.get(record["auth"].get("how", ""), record["auth"].get("how", ""))),
             record.get("sig", {}).get("key", "")[:8],
             said_apart(record),
+            entry.kind,
         )
 
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 from ledger.models import Entry
 from reports.access import history_of
 from reports.entries import KINDS, PAGE, content_of, files_of, listed, not_here_yet, told
+from reports.owed import arrivals_of, named_before, photo_of, things_of
 
 MOST_DIGITS = 12
 
@@ -49,6 +50,8 @@ def entry(request: HttpRequest, course: UUID, seq: int) -> HttpResponse:
         raise Http404
     laid_out, stands_for = content_of(found)
     photos, papers = files_of(where.operator, found)
+    record = found.record
+    arrivals = arrivals_of(log, found, {one.sha256: one.stored_at for one in photos})
     context = {
         "course": where,
         "entry": told(where, found),
@@ -57,8 +60,11 @@ def entry(request: HttpRequest, course: UUID, seq: int) -> HttpResponse:
         "hash": bytes(found.leaf_hash).hex(),
         "laid_out": laid_out,
         "stands_for": stands_for,
-        "photos": photos,
+        "photos": [(one, arrivals.get(one.sha256)) for one in photos],
         "papers": papers,
         "awaited": not_here_yet(where.operator, found),
+        "owed": things_of(log, record),
+        "owed_before": named_before(log, found),
+        "photo_of": photo_of(log, record),
     }
     return render(request, "reports/entry.html", context)
