@@ -44,6 +44,7 @@ MOST_BYTES = 64 << 30
 STEEPEST = 200  # times that a file of more than a mebibyte may grow when unpacked; entries grow about tenfold
 KEPT = timedelta(days=5 * 365)  # before that nothing is erased; five years have a day or two more
 SLACK = timedelta(minutes=5)  # by which two honest clocks may differ
+LATER = timedelta(minutes=11)  # what is signed with a signal reaches the record sooner
 MOST_SHOWN = 8  # sentences of one kind
 MOST_ROWS = 256  # of the table that are compared together
 UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, NotImplementedError, ValueError)
@@ -463,6 +464,41 @@ def _bytes_of(text: str, otherwise: bytes | None = None) -> bytes:
     return otherwise
 
 
+# --- numbers in words
+
+
+def counted(number: int, one: str, more: str) -> str:
+    return f"{number} {one if number == 1 else more}"
+
+
+def told(numbers: list[int]) -> str:
+    """Return numbers of entries as words, some of them where there are many."""
+    more = f" and {len(numbers) - 6} more" if len(numbers) > 6 else ""
+    return ("entry " if len(numbers) == 1 else "entries ") + ", ".join(map(str, numbers[:6])) + more
+
+
+def between(start: int, end: int) -> str:
+    return f"entry {start}" if start == end else f"entries {start} to {end}"
+
+
+def _numbers(size: int) -> str:
+    """Return which numbers so many entries carry: they begin at 0, so that the last one is not their count."""
+    return "" if not size else " (number 0)" if size == 1 else f" (0 to {size - 1})"
+
+
+def numbered(size: int) -> str:
+    return counted(size, "entry", "entries") + _numbers(size)
+
+
+def first(size: int, of: int | None = None) -> str:
+    """Return the first so many entries, of so many."""
+    return f"the first {'entry' if size == 1 else f'{size} entries'}{_numbers(size)}{'' if of is None else f' of {of}'}"
+
+
+def capital(words: str) -> str:
+    return words[0].upper() + words[1:]
+
+
 # --- what an entry names, and what is made of entries: the maker of a bundle uses these too
 
 HASH = re.compile("[0-9a-f]{64}")
@@ -590,12 +626,16 @@ def readme(name: str, log: str, size: int, signed: int, span: dict[str, Any] | N
         what = "These are the days {from} to {to} ({received}) of the inspection record of".format(
             **span, received=received
         )
+    all_of_it = "Its only entry stands" if size == 1 else f"All {size} entries stand"
     if signed >= size:
-        state = f"All {size} entries stand under a signature of the record's own key."
+        state = f"{all_of_it} under a signature of the record's own key."
     elif signed:
-        state = f"ONLY THE FIRST {signed} OF {size} ENTRIES ARE SIGNED. Nobody's signature stands for those after them."
+        are = "IS" if signed == 1 else "ARE"
+        about = "Nobody's signature stands for what comes after."
+        state = f"ONLY {first(signed, size).upper()} {are} SIGNED. {about}"
     else:
-        state = f"NOTHING HERE IS SIGNED. Only copies of its papers show whether the {size} entries were changed."
+        were = "its only entry was" if size == 1 else f"the {size} entries were"
+        state = f"NOTHING HERE IS SIGNED. Only copies of its papers show whether {were} changed."
     if span and "line" in span:
         state += "\nWHETHER AN ENTRY ABOUT THIS LINE WAS LEFT OUT CANNOT BE SEEN. Days, or the whole record, show it."
     return README_TEXT.format(what=what, name=name or "an operator", log=log, state=state)
@@ -803,28 +843,30 @@ def time_of(text: Any) -> datetime:
     return _time_of(text)
 
 
-def _true_time_follows(record: dict[str, Any], made: datetime, at: datetime) -> bool:
-    """Tell whether the true time that an entry was given, if any, is that of its device by the clock that was signed.
+def _true_time(record: dict[str, Any], made: datetime, at: datetime) -> datetime | None:
+    """Return the true time that an entry was given, None where it was given none.
 
-    It is cut where that would be later than its arrival, by two minutes at most.
+    Raises Bad unless it is that of its device by the clock that was signed. It is cut where that would be later than
+    its arrival, by two minutes at most.
     """
     judged, clock = record.get("judged"), record["act"].get("clock")
     if not isinstance(judged, dict) or "true_at" not in judged:
-        return True
+        return None
     offset = clock.get("offset_s") if isinstance(clock, dict) else None
-    if type(offset) is not int or abs(offset) >= 10**10:
-        return False
-    try:
-        true = time_of(judged["true_at"])
-    except Bad:
-        return False
-    return true <= at and timedelta() <= made - true + timedelta(seconds=offset) <= timedelta(minutes=2)
+    true = time_of(judged["true_at"])
+    if type(offset) is not int or abs(offset) >= 10**10 or true > at:
+        raise Bad("it does not follow")
+    if not timedelta() <= made - true + timedelta(seconds=offset) <= timedelta(minutes=2):
+        raise Bad("it does not follow")
+    return true
 
 
-def told(numbers: list[int]) -> str:
-    """Return numbers of entries as words, some of them where there are many."""
-    more = f" and {len(numbers) - 6} more" if len(numbers) > 6 else ""
-    return ("entry " if len(numbers) == 1 else "entries ") + ", ".join(map(str, numbers[:6])) + more
+def _came_later(record: dict[str, Any], made: datetime, at: datetime) -> bool:
+    """Tell whether an entry was signed on a device without a signal.
+
+    Only such a one has a clock in it; where the clock was never compared with the server's, its times tell.
+    """
+    return "clock" in record["act"] or ("sig" in record and (at - made > LATER or made - at > SLACK))
 
 
 class Erasures:
@@ -919,6 +961,21 @@ def _raw(text: str) -> bytes:
     return bytes.fromhex(text) if HASH.fullmatch(text) else b""
 
 
+def _named_by(folder: str, count: int, seqs: Iterable[int]) -> str:
+    """Return so many photos, papers or sources with the entries that name them."""
+    return f"{counted(count, folder[:-1], folder)} named by {told(sorted(set(seqs)))}"
+
+
+def _opening(one: dict[str, Any]) -> bytes:
+    """Return the commitment that a name or note opens. Raises Bad where it opens none."""
+    salt = one.get("salt")
+    if set(one) == {"commit", "salt", "value"} and isinstance(salt, str) and re.fullmatch("[0-9a-f]{32}", salt):
+        commit = sha256(b"commit/v1\n" + bytes.fromhex(salt) + canonical(one["value"])).digest()
+        if commit.hex() == one["commit"]:
+            return commit
+    raise Bad("it is not what its entry stands for")
+
+
 class _Bundle:
     """One pass over the entries, then what rests on it. Kept in memory: hashes and names, never entries or photos."""
 
@@ -934,12 +991,15 @@ class _Bundle:
         self.keys: list[tuple[int, dict[str, Any]]] = []
         self.files: dict[str, dict[str, int]] = {"photos": {}, "papers": {}, "sources": {}}
         self.had: set[str] = set()  # photos that were here when some entry that names them was recorded
+        self.owed: dict[str, list[int]] = {}  # photos that were not: by which entries
         self.commits: dict[bytes, int] = {}
         self.opened: set[bytes] = set()  # the commitments whose names and notes are here
         self.erasures = Erasures(found)
         self.gone: list[tuple[str, int]] = []  # files that are not here and were erased: folder, by which entry
         self.late: list[int] = []
         self.ahead: list[int] = []
+        self.clock_off: list[int] = []  # entries whose device's clock was wrong; their true time is known
+        self.untimed: list[int] = []  # entries that were signed without a signal, nobody knows when
         self.people: dict[str, tuple[bytes, Any, int]] = {}  # keys of persons: point, reference, entry
         self.callers: dict[str, str] = {}  # whose name stands for a commitment, of persons with keys
         self.ended: dict[str, int] = {}  # by which entry
@@ -1018,7 +1078,7 @@ class _Bundle:
             try:
                 one = State.read(self._data(name).decode("utf-8"))
                 if name != HEAD and name != f"{STATES}{one.size}.txt":
-                    raise Bad(f"it is a state of {one.size} entries")
+                    raise Bad(f"it is a state of {numbered(one.size)}")
                 found.append(one)
                 head = one if name == HEAD else head
             except UNREADABLE as error:
@@ -1085,12 +1145,31 @@ class _Bundle:
             self._bounds(self.span)
         if self.span:
             self._unseen()
+        self._clocks()
+
+    def _clocks(self) -> None:
+        """Tell of the times by devices' clocks what a reader has to know; none of it is a fault."""
+        note = lambda sentence: self.found.note("time order", sentence)  # noqa: E731
         if self.late:
-            about = "reached the record more than a day after they were made, by the time of the device"
-            self.found.note("time order", f"{told(self.late).capitalize()}: {about}.")
+            were = "it was" if len(self.late) == 1 else "they were"
+            about = f"reached the record more than a day after {were} made, by the time of the device"
+            note(f"{capital(told(self.late))} {about}.")
         if self.ahead:
-            about = "carry a device's time that is later than the server's: that device's clock was wrong"
-            self.found.note("time order", f"{told(self.ahead).capitalize()}: {about}.")
+            carry = "carries" if len(self.ahead) == 1 else "carry"
+            about = "a device's time that is later than the server's: that device's clock was wrong"
+            note(f"{capital(told(self.ahead))} {carry} {about}.")
+        if self.clock_off:
+            was, it = ("was", "it") if len(self.clock_off) == 1 else ("were", "each of them")
+            about = (
+                f"signed without a signal on a phone whose clock was off by more than 5 minutes: {told(self.clock_off)}"
+            )
+            counts = f"What counts is the true time, which stands in {it} (judged.true_at)"
+            note(f"{counted(len(self.clock_off), 'entry', 'entries')} {was} {about}. {counts}.")
+        if self.untimed:
+            was, counts = ("was", "It counts") if len(self.untimed) == 1 else ("were", "They count")
+            about = f"signed without a signal, and when is not known: {told(self.untimed)}"
+            why = "The phone's clock was changed in between, or never compared with the server's"
+            note(f"{counted(len(self.untimed), 'entry', 'entries')} {was} {about}. {why}. {counts} as received.")
 
     def _bounds(self, span: dict[str, Any]) -> None:
         """Hold the instants between which entries are shown against the days, on the clock of the first entry."""
@@ -1140,7 +1219,8 @@ class _Bundle:
         # The last entry of all is shown too: it tells when the record ended.
         strangers = sorted({*self.strangers, *loose} - {self.tree.size - 1})
         if strangers:
-            self.found.fault("numbering", f"{told(strangers).capitalize()}: not about the line that {RANGE} names.")
+            are = "is" if len(strangers) == 1 else "are"
+            self.found.fault("numbering", f"{capital(told(strangers))} {are} not about the line that {RANGE} names.")
         if self.line_name is None:
             self.found.fault("numbering", f"No entry here adds the line that {RANGE} names.")
         if self.count < self.tree.size:
@@ -1180,10 +1260,14 @@ class _Bundle:
         if self.tree.size > start and self.of is None:
             self.left = (start, self.tree.size - 1, before)
             if to is None and (before is None or before < self.until):
-                self.found.fault("numbering", f"Entries from {start} on are not shown and may be of the days shown.")
+                self._not_shown(start, self.tree.size - 1)
         else:
             self.left = None
         return to is None or self.tree.size == to
+
+    def _not_shown(self, start: int, end: int) -> None:
+        are = "is" if start == end else "are"
+        self.found.fault("numbering", f"{capital(between(start, end))} {are} not shown and may be of the days shown.")
 
     left: tuple[int, int, datetime | None] | None = None
 
@@ -1222,16 +1306,13 @@ class _Bundle:
         if self.left is not None:
             start, end, before = self.left
             if at >= self.since and (before is None or before < self.until):
-                fault("numbering", f"Entries {start} to {end} are not shown and may be of the days shown.")
+                self._not_shown(start, end)
             self.left = None
         self.last = at
         made = time_of(act["made_at"])
         if at - made > timedelta(days=1):
             self.late.append(seq)
-        if made - at > SLACK:
-            self.ahead.append(seq)
-        if not _true_time_follows(record, made, at):
-            fault("time order", f"When entry {seq} was really signed does not follow from its device's clock.")
+        self._clock(record, made, at)
         if act["id"] in self.deeds:
             fault("replay", f"Entry {seq} repeats a deed that stands in the record already.")
         self.deeds.add(act["id"])
@@ -1246,10 +1327,30 @@ class _Bundle:
         for folder, hashes in (("photos", named.photos), ("papers", named.papers), ("sources", named.sources)):
             for one in hashes:
                 self.files[folder].setdefault(one, seq)
-        self.had |= named.photos - owed_by(record)
+        owed = owed_by(record)
+        self.had |= named.photos - owed
+        for one in named.photos & owed:
+            self.owed.setdefault(one, []).append(seq)
         for one in named.commits:
             self.commits.setdefault(bytes.fromhex(one), seq)
         self.erasures.take(record, named, at)
+
+    def _clock(self, record: dict[str, Any], made: datetime, at: datetime) -> None:
+        """Hold the time of an entry's device against that of the server."""
+        seq = record["seq"]
+        try:
+            true = _true_time(record, made, at)
+        except Bad:
+            about = "was really signed does not follow from its device's clock"
+            self.found.fault("time order", f"When entry {seq} {about}.")
+        else:
+            if true is not None and abs(made - true) > SLACK:
+                self.clock_off.append(seq)
+                return
+            if true is None and _came_later(record, made, at):
+                self.untimed.append(seq)
+        if made - at > SLACK:
+            self.ahead.append(seq)
 
     def _own_key(self, record: dict[str, Any], seq: int) -> None:
         """Hold what a person signed against the keys that the record named before, and what the device had seen."""
@@ -1343,12 +1444,17 @@ class _Bundle:
         if self.log and head.origin != f"lineworthy/{self.log}":
             found.fault("tree head", f"The signed state is of the record {head.origin!r}, the entries are of another.")
         if head.size > size:
-            found.fault("tree head", f"{head.size} entries are signed, the bundle has {size}: some were taken away.")
+            are = "is" if head.size == 1 else "are"
+            about = f"{are} signed, the bundle has {numbered(size)}: some were taken away"
+            found.fault("tree head", f"{capital(numbered(head.size))} {about}.")
         elif self.roots.get(head.size) != head.root:
-            found.fault("tree head", f"The first {head.size} entries do not give the fingerprint that was signed.")
+            do = "does" if head.size == 1 else "do"
+            about = f"{do} not give the fingerprint that was signed"
+            found.fault("tree head", f"{capital(first(head.size))} {about}.")
         elif head.size < size:
-            about = "anybody could have written those after them"
-            found.limit("tree head", f"Only the first {head.size} of {size} entries are signed; {about}.")
+            are = "is" if head.size == 1 else "are"
+            about = f"{are} signed; anybody could have written {between(head.size, size - 1)}"
+            found.limit("tree head", f"Only {first(head.size, size)} {about}.")
         trusted, retired = self._trusted()
         self.trusted = trusted
         try:
@@ -1371,8 +1477,12 @@ class _Bundle:
         named = {key.text: key for key in trusted} | {
             key.text: key for seq, act in self.keys if seq < head.size for key in [self._key(act, seq)] if key
         }
+        before = None  # the newest state stands in two files
         for one in self.states:
-            self._earlier(one, named, retired)
+            said = self._earlier(one, named, retired)
+            if said is not None and said != before:
+                found.said["earlier checkpoints"].append(said)
+            before = said
 
     def _key(self, act: dict[str, Any], seq: int) -> Key | None:
         try:
@@ -1414,21 +1524,21 @@ class _Bundle:
                         trusted[key.text], again = key, True
         return list(trusted.values()), retired
 
-    def _earlier(self, state: State, named: dict[str, Key], retired: dict[str, int]) -> None:
-        check, where = "earlier checkpoints", f"The state of {state.size} entries"
+    def _earlier(self, state: State, named: dict[str, Key], retired: dict[str, int]) -> tuple[str, str] | None:
+        """Return what is to be said of a signed state, and as what."""
+        where = f"The state of {numbered(state.size)}"
         if state.size > self.tree.size or self.roots.get(state.size) != state.root:
-            self.found.fault(check, f"{where} that was signed is not the beginning of this record.")
-            return
+            return "FAULT", f"{where} that was signed is not the beginning of this record."
         try:
             signers = state.signers(named.values())
         except Bad as error:
-            self.found.fault(check, f"{where}: {error}.")
-            return
+            return "FAULT", f"{where}: {error}."
         if not signers:
-            self.found.fault(check, f"{where} is not signed by a key of this record.")
-        elif not any(state.size <= retired.get(one, state.size) for one in signers) and state is not self.head:
+            return "FAULT", f"{where} is not signed by a key of this record."
+        if not any(state.size <= retired.get(one, state.size) for one in signers) and state is not self.head:
             about = "bears only the signature of a key that was retired before; it agrees all the same"
-            self.found.note(check, f"{where} {about}.")
+            return "note", f"{where} {about}."
+        return None
 
     def _saved(self) -> None:
         check, size = "saved checkpoint", self.tree.size
@@ -1441,9 +1551,12 @@ class _Bundle:
                 self.found.fault(check, f"What you kept is of the record {one.origin!r}, and this is another.")
             elif one.size > size:
                 about = "some were taken away, or an old bundle is shown again"
-                self.found.fault(check, f"You kept a state of {one.size} entries, the bundle has {size}: {about}.")
+                sizes = f"You kept a state of {numbered(one.size)}, the bundle has {numbered(size)}"
+                self.found.fault(check, f"{sizes}: {about}.")
             elif self.roots.get(one.size) != one.root:
-                self.found.fault(check, f"The first {one.size} entries are not those whose state you kept: rewritten.")
+                are = "is not the one" if one.size == 1 else "are not those"
+                about = f"{are} whose state you kept: rewritten"
+                self.found.fault(check, f"{capital(first(one.size))} {about}.")
                 self.found.note(check, "If you typed the state off a paper, look first whether you typed it rightly.")
                 self._twice_signed(one)
             elif not one.size:
@@ -1469,12 +1582,15 @@ class _Bundle:
         good = [one for one in (*self.states, *self.asked.saved) if one.size and self.roots.get(one.size) == one.root]
         for key in self.asked.witnesses:
             seen: dict[int, int] = {}
+            wrong: dict[str, None] = {}  # the newest state stands in two files
             for state in good:
                 try:
                     for at in state.signers([key]).values():
                         seen[state.size] = max(at, seen.get(state.size, 0))
                 except Bad as error:
-                    self.found.fault(check, f"The state of {state.size} entries: {error}.")
+                    wrong[f"The state of {numbered(state.size)}: {error}."] = None
+            for sentence in wrong:
+                self.found.fault(check, sentence)
             if not seen:
                 self.found.fault(check, f"{key.name} countersigned no state of this record that is here.")
                 continue
@@ -1488,11 +1604,11 @@ class _Bundle:
             if most == size:
                 self.found.seen_at = max(when, self.found.seen_at or when)
             if most < size:
-                self.found.limit(check, f"{key.name} saw only the first {most} of {size} entries, on {when:%d %B %Y}.")
+                self.found.limit(check, f"{key.name} saw only {first(most, size)}, on {when:%d %B %Y}.")
             for known, at in sorted(seen.items()):
                 if known in self.times and self.times[known].timestamp() > at + SLACK.total_seconds():
-                    about = "before the last of them was received: a clock was set"
-                    self.found.fault("time order", f"{key.name} saw {known} entries {about}.")
+                    about = f"before {'it' if known == 1 else 'the last of them'} was received: a clock was set"
+                    self.found.fault("time order", f"{key.name} saw {numbered(known)} {about}.")
 
     def _freshness(self) -> None:
         if self.asked.max_age is None:
@@ -1510,7 +1626,7 @@ class _Bundle:
         names = [name for name in self.members if name.startswith(folder + "/")]
         by_hash = {name[len(folder) + 1 :].partition(".")[0]: name for name in names}
         missing: list[int] = []
-        owed: list[int] = []
+        owed: list[str] = []
         erased = self.erasures.files.get(folder, {})
         for digest, seq in self.files[folder].items():
             name = by_hash.get(digest)
@@ -1518,7 +1634,10 @@ class _Bundle:
                 self.gone.append((folder, erased[digest]))
                 continue
             if name is None:
-                (owed if folder == "photos" and digest not in self.had else missing).append(seq)
+                if folder == "photos" and digest not in self.had:
+                    owed.append(digest)
+                else:
+                    missing.append(seq)
                 continue
             self.bound.add(name)
             found = sha256()
@@ -1528,11 +1647,12 @@ class _Bundle:
             if found.hexdigest() != digest:
                 self.found.fault(folder, f"{name} is not what entry {seq} names: it was changed or exchanged.")
         if missing:
-            self.found.fault(folder, f"What {told(sorted(missing))} name is not in the bundle.")
+            about = "is not in the bundle" if len(missing) == 1 else "are not in the bundle"
+            self.found.fault(folder, f"{_named_by(folder, len(missing), missing)} {about}.")
         if owed:
-            photos, phones = ("photo", "its phone") if len(owed) == 1 else ("photos", "their phones")
-            about = f"never arrived from {phones}, or {'was' if len(owed) == 1 else 'were'} taken away later"
-            sentence = f"{len(owed)} {photos} named by {told(sorted(set(owed)))} {about}."
+            seqs = [seq for digest in owed for seq in self.owed[digest]]
+            about = f"never arrived from {'its phone' if len(owed) == 1 else 'their phones'}, as far as the record says"
+            sentence = f"{_named_by(folder, len(owed), seqs)} {about}."
             self.found.info["owed"] = sentence
             self.found.limit(folder, sentence)
 
@@ -1543,12 +1663,12 @@ class _Bundle:
             return
         with self.archive.open(NAMES) as stream:
             for number, line in enumerate(_lines(stream, LONGEST_LINE), 1):
+                about = ""
                 try:
                     one = parsed(line)
-                    salt = bytes.fromhex(one["salt"]) if re.fullmatch("[0-9a-f]{32}", one["salt"]) else b""
-                    commit = sha256(b"commit/v1\n" + salt + canonical(one["value"])).digest()
-                    if set(one) != {"commit", "salt", "value"} or len(salt) != 16 or commit.hex() != one["commit"]:
-                        raise Bad("it is not what its entry stands for")
+                    entry = self.commits.get(_raw(str(one.get("commit"))))
+                    about = "" if entry is None else f", for entry {entry}"
+                    commit = _opening(one)
                     if commit not in self.commits:
                         raise Bad("no entry here stands for it")
                     if commit in opened:
@@ -1557,11 +1677,12 @@ class _Bundle:
                     called = one["value"].get("name") if isinstance(one["value"], dict) else None
                     if one["commit"] in self.callers and isinstance(called, str):
                         self.found.info["names"][self.callers[one["commit"]]] = called
-                except (Bad, KeyError, TypeError, ValueError) as error:
-                    self.found.fault(check, f"Line {number} of {NAMES}: {error}.")
+                except Bad as error:
+                    self.found.fault(check, f"Line {number} of {NAMES}{about}: {error}.")
         lacking = sum(one not in opened and one not in self.erasures.commits for one in self.commits)
         if lacking:
-            about = "are not shown, and no decision in the record erased them: left out, or taken away"
+            are, them = ("is", "it") if lacking == 1 else ("are", "them")
+            about = f"{are} not shown, and no decision in the record erased {them}: left out, or taken away"
             self.found.limit(check, f"{lacking} of {len(self.commits)} names and notes {about}.")
 
     def _erased(self) -> None:
@@ -1604,10 +1725,11 @@ class _Bundle:
 
 # --- telling
 
+WORDS = {"FAULT": "Fault", "limit": "Limit", "note": "Note"}
 VERDICTS = {
     1: (
         "ALTERED, OR NOT WHAT IT IS SAID TO BE.",
-        "Do not rely on this bundle. What is wrong stands above under FAULT.",
+        "Do not rely on this bundle. What is wrong stands above under Fault.",
     ),
     2: (
         "CONSISTENT WITH ITSELF ONLY.",
@@ -1615,7 +1737,7 @@ VERDICTS = {
     ),
     3: (
         "GENUINE, WITH LIMITS.",
-        "It is what the holder of the record's key signed. What that does not show stands above under limit.",
+        "It is what the holder of the record's key signed. What that does not show stands above under Limit.",
     ),
     4: ("GENUINE AND COMPLETE.", "Nothing was changed, taken away, put in or moved."),
 }
@@ -1627,7 +1749,7 @@ BY_KEY = (
 NEVER = (
     "That a figure was true when it was typed, that a photo shows what it is said to show, or that somebody looked.",
     "What was never entered.",
-    "Who sat at the phone. {own} of {shown} entries are signed by a person's own key. That a key is a person's is what "
+    "Who sat at the phone. {own} of {shown} {are} signed by a person's own key. That a key is a person's is what "
     "the server said when it was named: who runs the server could name one in somebody's name. Compare the first 8 "
     "characters of the keys listed above with the person. For the other entries the server says who was logged in, and "
     "who runs the server could have written an entry in somebody's name when it was made.",
@@ -1646,31 +1768,40 @@ def verdict(found: Found) -> Iterator[str]:
     yield f"VERDICT  {title}"
     yield from wrap(sentence, 110, initial_indent="  ", subsequent_indent="  ")
     if found.level == 3 and 0 < kept < size:
-        about = "entries rewriting is not excluded: nothing was kept of them."
-        yield f"  Of those after the first {kept} of {size} {about}"
+        were, them = "was" if kept == 1 else "were", "it" if kept + 1 == size else "them"
+        shows = f"What you kept or a witness saw shows that {first(kept)} {were} not written anew since"
+        could = f"whoever has the record's key could have written {them} anew"
+        sentence = f"{shows}. It does not reach {between(kept, size - 1)}: {could}."
+        yield from wrap(sentence, 110, initial_indent="  ", subsequent_indent="  ")
     if found.level == 4:
-        yield f"  This holds for the record as a witness saw it on {found.seen_at:%d %B %Y, %H:%M} UTC: {size} entries."
+        seen_at = f"{found.seen_at:%d %B %Y, %H:%M} UTC"
+        yield f"  This holds for the record as a witness saw it on {seen_at}: {numbered(size)}."
     if found.level == 2:
         for what, covered in found.covered.items():
-            yield f"  For the first {covered} of {size} entries the {what} stands, for the rest nothing from outside."
-        if not found.covered:
+            yield f"  The {what} stands for {first(covered, size)}."
+        if found.covered:
+            covered = max(found.covered.values())
+            yield f"  For {between(covered, size - 1)} nothing from outside stands."
+        else:
             yield "  Anybody could have made it, from first to last. Give the key that you got by another way."
     if found.info.get("span") and "line" in found.info["span"]:
         name, line = found.info["line"] or "no line", found.info["span"]["line"]
-        yield f"  It shows {name} ({line}) alone: {found.info['shown']} of {size} entries."
+        yield f"  It shows {name} ({line}) alone: {found.info['shown']} of {numbered(size)}."
         yield "  Whether an entry about it was left out cannot be seen. Days, or the whole record, show it."
     elif found.info.get("span"):
         days, shown = found.info["span"], found.info["shown"]
-        yield f"  It shows the days {days['from']} to {days['to']} alone: {shown} of {size} entries,"
+        yield f"  It shows the days {days['from']} to {days['to']} alone: {shown} of {numbered(size)},"
         yield f"  with all that were received from {days['since']} until before {days['until']}."
     if found.info.get("erased"):
         yield from wrap(found.info["erased"], 110, initial_indent="  ", subsequent_indent="  ")
     if found.info.get("owed"):
         yield from wrap(found.info["owed"], 110, initial_indent="  ", subsequent_indent="  ")
     yield "WHAT NO CHECK CAN SHOW"
+    own, shown = found.info.get("own", "Not all"), found.info.get("shown")
+    of = "the entries" if shown is None else counted(shown, "entry", "entries")
     for one in NEVER:
-        counted = one.format(own=found.info.get("own", "Not all"), shown=found.info.get("shown", "the"))
-        yield from wrap(counted, 110, initial_indent="  - ", subsequent_indent="    ")
+        filled = one.format(own=own, shown=of, are="is" if own == 1 else "are")
+        yield from wrap(filled, 110, initial_indent="  - ", subsequent_indent="    ")
 
 
 def report(found: Found, bundle: str) -> Iterator[str]:
@@ -1680,7 +1811,8 @@ def report(found: Found, bundle: str) -> Iterator[str]:
     if info:
         yield f"Record   {info['name']} ({info['log']})"
         last = f", the last of {info['last']:%d %B %Y, %H:%M} UTC" if info["last"] else ""
-        yield f"Entries  {info['size']}{last}; {info['states']} signed states"
+        states = counted(info["states"], "signed state", "signed states")
+        yield f"Entries  {info['size']}{_numbers(info['size'])}{last}; {states}"
         yield f"State    {info['root']}"
         for number, (ref, signs, since, until) in enumerate(info["keys"]):
             ended = f", ended by entry {until}" if until is not None else ""
@@ -1695,9 +1827,9 @@ def report(found: Found, bundle: str) -> Iterator[str]:
         elif found.broken and word == "ok":
             yield f"  --     {check}: not reached"
         else:
-            yield f"  {word:6} {check}: {about if word == 'ok' else ''}".rstrip()
+            yield f"  {WORDS.get(word, word):6} {check}: {about if word == 'ok' else ''}".rstrip()
         for level, sentence in said[:MOST_SHOWN]:
-            yield from wrap(f"{level}: {sentence}", 110, initial_indent=" " * 11, subsequent_indent=" " * 13)
+            yield from wrap(f"{WORDS[level]}: {sentence}", 110, initial_indent=" " * 11, subsequent_indent=" " * 13)
         if len(said) > MOST_SHOWN:
             yield f"           and {len(said) - MOST_SHOWN} more"
     yield ""
@@ -1745,7 +1877,7 @@ def main(arguments: list[str] | None = None) -> int:
     if options.save_checkpoint and head is not None and found.level > 1:
         with zipfile.ZipFile(options.bundle) as archive:
             Path(options.save_checkpoint).write_bytes(archive.read(HEAD))
-        print(f"The state of {head.size} entries was kept in {options.save_checkpoint}.")
+        print(f"The state of {numbered(head.size)} was kept in {options.save_checkpoint}.")
     return {1: 1, 2: 2}.get(found.level, 0)
 
 

@@ -342,13 +342,49 @@ def test_a_forged_entry_behind_the_signed_state_is_never_called_genuine(bundle: 
     found = check(bundle.with_lines([*bundle.lines, chain.canonical(more)]), keys=[bundle.key], prev=[kept])
 
     assert (found.level, faults(found)) == (2, "")
-    assert f"For the first {len(bundle.lines)} of {len(bundle.lines) + 1} entries the key stands" in told(found)
-    assert "anybody could have written those after them" in told(found)
+    size = len(bundle.lines)
+    signed = f"the first {size} entries (0 to {size - 1}) of {size + 1}"
+    assert f"The key stands for {signed}." in told(found)
+    assert f"For entry {size} nothing from outside stands." in told(found)
+    assert f"Only {signed} are signed; anybody could have written entry {size}." in told(found)
+
+
+def test_no_fault_is_told_twice(bundle: Bundle) -> None:
+    """The newest state stands in two files, and both are looked at."""
+    forged = bundle.with_lines(as_lines(edited(bundle.records, 0, lambda one: one["act"].update(name="Larch"))))
+    other = bundle.cosigned()
+    head = other.files[v.HEAD].decode().split("\n")
+    head[-2] = head[-2][:-8] + "AAAAAAA="  # the witness's signature, the end of it
+    false = other.put({name: "\n".join(head).encode() for name in (v.HEAD, f"{v.STATES}{bundle.sizes[-1]}.txt")})
+
+    found = check(forged, keys=[bundle.key])
+    falsely = check(false, keys=[bundle.key], witnesses=[WITNESS_KEY])
+
+    assert [sentence for _level, sentence in found.said["earlier checkpoints"]] == [
+        f"The state of {one} entries (0 to {one - 1}) that was signed is not the beginning of this record."
+        for one in bundle.sizes
+    ]
+    assert sum("is false" in sentence for _level, sentence in falsely.said["witness"]) == 1
+
+
+def test_a_name_or_note_that_was_changed_is_told_with_its_entry(bundle: Bundle) -> None:
+    lines = bundle.files[v.NAMES].split(b"\n")[:-1]
+    at, note = next((at, one) for at, one in enumerate(map(json.loads, lines)) if "Seen at stop 1." in str(one))
+    seq = next(one["seq"] for one in bundle.records if note["commit"] in json.dumps(one))
+    lines[at] = chain.canonical({**note, "value": {"note": "All is well."}})
+
+    found = check(bundle.put({v.NAMES: b"".join(one + b"\n" for one in lines)}), keys=[bundle.key])
+
+    about = f"Line {at + 1} of {v.NAMES}, for entry {seq}: it is not what its entry stands for."
+    assert found.said["personal data"][0] == ("FAULT", about)
 
 
 @pytest.mark.parametrize(
     ("made_at", "note"),
-    [("2026-06-12T06:00:00Z", "more than a day after they were made"), ("2026-06-17T09:00:00Z", "clock was wrong")],
+    [
+        ("2026-06-12T06:00:00Z", "reached the record more than a day after it was made"),
+        ("2026-06-17T09:00:00Z", "clock was wrong"),
+    ],
 )
 def test_what_a_device_says_of_the_time_is_told_and_no_fault(bundle: Bundle, made_at: str, note: str) -> None:
     """Back-dating: whoever enters a past day now is seen only by the time at which the server received it."""

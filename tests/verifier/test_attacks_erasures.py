@@ -94,7 +94,7 @@ def by_one(w: SimpleNamespace) -> Bundle:
 
 ATTACKS: list[tuple[str, Callable[[SimpleNamespace], Bundle], set[str], str]] = [
     ("a photo taken away, the decision too", lambda w: without(w, "erasure"), {"photos", "papers"},
-     "name is not in the bundle"),
+     "is not in the bundle"),
     ("the asking taken away", lambda w: without(w, "erasure-asked"), {"erasures", "photos", "papers"},
      "erases what no entry before it asks for"),
     ("asked for and confirmed by one", by_one, {"erasures", "photos"}, "was asked for and confirmed by one person"),

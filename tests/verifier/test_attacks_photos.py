@@ -40,7 +40,7 @@ def test_one_that_never_came_is_a_limit_and_stands_in_the_verdict(bundle: Bundle
     owed = owing(seq)(bundle)
     assert check(owed, keys=[bundle.key]).said["photos"] == []  # it has come since
     found = check(without(owed, photo), keys=[bundle.key])
-    sentence = f"1 photo named by entry {seq} never arrived from its phone, or was taken away later."
+    sentence = f"1 photo named by entry {seq} never arrived from its phone, as far as the record says."
     assert (found.level, found.checks("FAULT"), found.said["photos"]) == (3, [], [("limit", sentence)])
     assert told(found).count(sentence) == 2  # at the check, and in the verdict
 
@@ -49,7 +49,21 @@ def test_many_are_told_with_their_entries(bundle: Bundle) -> None:
     (first, one), (second, two) = named(bundle).items()
     found = check(without(owing(first, second)(bundle), one, two), keys=[bundle.key])
     about = f"2 photos named by entries {first}, {second} never arrived from their phones"
-    assert found.said["photos"] == [("limit", f"{about}, or were taken away later.")]
+    assert found.said["photos"] == [("limit", f"{about}, as far as the record says.")]
+
+
+def test_every_entry_that_names_it_is_told(bundle: Bundle) -> None:
+    (first, one), (second, _two) = named(bundle).items()
+    both = bundle.signed_again(edited(bundle.records, second, lambda record: record["act"].update(photos=[one])))
+    found = check(without(owing(first, second)(both), one), keys=[bundle.key])
+    about = f"1 photo named by entries {first}, {second} never arrived from its phone, as far as the record says."
+    assert found.said["photos"] == [("limit", about)]
+
+
+def test_several_that_lack_are_counted(bundle: Bundle) -> None:
+    (first, one), (second, two) = named(bundle).items()
+    found = check(without(bundle, one, two), keys=[bundle.key])
+    assert found.said["photos"] == [("FAULT", f"2 photos named by entries {first}, {second} are not in the bundle.")]
 
 
 def test_what_was_never_owed_and_lacks_is_a_fault(bundle: Bundle) -> None:
@@ -61,7 +75,7 @@ def test_what_was_never_owed_and_lacks_is_a_fault(bundle: Bundle) -> None:
         owing(seq, photos=[1])(bundle),
     ):
         found = check(without(made, photo), keys=[bundle.key])
-        assert found.said["photos"] == [("FAULT", f"What entry {seq} name is not in the bundle.")]
+        assert found.said["photos"] == [("FAULT", f"1 photo named by entry {seq} is not in the bundle.")]
         assert found.level == 1
 
 

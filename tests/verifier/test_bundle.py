@@ -170,9 +170,9 @@ def test_a_paper_alone_stands_for_the_entries_up_to_it(made: SimpleNamespace, bu
     some, all_of_it = check(made.whole, prev=[kept]), check(made.whole, prev=[bundle.state(bundle.sizes[-1])])
 
     assert some.level == 2
-    assert f"For the first {v.State.read(kept).size} of {len(bundle.lines)} entries the saved state stands" in told(
-        some
-    )
+    size, kept_size = len(bundle.lines), v.State.read(kept).size
+    assert f"The saved state stands for the first {kept_size} entries (0 to {kept_size - 1}) of {size}." in told(some)
+    assert f"For entries {kept_size} to {size - 1} nothing from outside stands." in told(some)
     assert all_of_it.level == 3
 
 
@@ -182,6 +182,11 @@ def test_a_witness_who_saw_less_limits_the_verdict(bundle: Bundle, kept: str) ->
     found = check(some, keys=[bundle.key], prev=[kept], witnesses=[WITNESS_KEY])
 
     assert (found.level, found.checks("FAULT"), found.checks("limit")) == (3, [], ["witness"])
+    seen = max(bundle.sizes[1], v.State.read(kept).size)
+    assert (
+        f"shows that the first {seen} entries (0 to {seen - 1}) were not written anew since. It does not reach "
+        f"entries {seen} to {len(bundle.lines) - 1}: whoever has the record's key could have written them anew."
+    ) in told(found)
 
 
 def test_a_witness_may_have_signed_the_copy_that_the_auditor_keeps(made: SimpleNamespace, bundle: Bundle) -> None:
@@ -198,4 +203,4 @@ def test_a_name_that_was_erased_is_a_limit_and_no_fault(bundle: Bundle) -> None:
     found = check(bundle.put({v.NAMES: b"\n".join(names[1:])}), keys=[bundle.key])
 
     assert (found.level, "personal data" in found.checks("limit")) == (3, True)
-    assert f"1 of {len(names) - 1} names and notes are not shown" in told(found)
+    assert f"1 of {len(names) - 1} names and notes is not shown, and no decision in the record erased it" in told(found)

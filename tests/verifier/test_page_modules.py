@@ -261,3 +261,18 @@ def test_keys_are_taken_one_behind_the_other_and_broken(window: Page, bundle: Bu
     found = asked(window, "page", "return given.map(m.keysIn);", texts)
 
     assert found == [[], [bundle.key], [bundle.key, other], ["no key"], [f"{bundle.key} x"]]
+
+
+# --- words
+
+
+def test_numbers_are_told_as_the_program_tells_them(window: Page) -> None:  # noqa: F811
+    words = "return given.map((n) => [m.numbered(n), m.first(n), m.first(n, 9), m.between(0, n)])"
+    sizes = [0, 1, 2, 3145]
+
+    found = asked(window, "numbers", words, sizes)
+
+    assert found == [[v.numbered(n), v.first(n), v.first(n, 9), v.between(0, n)] for n in sizes]
+    assert [one[0] for one in found] == ["0 entries", "1 entry (number 0)", "2 entries (0 to 1)",
+                                         "3145 entries (0 to 3144)"]  # fmt: skip
+    assert found[1][1:] == ["the first entry (number 0)", "the first entry (number 0) of 9", "entries 0 to 1"]

@@ -59,9 +59,31 @@ def test_what_a_person_signed_is_counted(bundle: Bundle) -> None:
     found = check(record, keys=[bundle.key])
 
     assert (found.level, found.checks("FAULT")) == (3, [])
-    assert f"1 of {len(record.lines)} entries are signed by a person's own key" in told(found)
+    assert f"1 of {len(record.lines)} entries is signed by a person's own key" in told(found)
     assert "personal data" not in found.checks("limit")  # what a device had seen stands for no name
     assert list(act_faults(record.log, record.records)) == []
+
+
+@pytest.mark.parametrize(("made_at", "told_so"), [
+    ("2026-06-17T05:24:00Z", False),  # as long ago as a form may take to be signed
+    ("2026-06-17T05:23:59Z", True),
+    ("2026-06-17T05:41:00Z", True),
+])  # fmt: skip
+def test_what_was_signed_without_a_signal_by_a_clock_that_nobody_compared_is_told(
+    bundle: Bundle, made_at: str, told_so: bool
+) -> None:
+    def late(records: list[dict[str, Any]], phone: Phone) -> None:
+        last = records[-1]
+        assert last["t"] == "2026-06-17T05:35:00Z"
+        last["act"]["made_at"] = made_at
+        last["sig"]["sig"] = phone.sign(acts.message(last["kind"], last["act"]))
+
+    record = with_keys(bundle, late)
+    found = check(record, keys=[bundle.key])
+
+    about = f"1 entry was signed without a signal, and when is not known: entry {len(record.lines) - 1}."
+    assert (found.level, found.checks("FAULT")) == (3, [])
+    assert any(sentence.startswith(about) for _level, sentence in found.said["time order"]) == told_so
 
 
 def other_words(records: list[dict[str, Any]], phone: Phone) -> None:

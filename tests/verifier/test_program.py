@@ -68,7 +68,7 @@ def test_it_ends_with_1_where_something_was_altered(bundle: Bundle, file: Path) 
     done = run(file, "--key", bundle.key)
 
     assert done.returncode == 1
-    assert "FAULT  spreadsheet" in done.stdout
+    assert "Fault  spreadsheet" in done.stdout
     assert "VERDICT  ALTERED, OR NOT WHAT IT IS SAID TO BE." in done.stdout
 
 

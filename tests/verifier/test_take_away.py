@@ -278,9 +278,10 @@ def test_without_a_key_on_the_server_the_rest_is_told_to_be_unsigned(w: SimpleNa
     found = check(bundle, keys=[w.key])
 
     size = len(bundle.lines)
-    assert f"ONLY THE FIRST {signed.size} OF {size} ENTRIES ARE SIGNED." in bundle.files[v.README].decode()
+    first = f"THE FIRST {signed.size} ENTRIES (0 TO {signed.size - 1}) OF {size}"
+    assert f"ONLY {first} ARE SIGNED." in bundle.files[v.README].decode()
     assert (found.level, found.checks("FAULT")) == (2, [])
-    assert f"For the first {signed.size} of {size} entries the key stands" in told(found)
+    assert f"The key stands for {first.lower()}." in told(found)
 
 
 def test_a_record_that_no_key_was_begun_in_says_that_it_is_unsigned(db: None, settings: Any) -> None:

@@ -4,10 +4,12 @@ import { Bad, hex, strict64, utf8 } from "./bytes.mjs";
 import { canonical, equal, isObject, worded } from "./canonical.mjs";
 import { Erasures, ERASING } from "./erasures.mjs";
 import { es256 } from "./notes.mjs";
+import { capital, counted, told } from "./numbers.mjs";
 import { sha256 } from "./sha256.mjs";
 import { DAY, MINUTE, timeOf } from "./times.mjs";
 
 export const SLACK = 5 * MINUTE; // by which two honest clocks may differ
+const LATER = 11 * MINUTE; // what is signed with a signal reaches the record sooner
 const HASH = /^[0-9a-f]{64}$/;
 const PARTS = ["v", "log", "seq", "prev", "t", "kind", "act", "auth"];
 const MORE = ["judged", "sig"];
@@ -69,22 +71,24 @@ function owedBy({ judged }) {
   return new Set(Array.isArray(owed) ? owed : []);
 }
 
-// Tell whether the true time that an entry was given, if any, is that of its device by the clock that was signed. It is
-// cut where that would be later than its arrival, by two minutes at most.
-function trueTimeFollows({ act, judged }, made, at) {
-  if (!isObject(judged) || !Object.hasOwn(judged, "true_at")) return true;
+// The true time that an entry was given, null where it was given none. Throws Bad unless it is that of its device by the
+// clock that was signed. It is cut where that would be later than its arrival, by two minutes at most.
+function trueTime({ act, judged }, made, at) {
+  if (!isObject(judged) || !Object.hasOwn(judged, "true_at")) return null;
   const clock = own(act, "clock");
   const offset = isObject(clock) ? own(clock, "offset_s") : undefined;
-  if (typeof offset !== "number" || !Number.isInteger(offset) || Math.abs(offset) >= 1e10) return false;
-  let really;
-  try {
-    really = timeOf(judged.true_at);
-  } catch (error) {
-    if (error instanceof Bad) return false;
-    throw error;
-  }
+  const really = timeOf(judged.true_at);
+  if (!Number.isInteger(offset) || Math.abs(offset) >= 1e10 || really > at) throw new Bad("it does not follow");
   const cut = made - really + offset * 1000;
-  return really <= at && cut >= 0 && cut <= 2 * MINUTE;
+  if (cut < 0 || cut > 2 * MINUTE) throw new Bad("it does not follow");
+  return really;
+}
+
+// Whether an entry was signed on a device without a signal. Only such a one has a clock in it; where the clock was never
+// compared with the server's, its times tell.
+function cameLater(record, made, at) {
+  return Object.hasOwn(record.act, "clock")
+    || (Object.hasOwn(record, "sig") && (at - made > LATER || made - at > SLACK));
 }
 
 // What the entries say, taken one after the other. Kept: hashes and names, never entries.
@@ -99,10 +103,13 @@ export class Said {
     this.keys = []; // of the record: [entry, act]
     this.files = { photos: new Map(), papers: new Map(), sources: new Map() }; // hash: entry
     this.had = new Set(); // photos that were here when some entry that names them was recorded
+    this.owed = new Map(); // photos that were not: by which entries
     this.commits = new Map();
     this.erasures = new Erasures(found);
     this.late = [];
     this.ahead = [];
+    this.clockOff = []; // entries whose device's clock was wrong; their true time is known
+    this.untimed = []; // entries that were signed without a signal, nobody knows when
     this.people = new Map(); // keys of persons: point, reference, entry
     this.callers = new Map(); // whose name stands for a commitment, of persons with keys
     this.ended = new Map(); // by which entry
@@ -125,10 +132,7 @@ export class Said {
     this.last = at;
     const made = timeOf(act.made_at);
     if (at - made > DAY) this.late.push(seq);
-    if (made - at > SLACK) this.ahead.push(seq);
-    if (!trueTimeFollows(record, made, at)) {
-      fault("time order", `When entry ${seq} was really signed does not follow from its device's clock.`);
-    }
+    this.clock(record, made, at);
     if (this.deeds.has(act.id)) fault("replay", `Entry ${seq} repeats a deed that stands in the record already.`);
     this.deeds.add(act.id);
     if (!equal(own(act.signer, "ref"), own(record.auth, "ref"))) {
@@ -145,8 +149,56 @@ export class Said {
       for (const hash of named[kind]) if (!known.has(hash)) known.set(hash, seq);
     }
     const owed = owedBy(record);
-    for (const one of named.photos) if (!owed.has(one)) this.had.add(one);
+    for (const one of named.photos) {
+      if (!owed.has(one)) this.had.add(one);
+      else if (this.owed.has(one)) this.owed.get(one).push(seq);
+      else this.owed.set(one, [seq]);
+    }
     this.erasures.take(record, named, at);
+  }
+
+  // Hold the time of an entry's device against that of the server.
+  clock(record, made, at) {
+    const { seq } = record;
+    try {
+      const really = trueTime(record, made, at);
+      if (really !== null && Math.abs(made - really) > SLACK) {
+        this.clockOff.push(seq);
+        return;
+      }
+      if (really === null && cameLater(record, made, at)) this.untimed.push(seq);
+    } catch (error) {
+      if (!(error instanceof Bad)) throw error;
+      this.found.fault("time order", `When entry ${seq} was really signed does not follow from its device's clock.`);
+    }
+    if (made - at > SLACK) this.ahead.push(seq);
+  }
+
+  // Tell of the times by devices' clocks what a reader has to know; none of it is a fault.
+  clocks() {
+    const { late, ahead, clockOff, untimed } = this;
+    const note = (sentence) => this.found.note("time order", sentence);
+    if (late.length) {
+      const were = late.length === 1 ? "it was" : "they were";
+      note(`${capital(told(late))} reached the record more than a day after ${were} made, by the time of the device.`);
+    }
+    if (ahead.length) {
+      const carry = ahead.length === 1 ? "carries" : "carry";
+      const about = "a device's time that is later than the server's: that device's clock was wrong";
+      note(`${capital(told(ahead))} ${carry} ${about}.`);
+    }
+    if (clockOff.length) {
+      const [was, it] = clockOff.length === 1 ? ["was", "it"] : ["were", "each of them"];
+      const about = `signed without a signal on a phone whose clock was off by more than 5 minutes: ${told(clockOff)}`;
+      const counts = `What counts is the true time, which stands in ${it} (judged.true_at)`;
+      note(`${counted(clockOff.length, "entry", "entries")} ${was} ${about}. ${counts}.`);
+    }
+    if (untimed.length) {
+      const [was, counts] = untimed.length === 1 ? ["was", "It counts"] : ["were", "They count"];
+      const about = `signed without a signal, and when is not known: ${told(untimed)}`;
+      const why = "The phone's clock was changed in between, or never compared with the server's";
+      note(`${counted(untimed.length, "entry", "entries")} ${was} ${about}. ${why}. ${counts} as received.`);
+    }
   }
 
   // Hold what a person signed against the keys that the record named before, and what the device had seen.

@@ -2,7 +2,7 @@
 
 import { Bad, hex, unhex, utf8 } from "./bytes.mjs";
 import { canonical, parsed } from "./canonical.mjs";
-import { told } from "./numbers.mjs";
+import { counted, told } from "./numbers.mjs";
 import { readme } from "./readme.mjs";
 import { ENTRIES, LEAVES, LONGEST_LINE, LONGEST_TEXT, RANGE, TABLE } from "./record.mjs";
 import { Sha256, sha256 } from "./sha256.mjs";
@@ -75,7 +75,8 @@ export class Files {
         continue;
       }
       if (name === undefined) {
-        (folder === "photos" && !this.said.had.has(digest) ? owed : missing).push(seq);
+        if (folder === "photos" && !this.said.had.has(digest)) owed.push(digest);
+        else missing.push(seq);
         continue;
       }
       this.bound.add(name);
@@ -90,13 +91,13 @@ export class Files {
       }
     }
     if (missing.length) {
-      missing.sort((one, other) => one - other);
-      found.fault(folder, `What ${told(missing)} name is not in the bundle.`);
+      const are = missing.length === 1 ? "is" : "are";
+      found.fault(folder, `${namedBy(folder, missing.length, missing)} ${are} not in the bundle.`);
     }
     if (owed.length) {
-      const entries = [...new Set(owed)].sort((one, other) => one - other);
-      const [photos, phones, were] = owed.length === 1 ? ["photo", "its phone", "was"] : ["photos", "their phones", "were"];
-      const sentence = `${owed.length} ${photos} named by ${told(entries)} never arrived from ${phones}, or ${were} taken away later.`;
+      const phones = owed.length === 1 ? "its phone" : "their phones";
+      const which = namedBy(folder, owed.length, owed.flatMap((digest) => this.said.owed.get(digest)));
+      const sentence = `${which} never arrived from ${phones}, as far as the record says.`;
       found.info.owed = sentence;
       found.limit(folder, sentence);
     }
@@ -116,24 +117,29 @@ export class Files {
       for (const line of lines) {
         number += 1;
         if (breath.due) await breath.pause("names", number, commits.size);
+        let about = "";
         try {
-          const commit = opening(line);
+          const one = parsed(line);
+          const entry = commits.get(one.commit);
+          about = entry === undefined ? "" : `, for entry ${entry}`;
+          const commit = opening(one);
           if (!commits.has(commit)) throw new Bad("no entry here stands for it");
           if (opened.has(commit)) throw new Bad("it stands twice");
           opened.add(commit);
           const ref = this.said.callers.get(commit);
-          const called = ref === undefined ? undefined : parsed(line).value?.name;
+          const called = ref === undefined ? undefined : one.value?.name;
           if (typeof called === "string") found.info.names.set(ref, called);
         } catch (error) {
           if (!(error instanceof Bad)) throw error;
-          found.fault(check, `Line ${number} of ${NAMES}: ${error.message}.`);
+          found.fault(check, `Line ${number} of ${NAMES}${about}: ${error.message}.`);
         }
       }
     }
     let lacking = 0;
     for (const one of commits.keys()) lacking += !opened.has(one) && !erasures.commits.has(one);
     if (lacking) {
-      const about = "are not shown, and no decision in the record erased them: left out, or taken away";
+      const [are, them] = lacking === 1 ? ["is", "it"] : ["are", "them"];
+      const about = `${are} not shown, and no decision in the record erased ${them}: left out, or taken away`;
       found.limit(check, `${lacking} of ${commits.size} names and notes ${about}.`);
     }
   }
@@ -164,9 +170,14 @@ export class Files {
   }
 }
 
-// The commitment that a line of names opens. Throws Bad where it opens none.
-function opening(line) {
-  const { commit, salt, value, ...more } = parsed(line);
+// So many photos, papers or sources with the entries that name them.
+function namedBy(folder, count, seqs) {
+  const entries = [...new Set(seqs)].sort((one, other) => one - other);
+  return `${counted(count, folder.slice(0, -1), folder)} named by ${told(entries)}`;
+}
+
+// The commitment that a name or note opens. Throws Bad where it opens none.
+function opening({ commit, salt, value, ...more }) {
   if (typeof salt !== "string" || typeof commit !== "string" || value === undefined) {
     throw new Bad("it is not what its entry stands for");
   }

@@ -2,7 +2,7 @@
 
 import { Bad } from "./bytes.mjs";
 import { ERASING } from "./erasures.mjs";
-import { told } from "./numbers.mjs";
+import { capital, told } from "./numbers.mjs";
 
 const RANGE = "log/range.json";
 const ID = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/;
@@ -63,7 +63,8 @@ export class LineAlone {
     const strangers = [...new Set([...this.strangers, ...loose])].filter((seq) => seq !== size - 1);
     if (strangers.length) {
       const which = told(strangers.sort((one, other) => one - other));
-      this.found.fault("numbering", `${which[0].toUpperCase()}${which.slice(1)}: not about the line that ${RANGE} names.`);
+      const are = strangers.length === 1 ? "is" : "are";
+      this.found.fault("numbering", `${capital(which)} ${are} not about the line that ${RANGE} names.`);
     }
     if (this.name === null) this.found.fault("numbering", `No entry here adds the line that ${RANGE} names.`);
     if (shown < size) {

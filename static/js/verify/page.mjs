@@ -6,6 +6,7 @@ import { able } from "./notes.mjs";
 import { about, outcomes, report, verdict } from "./verdict.mjs";
 
 const STATES = { 1: "FAULT", 2: "--", 3: "limit", 4: "ok" }; // which mark a level of the verdict bears
+const MARKS = { Fault: "FAULT", Limit: "limit" }; // the same by the words of the verdict
 
 // Keys stand one behind the other, each of them perhaps broken over lines: its bytes have 44 signs.
 export function keysIn(text) {
@@ -155,8 +156,8 @@ class Page {
     fill("verdict", this.mark(STATES[level], shown));
     this.part("verdict").firstElementChild.classList.add("mark--large");
     // Here the verdict comes first, what it rests on after it, under the words of the marks.
-    const here = (one) => one.replace(/stands above under (FAULT|limit)\.$/, (_, word) =>
-      `stands below under ${this.mark(word).textContent.trim()}.`);
+    const here = (one) => one.replace(/stands above under (Fault|Limit)\.$/, (_, word) =>
+      `stands below under ${this.mark(MARKS[word]).textContent.trim()}.`);
     fill("sentences", ...sentences.map((one) => made("p", here(one))));
 
     // What was not checked and limits the verdict stands among the limits.

@@ -1,6 +1,7 @@
 // The README of a bundle: the same for everybody, so that a changed one is noticed. Its text is the program's.
 
 import { worded } from "./canonical.mjs";
+import { first } from "./numbers.mjs";
 
 export function readme(name, log, size, signed, span) {
   let what = "This is the inspection record of";
@@ -9,10 +10,15 @@ export function readme(name, log, size, signed, span) {
     const received = `received from ${span.since}\nuntil before ${span.until}`;
     what = `These are the days ${worded(span.from)} to ${worded(span.to)} (${received}) of the inspection record of`;
   }
-  let state = `NOTHING HERE IS SIGNED. Only copies of its papers show whether the ${size} entries were changed.`;
-  if (signed >= size) state = `All ${size} entries stand under a signature of the record's own key.`;
-  else if (signed) {
-    state = `ONLY THE FIRST ${signed} OF ${size} ENTRIES ARE SIGNED. Nobody's signature stands for those after them.`;
+  const were = size === 1 ? "its only entry was" : `the ${size} entries were`;
+  let state = `NOTHING HERE IS SIGNED. Only copies of its papers show whether ${were} changed.`;
+  if (signed >= size) {
+    const all = size === 1 ? "Its only entry stands" : `All ${size} entries stand`;
+    state = `${all} under a signature of the record's own key.`;
+  } else if (signed) {
+    const are = signed === 1 ? "IS" : "ARE";
+    const about = "Nobody's signature stands for what comes after.";
+    state = `ONLY ${first(signed, size).toUpperCase()} ${are} SIGNED. ${about}`;
   }
   if (span?.line) {
     state += "\nWHETHER AN ENTRY ABOUT THIS LINE WAS LEFT OUT CANNOT BE SEEN. Days, or the whole record, show it.";

@@ -5,7 +5,7 @@ import { parsed } from "./canonical.mjs";
 import { shaped } from "./entry.mjs";
 import { LineAlone } from "./line.mjs";
 import { leafHash } from "./merkle.mjs";
-import { told } from "./numbers.mjs";
+import { between, capital } from "./numbers.mjs";
 import { COLUMNS, tableLine, tableRow } from "./table.mjs";
 import { DAY, dayOf, midnight, quoted, timeOf, timeWords } from "./times.mjs";
 import { linesOf } from "./zip.mjs";
@@ -17,8 +17,6 @@ export const TABLE = "csv/entries.csv";
 export const LONGEST_LINE = 16 << 20; // bytes; the longest entries, whole checklists, have some ten thousand
 export const LONGEST_TEXT = 1 << 20;
 const SLACK_OF_ZONES = 14 * 60 * 60_000;
-
-const capital = (text) => text[0].toUpperCase() + text.slice(1);
 
 export class Pass {
   constructor({ archive, found, tree, said, wanted, breath }) {
@@ -92,14 +90,7 @@ export class Pass {
     if (this.alone) this.alone.end(this.count, tree.size);
     else if (this.span) this.bounds();
     if (this.span) this.unseen();
-    if (this.said.late.length) {
-      const about = "reached the record more than a day after they were made, by the time of the device";
-      found.note("time order", `${capital(told(this.said.late))}: ${about}.`);
-    }
-    if (this.said.ahead.length) {
-      const about = "carry a device's time that is later than the server's: that device's clock was wrong";
-      found.note("time order", `${capital(told(this.said.ahead))}: ${about}.`);
-    }
+    this.said.clocks();
   }
 
   async line(line) {
@@ -174,7 +165,7 @@ export class Pass {
     if (tree.size > start && !this.alone) {
       this.left = { start, end: tree.size - 1, before };
       if (to === null && (before === null || before < this.until)) {
-        found.fault("numbering", `Entries from ${start} on are not shown and may be of the days shown.`);
+        this.notShown(start, tree.size - 1);
       }
     }
     return to === null || tree.size === to;
@@ -185,9 +176,14 @@ export class Pass {
     if (this.left === null) return;
     const { start, end, before } = this.left;
     if (at >= this.since && (before === null || before < this.until)) {
-      this.found.fault("numbering", `Entries ${start} to ${end} are not shown and may be of the days shown.`);
+      this.notShown(start, end);
     }
     this.left = null;
+  }
+
+  notShown(start, end) {
+    const are = start === end ? "is" : "are";
+    this.found.fault("numbering", `${capital(between(start, end))} ${are} not shown and may be of the days shown.`);
   }
 
   // Hold the instants between which entries are shown against the days, on the clock of the first entry.

@@ -4,6 +4,7 @@ import { Bad, hex, textOf } from "./bytes.mjs";
 import { worded } from "./canonical.mjs";
 import { SLACK } from "./entry.mjs";
 import { Key, State } from "./notes.mjs";
+import { between, capital, first, numbered } from "./numbers.mjs";
 import { LONGEST_TEXT } from "./record.mjs";
 import { dayWords, isTime, quoted } from "./times.mjs";
 
@@ -48,7 +49,7 @@ export class Signed {
       try {
         const one = State.read(textOf(await archive.data(name, LONGEST_TEXT)));
         if (name !== HEAD && name !== `${STATES}${one.size}.txt`) {
-          throw new Bad(`it is a state of ${one.size} entries`);
+          throw new Bad(`it is a state of ${numbered(one.size)}`);
         }
         this.states.push(one);
         if (name === HEAD) this.head = one;
@@ -79,12 +80,16 @@ export class Signed {
       found.fault("tree head", about);
     }
     if (head.size > size) {
-      found.fault("tree head", `${head.size} entries are signed, the bundle has ${size}: some were taken away.`);
+      const are = head.size === 1 ? "is" : "are";
+      const about = `${are} signed, the bundle has ${numbered(size)}: some were taken away`;
+      found.fault("tree head", `${capital(numbered(head.size))} ${about}.`);
     } else if (!this.agrees(head)) {
-      found.fault("tree head", `The first ${head.size} entries do not give the fingerprint that was signed.`);
+      const give = head.size === 1 ? "does not give" : "do not give";
+      found.fault("tree head", `${capital(first(head.size))} ${give} the fingerprint that was signed.`);
     } else if (head.size < size) {
-      const about = "anybody could have written those after them";
-      found.limit("tree head", `Only the first ${head.size} of ${size} entries are signed; ${about}.`);
+      const are = head.size === 1 ? "is" : "are";
+      const about = `${are} signed; anybody could have written ${between(head.size, size - 1)}`;
+      found.limit("tree head", `Only ${first(head.size, size)} ${about}.`);
     }
     const retired = await this.trust();
     let signers;
@@ -112,9 +117,12 @@ export class Signed {
       const key = seq < head.size ? this.keyOf(act, seq) : null;
       if (key) named.set(key.text, key);
     }
+    let before = ""; // the newest state stands in two files
     for (const one of this.states) {
       await this.pause();
-      await this.earlier(one, named, retired);
+      const [level, sentence] = await this.earlier(one, named, retired);
+      if (sentence && sentence !== before) found.say("earlier checkpoints", level, sentence);
+      before = sentence;
     }
   }
 
@@ -171,24 +179,20 @@ export class Signed {
     return retired;
   }
 
+  // What is to be said of a signed state: as what, and the sentence; none where it is as it has to be.
   async earlier(state, named, retired) {
-    const [check, where] = ["earlier checkpoints", `The state of ${state.size} entries`];
-    if (!this.agrees(state)) {
-      this.found.fault(check, `${where} that was signed is not the beginning of this record.`);
-      return;
-    }
+    const where = `The state of ${numbered(state.size)}`;
+    if (!this.agrees(state)) return ["FAULT", `${where} that was signed is not the beginning of this record.`];
     let signers;
     try {
       signers = await state.signers(named.values());
     } catch (error) {
-      this.found.fault(check, `${where}: ${bad(error)}.`);
-      return;
+      return ["FAULT", `${where}: ${bad(error)}.`];
     }
-    if (!signers.size) this.found.fault(check, `${where} is not signed by a key of this record.`);
-    else if (!believed(state, signers, retired) && state !== this.head) {
-      const about = "bears only the signature of a key that was retired before; it agrees all the same";
-      this.found.note(check, `${where} ${about}.`);
-    }
+    if (!signers.size) return ["FAULT", `${where} is not signed by a key of this record.`];
+    if (believed(state, signers, retired) || state === this.head) return ["", ""];
+    const about = "bears only the signature of a key that was retired before; it agrees all the same";
+    return ["note", `${where} ${about}.`];
   }
 
   async saved() {
@@ -203,9 +207,11 @@ export class Signed {
         found.fault(check, `What you kept is of the record ${quoted(one.origin)}, and this is another.`);
       } else if (one.size > size) {
         const about = "some were taken away, or an old bundle is shown again";
-        found.fault(check, `You kept a state of ${one.size} entries, the bundle has ${size}: ${about}.`);
+        const sizes = `You kept a state of ${numbered(one.size)}, the bundle has ${numbered(size)}`;
+        found.fault(check, `${sizes}: ${about}.`);
       } else if (!this.agrees(one)) {
-        found.fault(check, `The first ${one.size} entries are not those whose state you kept: rewritten.`);
+        const are = one.size === 1 ? "is not the one" : "are not those";
+        found.fault(check, `${capital(first(one.size))} ${are} whose state you kept: rewritten.`);
         found.note(check, "If you typed the state off a paper, look first whether you typed it rightly.");
         await this.twiceSigned(one);
       } else if (!one.size) found.limit(check, "A state of no entries shows nothing.");
@@ -235,6 +241,7 @@ export class Signed {
     const good = [...this.states, ...asked.saved].filter((one) => one.size && this.agrees(one));
     for (const key of asked.witnesses) {
       const seen = new Map();
+      const wrong = new Set(); // the newest state stands in two files
       for (const state of good) {
         await this.pause();
         try {
@@ -242,9 +249,10 @@ export class Signed {
             if (at > (seen.get(state.size) ?? -1n)) seen.set(state.size, at);
           }
         } catch (error) {
-          found.fault(check, `The state of ${state.size} entries: ${bad(error)}.`);
+          wrong.add(`The state of ${numbered(state.size)}: ${bad(error)}.`);
         }
       }
+      for (const sentence of wrong) found.fault(check, sentence);
       if (!seen.size) {
         found.fault(check, `${key.name} countersigned no state of this record that is here.`);
         continue;
@@ -257,11 +265,11 @@ export class Signed {
       }
       found.cover("witness", most);
       if (most === size) found.seenAt = Math.max(when, found.seenAt ?? 0);
-      else found.limit(check, `${key.name} saw only the first ${most} of ${size} entries, on ${dayWords(when)}.`);
+      else found.limit(check, `${key.name} saw only ${first(most, size)}, on ${dayWords(when)}.`);
       for (const [known, at] of [...seen].sort(([one], [other]) => one - other)) {
         if (!times.has(known) || times.get(known) <= Number(at) * 1000 + SLACK) continue;
-        const about = "before the last of them was received: a clock was set";
-        found.fault("time order", `${key.name} saw ${known} entries ${about}.`);
+        const about = `before ${known === 1 ? "it" : "the last of them"} was received: a clock was set`;
+        found.fault("time order", `${key.name} saw ${numbered(known)} ${about}.`);
       }
     }
   }

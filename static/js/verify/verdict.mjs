@@ -2,12 +2,14 @@
 
 import { worded } from "./canonical.mjs";
 import { CHECKS } from "./found.mjs";
+import { between, counted, first as firstOf, numbered, numbersOf } from "./numbers.mjs";
 import { timeWords } from "./times.mjs";
 
+const WORDS = { FAULT: "Fault", limit: "Limit", note: "Note" };
 const VERDICTS = {
   1: [
     "ALTERED, OR NOT WHAT IT IS SAID TO BE.",
-    "Do not rely on this bundle. What is wrong stands above under FAULT.",
+    "Do not rely on this bundle. What is wrong stands above under Fault.",
   ],
   2: [
     "CONSISTENT WITH ITSELF ONLY.",
@@ -15,7 +17,7 @@ const VERDICTS = {
   ],
   3: [
     "GENUINE, WITH LIMITS.",
-    "It is what the holder of the record's key signed. What that does not show stands above under limit.",
+    "It is what the holder of the record's key signed. What that does not show stands above under Limit.",
   ],
   4: ["GENUINE AND COMPLETE.", "Nothing was changed, taken away, put in or moved."],
 };
@@ -25,10 +27,10 @@ const BY_KEY = [
     + "gave neither a state that was kept nor a witness.",
 ];
 
-const never = (own, shown) => [
+const never = (signed) => [
   "That a figure was true when it was typed, that a photo shows what it is said to show, or that somebody looked.",
   "What was never entered.",
-  `Who sat at the phone. ${own} of ${shown} entries are signed by a person's own key. That a key is a person's is what `
+  `Who sat at the phone. ${signed} signed by a person's own key. That a key is a person's is what `
     + "the server said when it was named: who runs the server could name one in somebody's name. Compare the first 8 "
     + "characters of the keys listed above with the person. For the other entries the server says who was logged in, and who "
     + "runs the server could have written an entry in somebody's name when it was made.",
@@ -48,35 +50,39 @@ export function verdict(found) {
   const [title, first] = byKey ? BY_KEY : VERDICTS[level];
   const sentences = [first];
   if (level === 3 && 0 < kept && kept < size) {
-    const about = "entries rewriting is not excluded: nothing was kept of them.";
-    sentences.push(`Of those after the first ${kept} of ${size} ${about}`);
+    const [were, them] = [kept === 1 ? "was" : "were", kept + 1 === size ? "it" : "them"];
+    const shows = `What you kept or a witness saw shows that ${firstOf(kept)} ${were} not written anew since`;
+    const could = `whoever has the record's key could have written ${them} anew`;
+    sentences.push(`${shows}. It does not reach ${between(kept, size - 1)}: ${could}.`);
   }
   if (level === 4) {
     const at = timeWords(found.seenAt);
-    sentences.push(`This holds for the record as a witness saw it on ${at} UTC: ${size} entries.`);
+    sentences.push(`This holds for the record as a witness saw it on ${at} UTC: ${numbered(size)}.`);
   }
   if (level === 2) {
     for (const [what, covered] of found.covered) {
-      sentences.push(`For the first ${covered} of ${size} entries the ${what} stands, for the rest nothing from outside.`);
+      sentences.push(`The ${what} stands for ${firstOf(covered, size)}.`);
     }
-    if (!found.covered.size) {
+    if (found.covered.size) {
+      const covered = Math.max(...found.covered.values());
+      sentences.push(`For ${between(covered, size - 1)} nothing from outside stands.`);
+    } else {
       sentences.push("Anybody could have made it, from first to last. Give the key that you got by another way.");
     }
   }
   if (info.span?.line) {
-    sentences.push(`It shows ${info.line ?? "no line"} (${info.span.line}) alone: ${info.shown} of ${size} entries.`,
+    sentences.push(`It shows ${info.line ?? "no line"} (${info.span.line}) alone: ${info.shown} of ${numbered(size)}.`,
       "Whether an entry about it was left out cannot be seen. Days, or the whole record, show it.");
   } else if (info.span) {
     const { from, to, since, until } = info.span;
-    sentences.push(`It shows the days ${worded(from)} to ${worded(to)} alone: ${info.shown} of ${size} entries,`
+    sentences.push(`It shows the days ${worded(from)} to ${worded(to)} alone: ${info.shown} of ${numbered(size)},`
       + ` with all that were received from ${since} until before ${until}.`);
   }
   if (info.erased) sentences.push(info.erased);
   if (info.owed) sentences.push(info.owed);
-  return {
-    level, title, sentences: sentences.map(plain),
-    never: never(info.own ?? "Not all", info.shown ?? "the").map(plain),
-  };
+  const of = info.shown === undefined ? "the entries" : counted(info.shown, "entry", "entries");
+  const signed = `${info.own ?? "Not all"} of ${of} ${info.own === 1 ? "is" : "are"}`;
+  return { level, title, sentences: sentences.map(plain), never: never(signed).map(plain) };
 }
 
 // What the bundle is: [word, text] each.
@@ -86,7 +92,7 @@ export function about(found) {
   const last = info.last === null ? "" : `, the last of ${timeWords(info.last)} UTC`;
   return [
     ["Record", `${info.name} (${info.log})`],
-    ["Entries", `${info.size}${last}; ${info.states} signed states`],
+    ["Entries", `${info.size}${numbersOf(info.size)}${last}; ${counted(info.states, "signed state", "signed states")}`],
     ["State", info.root],
     ...info.keys.map(({ ref, signs, since, until }, number) => {
       const ended = until === undefined ? "" : `, ended by entry ${until}`;
@@ -115,8 +121,8 @@ export function report(found, bundle) {
   for (const [word, text] of about(found)) lines.push(`${word.padEnd(9)}${text}`);
   lines.push("");
   for (const { check, word, remark, said, more } of outcomes(found)) {
-    lines.push(`  ${word.padEnd(6)} ${check}: ${remark}`.trimEnd());
-    for (const { level, sentence } of said) lines.push(`           ${level}: ${sentence}`);
+    lines.push(`  ${(WORDS[word] ?? word).padEnd(6)} ${check}: ${remark}`.trimEnd());
+    for (const { level, sentence } of said) lines.push(`           ${WORDS[level]}: ${sentence}`);
     if (more) lines.push(`           and ${more} more`);
   }
   const { title, sentences, never: beyond } = verdict(found);
