@@ -20,6 +20,7 @@ from courses.calendar import day_start
 from courses.models import Course, Place
 from inspections.actions.holds import COURSE_WIDE, OF_A_COURSE
 from inspections.alone_ride import ride_asks, ride_words
+from inspections.forms.finding import CRITICAL_IS_NO_WATCH
 from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, is_weather
 from inspections.measures import asked_in
 from inspections.models import Draft, Finding, Hold, Sheet
@@ -156,6 +157,7 @@ def finding_pattern(picture: Picture, signer: User, *, places: Iterable[Place]) 
             "where": _("Choose where it was found."),
             "what": _("Say in a few words what was found."),
             "severity": _("Say how serious it is."),
+            "watched": str(CRITICAL_IS_NO_WATCH),
         },
     }  # fmt: skip
 

@@ -19,6 +19,7 @@ from inspections.models import Verdict
 from inspections.picture import Spot, State
 
 SMALL_COUNT = 20
+MANY_RIDERS = 2000  # more than a line takes between two looks at its cords (judgement)
 
 
 def only_grows(item: Mapping[str, Any]) -> bool:
@@ -65,7 +66,7 @@ def _slip(picture: Spot, place: Place, judged: Judged) -> str:
             return fewer() % {"value": judged.value, "last": state.value}
         if last < SMALL_COUNT and now < max(10 * last, last + SMALL_COUNT):
             return ""
-        if last < SMALL_COUNT and str(judged.item.get("measures", "")).endswith("cycles"):
+        if last < SMALL_COUNT and now < MANY_RIDERS and str(judged.item.get("measures", "")).endswith("cycles"):
             return ""  # a counter that was begun anew grows by a day's riders
         if last == 0:
             return _("%(value)s, after none last time.") % {"value": judged.value}

@@ -55,8 +55,8 @@ def snapshot(
     steps = _steps(picture)
     rides = [ride for ride in picture.rides if ride.day.date == picture.date]
     holds = [hold for hold in picture.holds if _of_today(picture, hold)]
-    told = [step.seq for own in steps.values() for step in own]
-    seqs = [*(one.seq for one in (*picture.sheets, *rides, *holds)), *told]
+    seqs = [sheet.seq for sheet in picture.sheets] + [ride.seq for ride in rides] + [hold.seq for hold in holds]
+    seqs += [step.seq for own in steps.values() for step in own]
     records = records_of(course.operator.log, seqs)
     gauges = {seq: gauges_of(record["act"]) for seq, record in records.items()}
     found = compact(

@@ -48,6 +48,9 @@ def _tick(label: Any) -> forms.BooleanField:
     return forms.BooleanField(label=label, required=False)
 
 
+CRITICAL_IS_NO_WATCH = _("What somebody can be hurt by is a defect, and not only watched: take one of the two back.")
+
+
 class PhotoMixin(forms.Form):
     photo = forms.FileField(
         label=_("Photo"),
@@ -82,6 +85,12 @@ class OpenFindingForm(PhotoMixin, DeedForm):
         self.fields["severity"].choices = [  # type: ignore[attr-defined]
             (one.value, format_html("<b>{}.</b> {}", capfirst(one.label), self.MEANS[one])) for one in Severity
         ]
+
+    def clean(self) -> dict[str, Any]:
+        found = super().clean() or {}
+        if found.get("is_watch") and found.get("severity") == Severity.CRITICAL:
+            self.add_error("is_watch", CRITICAL_IS_NO_WATCH)
+        return found
 
 
 class WithdrawForm(PhotoMixin, DeedForm):

@@ -5,7 +5,7 @@ import { encoded, sha256 } from "./bytes.mjs";
 import { asText, offset } from "./clock.mjs";
 import { forgetRefused, held, kept } from "./held.mjs";
 import { holds, lockAgain, send, show } from "./outbox.mjs";
-import { again, defects, holding, wanting } from "./wanting.mjs";
+import { again, defects, firstWanting, holding, wanting } from "./wanting.mjs";
 import { fill as said } from "./when.mjs";
 
 const told = (head, lines) => [head, ...lines].join("\n");
@@ -99,7 +99,13 @@ export async function signAlone(form, address, own, mine, sign) {
   const here = new Date(device.getTime() + (clock?.offset_s ?? 0) * 1000);
   if (!ofItsDay(pattern, here)) return "left";
   const missing = wanting(pattern, fields, here.getTime());
-  if (missing.length) return window.alert(told(words.missing, missing.map((one) => `• ${one}`))), "left";
+  if (missing.length) {
+    window.alert(told(words.missing, missing.map((one) => `• ${one}`)));
+    const item = firstWanting(pattern, form, fields);
+    item?.querySelector(".item__note")?.setAttribute("open", "");
+    item?.scrollIntoView({ block: "start", behavior: "instant" });
+    return "left";
+  }
   // What is marked as a defect is asked back, as the server would, before it counts; with it stands what holds a line.
   const found = defects(pattern, fields);
   const lines = holding(pattern, fields).map((one) => `• ${one}`);

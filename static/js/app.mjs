@@ -42,6 +42,11 @@ document.addEventListener("change", ({ target }) => {
   }
 });
 
+// A page that comes from this phone is the same for every line: the line that its address names is chosen all the same.
+const line = new URLSearchParams(location.search).get("line");
+for (const select of line ? document.querySelectorAll("form[data-act] select[name=line]") : [])
+  if (!select.value) select.value = line;
+
 // What is to be passed on is copied with one tap, where the browser can.
 if (navigator.clipboard)
   for (const button of document.querySelectorAll("[data-copies]")) {

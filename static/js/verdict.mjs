@@ -157,7 +157,7 @@ export const answerHere = (item, fields) => (isOfNow() ? tried(alone, item.datas
 
 // Whether an item is answered so that it could be signed, as inspections.views.keeping.progress counts; and of how many
 // that is asked.
-export const isDone = ({ verdict, ask, choices, need } = {}) => Boolean(verdict) && !ask && !choices?.length && !need;
+export const isDone = ({ verdict, ask, choices, need } = {}) => Boolean(verdict) && !ask && !Array.isArray(choices) && !need;
 export const isCounted = (item) => Boolean(page?.items[item.dataset.item]) && !page.items[item.dataset.item].register;
 
 // Whose verdict it is, and of when the limits are, for a page that is shown from the phone.

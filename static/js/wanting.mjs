@@ -47,6 +47,7 @@ export const WANTING = {
     if (!fields.get("place")) yield words.where;
     if (!strip(fields.get("title") ?? "")) yield words.what;
     if (!fields.get("severity")) yield words.severity;
+    if (fields.get("severity") === "critical" && fields.get("is_watch")) yield words.watched;
   },
 
   *add({ words }, fields) {
@@ -63,6 +64,18 @@ const judged = (pattern, fields, what) =>
 export const wanting = (pattern, fields, at) => [
   ...new Set([...WANTING[pattern.make](pattern, fields, at), ...judged(pattern, fields, "open")]),
 ];
+
+// The item that is wanted first, where the form has items: there one goes on.
+export function firstWanting({ make, items }, form, fields) {
+  const open = (item) => {
+    const answer = answerOf(fields, item);
+    const why = answer.note || answer.reason || !["not_done", "defect"].includes(answer.mark);
+    return item.asks && (isEmpty(answer) || !why);
+  };
+  const keys = make === "sheet" ? items.filter(open).map(({ key }) => key) : [];
+  const isWanted = (item) => keys.includes(item.dataset.item) || item.querySelector("[data-ask], [data-choose], .item__need");
+  return Array.from(form.querySelectorAll("[data-item]")).find(isWanted);
+}
 
 // Sentences that say what will hold a line once this is signed.
 export const holding = (pattern, fields) => judged(pattern, fields, "holds");

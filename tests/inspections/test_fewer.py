@@ -10,6 +10,7 @@ from inspections import doubts
 from tests import make
 from tests.inspections.pages import url
 from tests.inspections.test_phone_rules import compare, opened
+from tests.phone.node import answers
 
 WIRES = "MC-01@cable"  # broken wires in the worst lay
 pytestmark = pytest.mark.usefixtures("clock")
@@ -60,3 +61,21 @@ def test_the_phone_asks_the_same(counted: SimpleNamespace) -> None:
 )
 def test_what_can_become_less_is_not_asked(measures: str, grows: bool) -> None:
     assert doubts.only_grows({"measures": measures}) is grows
+
+
+@pytest.mark.parametrize(
+    ("last", "typed", "asked"), [("3", "300", False), ("3", "20000", True), ("8000", "8040", False)]
+)
+def test_a_counter_begun_anew_grows_by_a_days_riders_and_not_by_twenty_thousand(
+    last: str, typed: str, asked: bool
+) -> None:
+    item = {"key": "cord", "kind": "count", "unit": "count", "measures": "cord.cycles"}
+    judged: Any = SimpleNamespace(item=item, value=typed, question=None, component=None)
+    state = SimpleNamespace(value=last, component=None)
+    picture: Any = SimpleNamespace(states={("line", "cord"): state})
+
+    assert bool(doubts._slip(picture, SimpleNamespace(pk="line"), judged)) is asked  # type: ignore[arg-type]
+    phone = {"kind": "count", "unit": "count", "counts": True, "grows": True, "last": {"value": last, "same": True}}
+    words = {"afterNone": "%(value)s", "fewer": "%(value)s"}
+    [found] = answers([{"task": "slip", "item": {**phone, "facts": {}}, "value": typed, "words": words}])
+    assert bool(found) is asked

@@ -17,6 +17,7 @@ from ledger.actions import salted_by
 from ledger.errors import AlreadyRecorded
 from tests import make
 from tests.inspections.conftest import codes
+from tests.inspections.pages import url
 from tests.inspections.steps import deed, fitted, look, release, take_out
 
 pytestmark = pytest.mark.usefixtures("day_open")
@@ -236,3 +237,13 @@ def test_something_is_said_or_nothing_is_added(w: SimpleNamespace, refused: Any)
         actions.open_finding(
             make.picture(w, w.t(25)), w.line, title=" ", severity="minor", deed=deed(w, w.technician, 25)
         )
+
+
+@pytest.mark.parametrize(("severity", "count"), [("critical", 0), ("major", 1), ("minor", 1)])
+def test_what_somebody_can_be_hurt_by_is_not_only_watched(
+    w: SimpleNamespace, as_: Any, severity: str, count: int
+) -> None:
+    typed = {"place": str(w.line.pk), "title": "Crack", "severity": severity, "is_watch": "on"}
+    answer = as_("technician").post(url(w, "open_finding"), typed)
+    assert Finding.objects.count() == count
+    assert ("take one of the two back" in answer.content.decode()) is (count == 0)

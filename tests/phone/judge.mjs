@@ -8,6 +8,7 @@ import { known } from "../../static/js/judge/rules.mjs";
 import { Unknowable } from "../../static/js/judge/bounds.mjs";
 import { judge, limitLine, worseOf } from "../../static/js/judge/limits.mjs";
 import { limitText } from "../../static/js/judge/explain.mjs";
+import { slip } from "../../static/js/judge/slips.mjs";
 import { Unclear, doubtful, readCount, readFigure, readPair } from "../../static/js/judge/typed.mjs";
 import { UNITS, convert } from "../../static/js/judge/units.mjs";
 import { sagOf } from "../../static/js/return_wave.mjs";
@@ -88,6 +89,7 @@ const TASKS = {
   sag: ({ times, returns, known }) => sagOf(times, returns, known),
   doubt: ({ value, last, nominal, unit }) =>
     doubtful(parseExact(value), number(last), number(nominal), unit)?.sentence ?? "",
+  slip: ({ item, value, words }) => slip(item, value, "metric", words),
 };
 
 for await (const line of createInterface({ input: process.stdin })) {

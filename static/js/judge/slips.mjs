@@ -7,6 +7,7 @@ import { SENTENCES, doubtful } from "./typed.mjs";
 import { withUnit } from "./units.mjs";
 
 const SMALL_COUNT = whole(20);
+const MANY_RIDERS = whole(2000); // more than a line takes between two looks at its cords (judgement)
 const REPEAT_K = 1.96 * Math.sqrt(2); // difference of two readings of one thing, 95 % (ISO 5725, from memory)
 
 // The question, empty if none. `value`: the figure as text, in the item's unit; `item`: kind, unit, last {value, same},
@@ -27,7 +28,7 @@ function ofCount(item, value, last, words) {
   if (item.grows && item.last.same && now.compare(before) < 0) return fill(words.fewer, { value, last });
   if (before.compare(SMALL_COUNT) < 0) {
     if (now.compare(larger(before.times(whole(10)), before.plus(SMALL_COUNT))) < 0) return "";
-    if (item.counts) return ""; // a counter that was begun anew grows by a day's riders
+    if (item.counts && now.compare(MANY_RIDERS) < 0) return ""; // a counter that was begun anew grows by a day's riders
   }
   if (before.sign === 0) return fill(words.afterNone, { value });
   return doubt(item, value, last, "")?.sentence ?? "";
