@@ -14,6 +14,7 @@ from django.utils.translation import ngettext
 from courses.models import Place
 from courses.queries import Setup
 from inspections.owed_words import Known, known_of, words_of
+from inspections.owing import Lacking
 from inspections.phones import Owed, Seen, holding
 from inspections.picture import Picture
 
@@ -171,6 +172,23 @@ def signed_while(record: Iterable[dict[str, Any]], at: datetime, zone: ZoneInfo)
             % {"n": n, "what": what}
         )
     return sentences
+
+
+def photos_of(lacks: Iterable[Lacking], *, by: str | None = None) -> str:
+    """Return which photos are not here yet, in a sentence; of one person, else with whose each are; "" for none."""
+    found = [one for one in lacks if by in (None, one.ref)]
+    if not found:
+        return ""
+    known = known_of([one.about for one in found], [one.ref for one in found] if by is None else ())
+    n = sum(one.n for one in found)
+    whole = _("%(what)s (entry %(entry)s, %(name)s)") if by is None else _("%(what)s (entry %(entry)s)")
+    told = [
+        whole % {"what": words_of(one.about, known), "entry": one.seq, "name": known.name(one.ref)} for one in found
+    ]
+    return ngettext("%(n)s photo is not here yet, of: %(what)s.", "%(n)s photos are not here yet, of: %(what)s.", n) % {
+        "n": n,
+        "what": few_of(told),
+    }
 
 
 def few_of(found: list[str]) -> str:

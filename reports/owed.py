@@ -142,9 +142,8 @@ def named_before(log: Log, entry: Entry) -> list[Before]:
     if entry.kind not in KINDS:
         return []
     act, ref = str(entry.act_id), entry.record["act"]["signer"]["ref"]
-    rows = naming(log, act).filter(
-        kind__in=(ASIDE, SIGNED), seq__range=(seq_before(log, entry.t - OLD_PAGE), entry.seq - 1)
-    )
+    since = seq_before(log, entry.t - OLD_PAGE)
+    rows = naming(log, act).filter(kind__in=(ASIDE, SIGNED), seq__gte=since, seq__lt=entry.seq)
     return [
         Before(row.seq, any(said), row.kind == ASIDE)
         for row in rows.order_by("seq")
@@ -171,8 +170,8 @@ def arrivals_of(log: Log, entry: Entry, kept: dict[str, datetime]) -> dict[str, 
     owed = owed_by(entry.record)
     found: dict[str, Arrival] = {one: Arrival(at, None) for one, at in kept.items() if one in owed}
     for one in found:
-        since = max(entry.seq + 1, seq_before(log, found[one].at))
-        rows = naming(log, one).filter(kind=CAME, seq__gte=since)
+        since = seq_before(log, found[one].at)
+        rows = naming(log, one).filter(kind=CAME, seq__gte=since, seq__gt=entry.seq)
         if came := rows.order_by("seq").first():
             found[one] = Arrival(came.t, came.seq)
     return found

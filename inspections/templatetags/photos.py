@@ -18,7 +18,7 @@ KEPT = "_erased_photos"
 def photo(context: template.Context, course: Course, sha256: str, alt: str) -> dict[str, Any]:
     """Return what the partial shows. What was erased at an operator is asked for once in a page.
 
-    ``is_owed``: it was never here, so it is still on the phone. Only of one whose bytes lack that is asked for at all.
+    ``is_owed``: it had not come from its phone. Only of one whose bytes lack that is asked for at all.
     """
     # On the request: a partial that is included with "only" has a context of its own, but this one too.
     holder = getattr(context, "request", None) or context

@@ -24,7 +24,8 @@ from courses.calendar import local_day
 from courses.models import Course
 from inspections import actions
 from inspections.models import Phone
-from inspections.phone_words import time_of, titles_of
+from inspections.owing import lacking
+from inspections.phone_words import photos_of, time_of, titles_of
 from inspections.phones import SHOWN, Owed, Seen, phones_of
 from inspections.views.asking import ask
 
@@ -57,14 +58,18 @@ def phones(request: HttpRequest, course: UUID) -> HttpResponse:
     on = local_day(at, where.zone, where.day_change_hour)
     by = {one.aside_by for phone in found for one in phone.aside}
     names = dict(User.objects.filter(ref__in=by).values_list("ref", "name")) if by else {}
+    lacks = lacking(where, since=at - SHOWN)
+    carried = {one.ref for one in found}
     context = {
         "course": where,
+        "others": photos_of(one for one in lacks if one.ref not in carried),
         "phones": [
             {
                 "phone": one,
                 "seen": time_of(one.seen_at, at, where.zone),
                 "has_today": one.has == on,
                 "is_away": one.is_away(on, at),
+                "photos": photos_of(lacks, by=one.ref),
                 "owes": [_line(deed, at, where) for deed in one.owes],
                 "back": [_line(deed, at, where) for deed in one.taken_back],
                 "aside": [_line(deed, at, where) | {"by": names.get(deed.aside_by, "")} for deed in one.aside],

@@ -31,7 +31,7 @@ def photo(request: HttpRequest, course: UUID, sha256: str) -> HttpResponseBase:
     right = Right.SEE if Right.SEE in rights else Right.READ_HISTORY
     where = course_for(request.user, course, right, at=at)
     if act_owing(where.operator, sha256):
-        sentence = _("Photo not here yet: it is still on the phone.")
+        sentence = _("Photo not here: it had not come from the phone.")
         return HttpResponse(sentence, status=404, content_type="text/plain; charset=utf-8")
     stored = file_for(request.user, where, sha256, right, at=at)
     path = path_of(where.operator_id, stored.sha256)

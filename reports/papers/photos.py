@@ -13,7 +13,7 @@ from reports.papers.frame import Paper
 from reports.papers.style import GAP_2, MM, SMALL
 from reports.papers.text import set_words
 
-Photos = Callable[[str], bytes | None]  # None: its bytes are gone; none in it: it is still on the phone
+Photos = Callable[[str], bytes | None]  # None: its bytes are gone; none in it: it had not come from the phone
 SIDE = 45 * MM  # the longer side at most
 DOTS = 200  # per inch
 
@@ -51,7 +51,7 @@ def _caption(caption: str, sha: str, is_here: bool, is_owed: bool) -> str:
     if is_here:
         return _("%(what)s Photo %(hash)s.") % about
     if is_owed:
-        return _("%(what)s Photo %(hash)s is not here yet: it is still on the phone.") % about
+        return _("%(what)s Photo %(hash)s is not here: it had not come from the phone.") % about
     return _("%(what)s Photo %(hash)s is not at hand.") % about
 
 

@@ -26,8 +26,9 @@ from courses.models import Course
 from inspections import actions
 from inspections.actions.signing import NotReady
 from inspections.models import SignOff
-from inspections.phone_words import told
-from inspections.phones import to_ask
+from inspections.owing import lacking
+from inspections.phone_words import photos_of, told
+from inspections.phones import SHOWN, to_ask
 from inspections.picture import Picture, picture_of
 from inspections.stops import is_walked
 from inspections.views.board import wind_of
@@ -139,6 +140,7 @@ def _context(request: HttpRequest, picture: Picture, form: SignForm) -> dict[str
         "wind_age": wind_age(picture),
         "now": picture.at,
         "phones": told(picture),
+        "photos": photos_of(lacking(picture.course, since=picture.at - SHOWN)),
         "shown": shown,
         "missing": missing,
         "ready": sum(1 for one in rows if one["row"].may_open),

@@ -1,4 +1,4 @@
-"""All that one phone owes is set aside from the page of the phones, in one go. Our own rule; there is no source."""
+"""The page of the phones: all that one owes is set aside in one go; photos that lack are told. Our own rules."""
 
 from __future__ import annotations
 
@@ -9,8 +9,10 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
+from inspections import actions
 from inspections.models import Phone
 from ledger.models import Entry
+from tests import make
 from tests.inspections.pages import hidden
 from tests.inspections.phone_steps import deed, hello, owed
 
@@ -49,3 +51,39 @@ def test_all_that_a_phone_owed_when_it_was_shown_is_set_aside_by_one_entry(w: Si
     assert "What a phone owes set aside" in told
     assert one["id"] in told
     assert other["id"] in told
+
+
+def owing(w: SimpleNamespace, who: Any, *photos: str, place: Any = None) -> Entry:
+    """Record a finding whose photos have not come."""
+    return actions.open_finding(
+        make.picture(w, w.t(10)), place or w.line, title="Rost", severity="minor", photos=photos,
+        deed=make.deed(who, at=w.t(10)),
+    )  # fmt: skip
+
+
+def test_a_phone_of_whom_photos_lack_is_not_said_to_owe_nothing(w: SimpleNamespace, as_: Any) -> None:
+    manager, listed = as_("manager"), reverse("inspections:phones", args=[w.course.pk])
+    hello(w, who=w.mate, phone=uuid.uuid4())
+    hello(w)
+    assert manager.get(listed).content.decode().count("It owes nothing that is known here.") == 2
+    two = owing(w, w.technician, "1" * 64, "2" * 64)
+    one = owing(w, w.technician, "3" * 64, place=w.lines[1])
+
+    html = manager.get(listed).content.decode()
+
+    what = "Finding, or something taken out of service, "
+    said = f"3 photos are not here yet, of: {what}{w.line} (entry {two.seq}); {what}{w.lines[1]} (entry {one.seq})."
+    assert html.count(said) == 1
+    assert html.count("It owes nothing that is known here.") == 1  # of the mate, whose photos all are here
+    assert "Photos of others" not in html
+
+
+def test_photos_of_who_has_no_phone_here_any_more_are_told_too(w: SimpleNamespace, as_: Any) -> None:
+    manager, listed = as_("manager"), reverse("inspections:phones", args=[w.course.pk])
+    entry = owing(w, w.technician, "1" * 64)
+
+    html = manager.get(listed).content.decode()
+
+    whose = f"{w.line} (entry {entry.seq}, Tarik Oben)."
+    assert f"1 photo is not here yet, of: Finding, or something taken out of service, {whose}" in html
+    assert html.count("not here yet") == 1

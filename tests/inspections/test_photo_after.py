@@ -36,7 +36,7 @@ from tests.verifier.record import Bundle, check
 pytestmark = pytest.mark.usefixtures("clock")
 PICTURE = jpeg((80, 60))
 HASH = sha256(PICTURE).hexdigest()
-AWAITED = "Photo not here yet: it is still on the phone."
+AWAITED = "Photo not here: it had not come from the phone."
 LOOK = "TA-06@end-landing"
 
 

@@ -280,7 +280,7 @@ def test_photos_are_small_and_named_by_their_hash(tmp_path: Path) -> None:
 
 
 def test_a_photo_that_is_not_there_or_not_readable_leaves_its_hash() -> None:
-    awaited = "is not here yet: it is still on the phone."
+    awaited = "is not here: it had not come from the phone."
     for stored, about in ((None, "is not at hand."), (b"no picture", "is not at hand."), (b"", awaited)):
         pdf = draw_day_sheet(make.day_sheet(3), photos=lambda _sha, stored=stored: stored)
         assert images(pdf) == []

@@ -27,6 +27,7 @@ from inspections.rebuild import chain_faults, projection_faults
 from ledger.models import Entry
 from reports.forms import SignForm
 from reports.resolve import day_sheet_data
+from tests import make
 from tests.reports.test_sign import choices, given
 
 ASKED = {"asked": "on"}
@@ -299,6 +300,23 @@ def test_the_page_of_a_line_tells_what_is_about_it_alone(w: SimpleNamespace, man
     pages = [manager.get(reverse("inspections:line", args=[w.course.pk, one.pk])).content.decode() for one in w.lines]
 
     assert ["Line 1 brakes" in html for html in pages] == [True, False]
+
+
+def test_photos_that_lack_are_told_and_hold_nothing(w: SimpleNamespace, page: str, manager: Client) -> None:
+    before = choices(manager.get(page).content.decode(), w, 2)
+    assert "not here yet" not in manager.get(page).content.decode()
+    picture = make.picture(w, w.t(10))
+    entry = actions.open_finding(
+        picture, w.lines[0], title="Rust", severity="minor", photos=("1" * 64,), deed=make.deed(w.mate, at=w.t(10))
+    )
+
+    html = manager.get(page).content.decode()
+
+    what = f"Finding, or something taken out of service, {w.lines[0]} (entry {entry.seq}, {w.mate.name})."
+    assert f"1 photo is not here yet, of: {what}" in html
+    assert ticked(html) is None
+    assert choices(html, w, 2) == before
+    assert manager.post(page, given(w, line1="closed")).status_code == 302
 
 
 def test_who_signs_on_paper_is_not_asked(w: SimpleNamespace, manager: Client) -> None:
