@@ -69,6 +69,7 @@ SIGN_OFFS = (
 LATER = {"hold-told": "told", "hold-renewed": "renewed", "hold-lifted": "lifted"}
 CONDITIONS = {
     "looked": "looked along every line concerned",
+    "untold": "launch and landing asked by radio just before",
     "seen": "saw that nobody was on the line or under it",
     "counted": "everyone was counted",
     "radio": "asked the person who called it by radio",

@@ -339,6 +339,7 @@ def _badness(verdict: str) -> int:
 
 CONFIRMED = {
     "looked": gettext_lazy("looked along every line concerned"),
+    "untold": gettext_lazy("launch and landing asked by radio just before"),
     "seen": gettext_lazy("saw that nobody was on the line or under it"),
     "counted": gettext_lazy("everyone was counted"),
     "radio": gettext_lazy("asked the person who called it by radio"),

@@ -146,6 +146,8 @@ def lift_hold(picture: Picture, hold: Hold, *, given: Mapping[str, str], text: s
                 _("The person who called this lifts it. For somebody else all three confirmations are needed."),
             )
         detail |= dict.fromkeys(PERSON_TICKS, "yes")
+    if given.get("untold") == "yes":
+        detail["untold"] = "yes"
     if (
         hold.cause in NEEDS_FINDING
         and Finding.objects.filter(seq=hold.seq, course=picture.course, state="open").exists()

@@ -83,6 +83,10 @@ class LiftForm(DeedForm):
     seen = forms.BooleanField(label=_("I have seen that nobody is on the line or under it"), required=False)
     counted = forms.BooleanField(label=_("Everyone was counted"), required=False)
     radio = forms.BooleanField(label=_("The person who called it was asked by radio"), required=False)
+    untold = forms.BooleanField(
+        label=_("I asked launch and landing by radio just now, and both know that it was held"),
+        error_messages={"required": _("Ask launch and landing first: not both are entered as told of this hold.")},
+    )
     text = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=1000)
     submit = _("Lift the hold")
 
@@ -93,10 +97,13 @@ class LiftForm(DeedForm):
         "person": ("seen", "counted", "radio"),
     }
 
-    def __init__(self, *args: Any, hold: Hold, look: bool, own: bool = False, **kwargs: Any) -> None:
-        """``own``: the person who called the hold lifts it, and confirms only what was seen."""
+    def __init__(
+        self, *args: Any, hold: Hold, look: bool, own: bool = False, untold: bool = False, **kwargs: Any
+    ) -> None:
+        """``own``: the person who called the hold lifts it, and confirms only what was seen. ``untold``: not all know."""
         super().__init__(*args, **kwargs)
-        asked = {*self.ASKED.get(hold.cause, ()), *(("looked",) if look else ()), "text", "deed_id"}
+        asked = {*self.ASKED.get(hold.cause, ()), "text", "deed_id"}
+        asked |= {name for name, is_asked in (("looked", look), ("untold", untold)) if is_asked}
         if own:
             asked -= {"counted", "radio"}
             self.fields["seen"].required = True

@@ -23,13 +23,16 @@ from inspections.access import hold_for
 from inspections.actions.closing import carried
 from inspections.actions.holds import REPORTS
 from inspections.alone import hold_pattern
+from inspections.entries import said_apart
 from inspections.facts import CLOSED
 from inspections.forms import hold as forms
 from inspections.models import Hold
 from inspections.picture import picture_of
 from inspections.reopening import reopening_of
+from inspections.telling import disclosed, name
 from inspections.views.asking import ask
 from inspections.views.frame import next_address, signed_on
+from ledger.models import Entry
 
 asks = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -88,8 +91,18 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
     wait = rules.wait(one.cause)
     own = one.called_by_ref == getattr(request.user, "ref", "")
     form = fill(
-        forms.LiftForm(request.POST or None, hold=one, look=one.cause in rules.look, own=own, back=back), request
+        forms.LiftForm(
+            request.POST or None,
+            hold=one,
+            look=one.cause in rules.look,
+            own=own,
+            untold=bool(lifting.not_told(one)),
+            back=back,
+        ),
+        request,
     )
+    names = disclosed([one.called_by_commit, one.note_commit])
+    record = Entry.objects.get(log=where.operator.log_id, seq=one.seq).record
 
     def do(data: dict[str, Any]) -> str:
         actions.lift_hold(
@@ -105,6 +118,9 @@ def lift(request: HttpRequest, course: UUID, hold: UUID) -> HttpResponse:
         "hold": one,
         "title": capfirst(one.get_cause_display()),
         "minutes": wait // timedelta(minutes=1) if wait else None,
+        "by": name(names, one.called_by_commit),
+        "note": names.get(one.note_commit, "") if one.note_commit else "",
+        "said_at": said_apart(record),
         "until": one.renewed_at + wait if wait else None,
         "told": lifting.told_of(one),
         "told_form": forms.ToldForm(back="", not_told=lifting.not_told(one)),

@@ -162,7 +162,7 @@ def _object(w: World) -> dict[str, Any]:
 
 
 def _looked(w: World) -> dict[str, Any]:
-    return {"looked": "on"}
+    return {"looked": "on", "untold": "on"}
 
 
 def _told(w: World) -> dict[str, Any]:

@@ -10,7 +10,6 @@ import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from tests.browser.alone import again, fill_in, phone_behind, sent, sign, with_key
-from tests.browser.hands import Hands
 from tests.browser.spoiled import SpoiledNetwork
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from inspections import actions
 from inspections.models import Day, Draft, Finding, Hold, Reading, Ride, Sheet
@@ -199,8 +200,13 @@ def test_who_called_a_person_on_the_line_confirms_only_what_was_seen(w: SimpleNa
 
     as_("technician").post(lift, {})
     assert Hold.objects.get().lifted_at is None
-    as_("technician").post(lift, {"seen": "on"})
+    refused = text(as_("technician").post(lift, {"seen": "on"}))
+    assert "Ask launch and landing first: not both are entered as told of this hold." in refused
+    assert Hold.objects.get().lifted_at is None
+    as_("technician").post(lift, {"seen": "on", "untold": "on"})
     assert Hold.objects.get().lifted_at is not None
+    page = text(as_("auditor").get(reverse("reports:day", args=[w.course.pk, w.at.date()])))
+    assert "launch and landing asked by radio just before" in page
 
 
 def test_out_of_service_from_the_page_leads_to_the_finding_and_back_to_released(w: SimpleNamespace, as_: Any) -> None:
@@ -236,10 +242,14 @@ def test_a_hold_is_called_told_and_lifted(w: SimpleNamespace, as_: Any, clock: A
     as_("guide").post(url(w, "hold"), {"cause": "thunder", "line": "", "text": "West"})
     [hold] = Hold.objects.all()
     as_("technician").post(url(w, "tell", hold.pk), {"where": "launch", "text": "Gesa"})
-    early = as_("technician").post(url(w, "lift", hold.pk), {"looked": "on"})
+    page = text(as_("technician").get(url(w, "lift", hold.pk)))
+    assert f"<dt>Called by</dt><dd>{w.guide.name}</dd>" in page
+    assert "<dt>Note</dt><dd>West</dd>" in page
+    early = as_("technician").post(url(w, "lift", hold.pk), {"looked": "on", "untold": "on"})
     assert "30 minutes after the last thunder" in text(early)
 
     clock.move_to(w.t(30))
+    as_("technician").post(url(w, "tell", hold.pk), {"where": "landing", "text": "Runa"})
     as_("technician").post(url(w, "lift", hold.pk), {"looked": "on"})
     hold.refresh_from_db()
     assert hold.lifted_at is not None
