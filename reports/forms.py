@@ -22,6 +22,9 @@ def field_name(line: Place) -> str:
     return f"line_{line.pk.hex}"
 
 
+WIND_TOLD = gettext_lazy("I was told the wind by radio just now. It is below the limit of every line that I open.")
+
+
 class SignForm(PasswordDeedForm):
     """Open or closed for every line, and the password. Whether a line may be opened is asked by the action."""
 
@@ -29,14 +32,24 @@ class SignForm(PasswordDeedForm):
     asked = forms.BooleanField(
         label=gettext_lazy("I have asked them by radio. Nothing they hold back changes what I sign."), required=False
     )
+    wind_told = forms.BooleanField(label=WIND_TOLD, required=False)
     shown = forms.RegexField(r"^[0-9a-f-]{36}( [0-9a-f-]{36})*$", max_length=20_000, required=False)
     field_of = {**PasswordDeedForm.field_of, "phones": "asked"}
 
     def __init__(
-        self, *args: Any, lines: Sequence[Place], chosen: dict[str, str], revision: int, **kwargs: Any
+        self,
+        *args: Any,
+        lines: Sequence[Place],
+        chosen: dict[str, str],
+        revision: int,
+        wind_old: bool = False,
+        **kwargs: Any,
     ) -> None:
+        """``wind_old``: the wind was read so long ago that whoever opens a line says that it was told anew."""
         super().__init__(*args, **kwargs)
         self.lines = lines
+        if not wind_old:
+            self.fields.pop("wind_told", None)
         self.fields["password"].help_text = ""
         self.fields["seen_revision"].initial = revision
         for line in lines:
@@ -48,6 +61,13 @@ class SignForm(PasswordDeedForm):
                 error_messages={"required": _("Say whether this line is open or closed today.")},
             )
         self.order_fields([*(field_name(line) for line in lines), "asked", "password"])
+
+    def clean(self) -> dict[str, Any]:
+        found = super().clean() or {}
+        opens = any(found.get(field_name(line)) == OPEN for line in self.lines)
+        if opens and "wind_told" in self.fields and not found.get("wind_told"):
+            self.add_error("wind_told", _("Have the wind read before you open a line, or be told it by radio now."))
+        return found
 
     def asked_after(self) -> list[str] | None:
         """Return what was shown of phones and asked about by radio; None where that was not said."""
@@ -86,7 +106,8 @@ class PaperSignForm(SignForm):
         widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
     )
     paper_kept = forms.CharField(required=False, widget=forms.HiddenInput)
-    asked = shown = None  # type: ignore[assignment] # what phones say is of now, not of the time on the paper
+    # What phones say and how the wind is is of now, not of the time on the paper.
+    asked = shown = wind_told = None  # type: ignore[assignment]
     field_of = {
         **PasswordDeedForm.field_of,
         "paper-photo": "paper_photo",

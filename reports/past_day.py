@@ -32,7 +32,7 @@ from inspections.models import (
     SignOff,
     Verdict,
 )
-from inspections.phone_words import signed_while
+from inspections.phone_words import signed_while, wind_told
 from inspections.telling import details_of, disclosed, is_retiring, looks_of, name, step_sentence, tags_of
 from inspections.words import section_label
 from ledger.models import Entry
@@ -213,7 +213,10 @@ def _entered(entry: Entry, zone: ZoneInfo) -> dict[str, Any]:
         "paper_photo": act.get("paper", ""),
         "paper_signers": [name(names, one["commit"]) for one in signers],
         "typed_at": parse_datetime(entry.record["t"]),
-        "phones": signed_while(entry.record.get("judged", {}).get("phones", ()), entry.t, zone),
+        "phones": [
+            *signed_while(entry.record.get("judged", {}).get("phones", ()), entry.t, zone),
+            *wind_told(entry.record.get("judged", {})),
+        ],
     }
 
 

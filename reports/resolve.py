@@ -24,7 +24,7 @@ from engineering.criteria import all_sets
 from inspections.measures import has_unit
 from inspections.models import SignOff, Snapshot
 from inspections.owing import kept_ever
-from inspections.phone_words import signed_while
+from inspections.phone_words import signed_while, wind_told
 from inspections.telling import disclosed
 from ledger import chain
 from ledger.models import Disclosure, Entry
@@ -131,7 +131,10 @@ class _Resolver:
             "meaning": record["act"].get("meaning", ""),
             "at": record["t"],
             "how": _how(record),
-            "phones": signed_while(snapshot.get("phones", ()), entry.t, ZoneInfo(course["tz"])),
+            "phones": [
+                *signed_while(snapshot.get("phones", ()), entry.t, ZoneInfo(course["tz"])),
+                *wind_told(record.get("judged", {})),
+            ],
         }
         if on_paper := snapshot.get("on_paper"):
             signed |= self._on_paper(on_paper, record["t"], signed["how"])

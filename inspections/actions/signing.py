@@ -65,6 +65,7 @@ def sign_off(
     seen_revision: int,
     on_paper: OnPaper | None = None,
     asked: Collection[str] | None = None,
+    wind_told: str = "",
     deed: Deed,
 ) -> Entry:
     """Sign the day. ``decisions`` names every line ``open`` or ``closed``; ``seen_revision`` is the last revision seen.
@@ -74,6 +75,8 @@ def sign_off(
 
     ``asked`` is what the signer was shown of phones that owe something or are away (``phones.to_ask``) and has asked
     about by radio; None where nothing was asked. It stands in the act, and in ``judged`` what this server knew of them.
+
+    ``wind_told`` is what the signer has said of a wind that was read long ago; empty where nothing had to be said.
 
     Raises NotReady with the reasons by line, Refused where somebody else signed meanwhile, where the signer inspected
     the line, where a line is not named, or where a phone has to be asked after first.
@@ -132,6 +135,7 @@ def sign_off(
             "lines": lines,
             "snapshot": digest,
             **compact({"phones": phones_record(picture.phones, picture.date, picture.at, walked=is_walked(picture))}),
+            **compact({"wind_told": wind_told}),
         },
     )
     Snapshot.objects.get_or_create(sha256=digest, defaults={"course": course, "data": data})

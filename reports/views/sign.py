@@ -35,7 +35,7 @@ from inspections.views.board import wind_of
 from ledger.actions import recorded
 from ledger.errors import AlreadyRecorded
 from reports.actions import issue_papers
-from reports.forms import SignForm, field_name
+from reports.forms import WIND_TOLD, SignForm, field_name
 from reports.signing import line_rows, meaning, signers, unsigned, watches, wind_age
 
 log = logging.getLogger(__name__)
@@ -64,7 +64,13 @@ def _form(request: HttpRequest, picture: Picture) -> SignForm:
     before = picture.sign_off.lines if picture.sign_off else {}
     chosen = {key: decided.get("decision", "") for key, decided in before.items()}
     revision = picture.sign_off.revision if picture.sign_off else 0
-    return SignForm(request.POST if request.method == "POST" else None, lines=lines, chosen=chosen, revision=revision)
+    return SignForm(
+        request.POST if request.method == "POST" else None,
+        lines=lines,
+        chosen=chosen,
+        revision=revision,
+        wind_old=wind_age(picture) is not None,
+    )
 
 
 def _sign(request: HttpRequest, course: Course, form: SignForm, at: datetime, deed_id: UUID) -> HttpResponse | None:
@@ -78,6 +84,7 @@ def _sign(request: HttpRequest, course: Course, form: SignForm, at: datetime, de
             meaning=meaning(),
             seen_revision=data["seen_revision"],
             asked=form.asked_after(),
+            wind_told=str(WIND_TOLD) if data.get("wind_told") else "",
             deed=deed,
         )
     except NotReady as held:

@@ -15,6 +15,7 @@ from courses import actions as setup
 from inspections import actions
 from inspections.facts import line_statuses
 from inspections.models import Closing, Finding, SignOff
+from reports.forms import field_name
 from reports.resolve import day_sheet_data
 from tests import make
 from tests.inspections import steps
@@ -108,3 +109,27 @@ def test_a_change_that_waits_is_told_to_who_may_confirm_it(w: SimpleNamespace, a
 
     assert "waits for somebody to confirm it" in page(w, as_one("manager"), "inspections:board", 21)
     assert "waits for somebody to confirm it" not in page(w, as_one("technician"), "inspections:board", 21)
+
+
+def test_with_an_old_wind_a_line_is_opened_only_by_whoever_was_told_it_anew(w: SimpleNamespace, as_one: Any) -> None:
+    w.clock.move_to(w.t(70))
+    manager = as_one("manager")
+    address = reverse("reports:sign", args=[w.course.pk])
+    chosen = {field_name(line): "open" for line in w.lines} | {"seen_revision": "0", "password": make.WORD}
+
+    refused = manager.post(address, chosen).content.decode()
+    assert "Have the wind read before you open a line, or be told it by radio now." in refused
+    assert not SignOff.objects.exists()
+
+    manager.post(address, {**chosen, "wind_told": "on"})
+    signed = SignOff.objects.get()
+    said = "The wind was read long before. The manager had ticked: I was told the wind by radio just now."
+    assert said in " ".join(day_sheet_data(signed)["sign_off"]["phones"])
+    assert said in manager.get(reverse("reports:day", args=[w.course.pk, w.at.date()])).content.decode()
+
+
+def test_with_an_old_wind_every_line_can_be_closed(w: SimpleNamespace, as_one: Any) -> None:
+    w.clock.move_to(w.t(70))
+    chosen = {field_name(line): "closed" for line in w.lines} | {"seen_revision": "0", "password": make.WORD}
+    as_one("manager").post(reverse("reports:sign", args=[w.course.pk]), chosen)
+    assert SignOff.objects.exists()
