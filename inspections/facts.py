@@ -258,14 +258,13 @@ def _item_facts(picture: Picture, sections: list[Section]) -> Iterator[rules.Ite
         if not section.sheets:
             continue  # named as a missing sheet; thirty lines of "not checked" would say it worse
         for item in section.items:
-            readings = picture.readings_of(section.place.pk, item["key"])
-            ref = str(readings[-1].pk) if readings else f"{section.place.pk}/{section.name}"
+            reading = picture.deciding(section.place, item["key"])
             yield rules.ItemFact(
                 item["key"],
                 f"{section.place}: {item['text']}",
                 _severity(item),
-                picture.worst(section.place, item["key"]),
-                ref,
+                reading.verdict if reading else Verdict.UNKNOWN,
+                str(reading.pk) if reading else f"{section.place.pk}/{section.name}",
             )
 
 

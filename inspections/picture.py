@@ -121,8 +121,12 @@ class Spot:
         return found
 
     @cached_property
-    def _corrections(self) -> set[UUID]:
-        return {sheet.pk for sheet in self.sheets if sheet.amends_id is not None}
+    def _first_sheets(self) -> dict[UUID | None, Sheet]:
+        """By sheet the one that it corrects, through all corrections; a sheet that corrects none stands for itself."""
+        found: dict[UUID | None, Sheet] = {}
+        for sheet in self.sheets:
+            found[sheet.pk] = found.get(sheet.amends_id, sheet)
+        return found
 
     # --- the day
     @property
@@ -177,6 +181,7 @@ class Spot:
         ]
 
     def answered(self, place: Place, key: str) -> bool:
+        """Tell whether somebody read the item today. A sheet on its way may hold all that was not read as it began."""
         return any(reading.verdict != Verdict.UNKNOWN for reading in self.readings_of(place.pk, key))
 
     def is_due(self, place: Place, item: Mapping[str, Any]) -> bool:
@@ -213,19 +218,35 @@ class Spot:
         )
 
     def worst(self, place: Place, key: str) -> str:
-        """Return the worst of today's readings that count; ``unknown`` where there is none.
+        """Return how an item stands by today's readings; ``unknown`` where there is none."""
+        reading = self.deciding(place, key)
+        return reading.verdict if reading is not None else Verdict.UNKNOWN
 
-        That somebody could not check it does not undo what somebody else read. A correction that takes the own answer
-        back does: until it is read again the item is not checked.
+    def deciding(self, place: Place, key: str) -> Reading | None:
+        """Return the reading by which an item stands: of today's that count the worst; None where there is none.
+
+        That somebody could not check it counts until it is read again, and hides no worse reading.
         """
         readings = self.readings_of(place.pk, key)
-        found = [reading.verdict for reading in readings if reading.verdict != Verdict.UNKNOWN]
-        for reading in reversed(readings):
-            if reading.verdict != Verdict.UNKNOWN:
-                break
-            if reading.sheet_id in self._corrections:
-                found.append(Verdict.UNKNOWN)
-        return max(found, key=lambda v: BADNESS[v]) if found else Verdict.UNKNOWN
+        checked = [reading for reading in readings if reading.verdict != Verdict.UNKNOWN]
+        unchecked = [
+            reading
+            for reading in readings
+            if reading.verdict == Verdict.UNKNOWN and not any(self._is_read_after(one, reading) for one in checked)
+        ]
+        return max((*checked, *unchecked), key=lambda one: (BADNESS[one.verdict], one.seq), default=None)
+
+    def _is_read_after(self, one: Reading, other: Reading) -> bool:
+        """Tell whether ``one`` was read after ``other``, both by its time and in the order of arrival.
+
+        A correction says anew how it was when the sheet was signed that it corrects: that is no new look at the part,
+        and is newer only than what the same sheet said before.
+        """
+        seq, at = one.seq, one.read_at
+        first = self._first_sheets.get(one.sheet_id)
+        if first is not None and first != self._first_sheets.get(other.sheet_id):
+            seq, at = first.seq, first.signed_at
+        return seq > other.seq and at >= other.read_at
 
     # --- sections
     def sections(self, place: Place) -> list[Section]:

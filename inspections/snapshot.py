@@ -18,7 +18,7 @@ from inspections.models import Finding, FindingStep, Hold, Reading, Ride, Sheet,
 from inspections.owing import debts_of
 from inspections.phones import phones_record
 from inspections.picture import RACK, Picture
-from inspections.stops import is_walked
+from inspections.stops import is_walked, out_of_service
 from inspections.words import section_label
 from ledger.actions import as_text
 
@@ -309,12 +309,15 @@ def _racks(picture: Picture) -> Iterator[dict[str, Any]]:
         for section in picture.sections(store):
             if not section.is_rack:
                 continue
-            readings = [picture.readings_of(store.pk, item["key"]) for item in section.items]
-            good = [found for found in readings if found and found[-1].verdict in {Verdict.OK, Verdict.WATCH}]
+            bad = [
+                compact({"tag": item["text"], "what": what})
+                for item in section.items
+                if (what := _not_issued(picture, store, item)) is not None
+            ]
             yield compact(
                 {
                     "label": section_label(section.name),
-                    "count": len(good),
+                    "count": len(section.items) - len(bad),
                     "register": len(section.items),
                     "signed": "yes" if section.sheets else "",
                     "entry": section.sheets[-1].seq if section.sheets else "",
@@ -322,13 +325,19 @@ def _racks(picture: Picture) -> Iterator[dict[str, Any]]:
                     if section.sheets
                     else "",
                     "signed_at": as_text(section.sheets[-1].signed_at) if section.sheets else "",
-                    "exceptions": [
-                        compact({"tag": item["text"], "what": _exception(found)})
-                        for item, found in zip(section.items, readings, strict=True)
-                        if not found or found[-1].verdict not in {Verdict.OK, Verdict.WATCH}
-                    ],
+                    "exceptions": bad,
                 }
             )
+
+
+def _not_issued(picture: Picture, store: Place, item: dict[str, Any]) -> str | None:
+    """Return why a piece of gear is not to be issued; None where it may be."""
+    reading = picture.deciding(store, item["key"])
+    if reading is None:
+        return "not checked"
+    if reading.verdict not in {Verdict.OK, Verdict.WATCH}:
+        return reading.sentence
+    return "out of service" if item["component"].pk in out_of_service(picture) else None
 
 
 def _conditions(picture: Picture) -> Iterator[dict[str, Any]]:
@@ -356,7 +365,3 @@ def _conditions(picture: Picture) -> Iterator[dict[str, Any]]:
                         "by": signer_of.get(reading.sheet_id, {}) if reading.sheet_id else {},
                     }
                 )
-
-
-def _exception(readings: list[Reading]) -> str:
-    return readings[-1].sentence if readings else "not checked"
