@@ -14,7 +14,7 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from accounts import policy
-from accounts.deeds import Deed, demand
+from accounts.deeds import Deed, demand, note
 from accounts.models import User
 from accounts.policy import Right
 from accounts.signing import OLD_PAGE
@@ -164,28 +164,38 @@ def put_away(person: User, phone: UUID) -> None:
     Phone.objects.filter(person=person, phone=phone).update(has=None)
 
 
-def set_aside(course: Course, phone: Phone, act: str, *, deed: Deed) -> Entry:
+def set_aside(course: Course, phone: Phone, act: str, *, text: str = "", deed: Deed) -> Entry:
     """Let one deed that a phone owes hold nothing back any more; if it arrives all the same it counts as ever.
 
     The entry names the act that was owed, what kind it was, where, whose and since when, so that it can be read later
-    who let a line open past what. Raises Refused where the phone does not owe it.
+    who let a line open past what; ``text`` is what was answered by radio. Raises Refused where the phone owes it not.
     """
-    return _set_aside(course, phone, {act}, deed, lambda owed: {"owed": act, **_as_record(owed[0])})
+    return _set_aside(course, phone, {act}, text, deed, lambda owed: {"owed": act, **_as_record(owed[0])})
 
 
-def set_all_aside(course: Course, phone: Phone, acts: Collection[str], *, deed: Deed) -> Entry:
+def set_all_aside(course: Course, phone: Phone, acts: Collection[str], *, text: str = "", deed: Deed) -> Entry:
     """Do the same with all of ``acts`` that a phone owes, by one entry that names each of them.
 
     What it has told of since they were shown is not among them, and stays owed.
     """
     return _set_aside(
-        course, phone, acts, deed, lambda owed: {"all_owed": [{"id": one["id"], **_as_record(one)} for one in owed]}
+        course,
+        phone,
+        acts,
+        text,
+        deed,
+        lambda owed: {"all_owed": [{"id": one["id"], **_as_record(one)} for one in owed]},
     )
 
 
 @transaction.atomic
 def _set_aside(
-    course: Course, phone: Phone, acts: Collection[str], deed: Deed, body: Callable[[list[Told]], dict[str, Any]]
+    course: Course,
+    phone: Phone,
+    acts: Collection[str],
+    text: str,
+    deed: Deed,
+    body: Callable[[list[Told]], dict[str, Any]],
 ) -> Entry:
     demand(deed, course.operator_id, Right.SIGN_OFF)
     begin(course, deed)
@@ -207,7 +217,8 @@ def _set_aside(
                 one.setdefault("aside_by", deed.by.ref)
         row.save(update_fields=["owes"])
     judged = {"seen_at": as_text(phone.seen_at), "ref": phone.person.ref}
-    return enter(course, "phone-aside", body(owed), deed=deed, judged=judged, begun=True)
+    said = {"note": note(course.operator.log, text)} if text.strip() else {}
+    return enter(course, "phone-aside", body(owed) | said, deed=deed, judged=judged, begun=True)
 
 
 def _as_record(one: Told) -> dict[str, str]:

@@ -22,17 +22,28 @@ from accounts.policy import Right
 from courses.access import course_for
 from courses.calendar import local_day
 from courses.models import Course
+from courses.queries import setup_at
 from inspections import actions
 from inspections.models import Phone
 from inspections.owing import lacking
 from inspections.phone_words import photos_of, time_of, titles_of
-from inspections.phones import SHOWN, Owed, Seen, phones_of
+from inspections.phones import SHOWN, Owed, Seen, holding, phones_of
 from inspections.views.asking import ask
 
 FIRST = gettext_lazy("Ask by radio first, then say so here.")
 
 
+def _why() -> forms.CharField:
+    return forms.CharField(
+        label=gettext_lazy("What was said by radio, and by whom"),
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": gettext_lazy("Say what was answered by radio: it is why nothing waits for it.")},
+    )
+
+
 class AsideForm(DeedForm):
+    text = _why()
     asked = forms.BooleanField(
         label=gettext_lazy("I have asked by radio: it will not come."), error_messages={"required": FIRST}
     )
@@ -43,6 +54,7 @@ class AllAsideForm(DeedForm):
     """``shown``: what the phone owed when it was asked about, so that nothing is set aside that nobody has seen."""
 
     shown = forms.RegexField(r"^[0-9a-f-]{36}( [0-9a-f-]{36})*$", max_length=20_000, widget=forms.HiddenInput)
+    text = _why()
     asked = forms.BooleanField(
         label=gettext_lazy("I have asked by radio: none of it will come."), error_messages={"required": FIRST}
     )
@@ -90,6 +102,18 @@ def _line(deed: Owed, at: Any, course: Course) -> dict[str, Any]:
     }
 
 
+def _held_by(course: Course, seen: Seen, at: Any) -> str:
+    """Return which lines are held until what a phone owes arrives, and what to do about it; empty where none is."""
+    setup = setup_at(course, at)
+    lines = [str(line) for line in setup.lines if holding([seen], setup, line)]
+    if not lines:
+        return ""
+    return _(
+        "What this phone owes holds %(lines)s now. If something was found defective, enter it yourself first: set "
+        "aside, it holds nothing."
+    ) % {"lines": ", ".join(lines)}
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 def aside(request: HttpRequest, course: UUID, phone: UUID, act: UUID) -> HttpResponse:
     """Ask whether it was asked by radio, then let one deed that a phone owes hold nothing back any more."""
@@ -104,7 +128,7 @@ def aside(request: HttpRequest, course: UUID, phone: UUID, act: UUID) -> HttpRes
     back = reverse("inspections:phones", args=[where.pk])
 
     def do(data: dict[str, Any]) -> str:
-        actions.set_aside(where, row, str(act), deed=proof.deed(request, at=at, id=data["deed_id"]))
+        actions.set_aside(where, row, str(act), text=data["text"], deed=proof.deed(request, at=at, id=data["deed_id"]))
         messages.info(request, _("It is set aside. If it arrives all the same, it counts as if it had not been."))
         return back
 
@@ -113,7 +137,7 @@ def aside(request: HttpRequest, course: UUID, phone: UUID, act: UUID) -> HttpRes
         "%(title)s is still on the phone of %(name)s, last seen at %(time)s. Ask by radio what it says. Set aside it "
         "holds nothing back any more; if it arrives all the same it counts. Who set it aside stands in the history."
     )
-    context = {"course": where, "title": _("It will not come"), "lead": lead % about}
+    context = {"course": where, "title": _("It will not come"), "lead": f"{lead % about} {_held_by(where, seen, at)}"}
     return ask(request, AsideForm(request.POST or None, back=back), do, back=back, context=context)
 
 
@@ -132,7 +156,7 @@ def all_aside(request: HttpRequest, course: UUID, phone: UUID) -> HttpResponse:
 
     def do(data: dict[str, Any]) -> str:
         deed = proof.deed(request, at=at, id=data["deed_id"])
-        actions.set_all_aside(where, row, data["shown"].split(), deed=deed)
+        actions.set_all_aside(where, row, data["shown"].split(), text=data["text"], deed=deed)
         messages.info(request, _("All of it is set aside. What arrives all the same counts as if it had not been."))
         return back
 
@@ -142,6 +166,7 @@ def all_aside(request: HttpRequest, course: UUID, phone: UUID) -> HttpResponse:
         "aside they hold nothing back any more; what arrives all the same counts. Who set them aside stands in the "
         "history."
     )
-    context = {"course": where, "title": _("None of this phone's will come"), "lead": lead % about}
+    lead = f"{lead % about} {_held_by(where, seen, at)}"
+    context = {"course": where, "title": _("None of this phone's will come"), "lead": lead}
     initial = {"shown": " ".join(one.id for one in found)}
     return ask(request, AllAsideForm(request.POST or None, back=back, initial=initial), do, back=back, context=context)

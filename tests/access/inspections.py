@@ -195,7 +195,7 @@ def _phone(w: World) -> dict[str, Any]:
 
 
 def _all_owed(w: World) -> dict[str, Any]:
-    return {"asked": "on", "shown": w.phone.owes[0]["id"]}
+    return {"asked": "on", "text": "Ruben", "shown": w.phone.owes[0]["id"]}
 
 
 ROWS = [
@@ -251,7 +251,7 @@ ROWS = [
     Row("inspections:tell", Right.HOLD, kwargs=_hold, post=_told),
     Row("inspections:phones", Right.SIGN_OFF),
     Row("inspections:phone_aside", Right.SIGN_OFF, kwargs=_owed),
-    Row("inspections:phone_aside", Right.SIGN_OFF, kwargs=_owed, post=lambda w: {"asked": "on"}),
+    Row("inspections:phone_aside", Right.SIGN_OFF, kwargs=_owed, post=lambda w: {"asked": "on", "text": "Ruben"}),
     Row("inspections:phone_all_aside", Right.SIGN_OFF, kwargs=_phone),
     Row("inspections:phone_all_aside", Right.SIGN_OFF, kwargs=_phone, post=_all_owed),
     Row("inspections:close", Right.CLOSE),

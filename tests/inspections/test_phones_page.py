@@ -41,7 +41,7 @@ def test_all_that_a_phone_owed_when_it_was_shown_is_set_aside_by_one_entry(w: Si
     refused = manager.post(page, given)
     assert "Ask by radio first, then say so here." in refused.content.decode()
     assert (Entry.objects.count(), len(owed(w))) == (before, 3)
-    assert manager.post(page, {**given, "asked": "on"})["Location"] == listed
+    assert manager.post(page, {**given, "asked": "on", "text": "Tarik: phone broken."})["Location"] == listed
 
     assert (Entry.objects.count(), owed(w)) == (before + 1, [later["id"]])
     assert len(Entry.objects.latest("seq").record["act"]["all_owed"]) == 2

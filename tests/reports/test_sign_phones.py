@@ -194,7 +194,8 @@ def test_a_line_that_is_set_aside_by_the_manager_opens_and_the_entry_says_so(
     assert aside in manager.get(phones).content.decode()
 
     assert "Ask by radio first, then say so here." in manager.post(aside, {"send": ""}).content.decode()
-    assert manager.post(aside, ASKED)["Location"] == phones
+    assert "Say what was answered by radio" in manager.post(aside, ASKED).content.decode()
+    assert manager.post(aside, {**ASKED, "text": "Tarik: it was a slip."})["Location"] == phones
 
     assert "set aside at 07:50 by Mirte Valk" in manager.get(phones).content.decode()
     assert manager.post(page, given(w)).status_code == 302
