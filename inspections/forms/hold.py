@@ -100,7 +100,7 @@ class LiftForm(DeedForm):
     def __init__(
         self, *args: Any, hold: Hold, look: bool, own: bool = False, untold: bool = False, **kwargs: Any
     ) -> None:
-        """``own``: who called the hold lifts it, and confirms only what was seen. ``untold``: not both ends know of it."""
+        """``own``: who called the hold lifts it, and confirms what was seen. ``untold``: not both ends know of it."""
         super().__init__(*args, **kwargs)
         asked = {*self.ASKED.get(hold.cause, ()), "text", "deed_id"}
         asked |= {name for name, is_asked in (("looked", look), ("untold", untold)) if is_asked}
