@@ -9,6 +9,8 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from accounts import policy
@@ -30,6 +32,12 @@ from inspections.phone_words import told
 from inspections.picture import Picture, picture_of
 from inspections.ways import ways_of
 from inspections.wear_record import outlooks
+
+SIDES = {
+    "head": gettext_lazy("head wind"),
+    "tail": gettext_lazy("tail wind"),
+    "cross": gettext_lazy("cross wind"),
+}
 
 
 @require_safe
@@ -108,16 +116,23 @@ def row_of(picture: Picture, status: LineStatus, *, inspects: bool) -> dict[str,
 
 
 def _old_card(picture: Picture, status: LineStatus) -> str:
-    """Return the weights that the launch card says where the line may carry less by now; empty where it still fits."""
+    """Return what the launch card says where the line may do less by now: weights, and winds; empty where it fits."""
     decided = picture.sign_off.lines.get(str(status.line.pk), {}) if picture.sign_off else {}
     limits, now = decided.get("limits", {}), status.clearance.limits
     low, high = number(limits.get("mass_min_kg")), number(limits.get("mass_max_kg"))
     if low is None or high is None or now.mass_min_kg is None or now.mass_max_kg is None:
         return ""
     winds = {name.removesuffix("_mps"): number(value) for name, value in limits.get("wind", {}).items()}
-    calmer = any((before := winds.get(name)) is None or value < before for name, value in now.wind_mps)
-    is_less = now.mass_min_kg > low or now.mass_max_kg < high or calmer
-    return str(shown_weights(f"{low:f}", f"{high:f}", picture.course.units)) if is_less else ""
+    units = picture.course.units
+    calmer = [name for name, value in now.wind_mps if (before := winds.get(name)) is None or value < before]
+    if not calmer and now.mass_min_kg <= low and now.mass_max_kg >= high:
+        return ""
+    said = [str(shown_weights(f"{low:f}", f"{high:f}", units))]
+    for name in calmer:
+        before = winds.get(name)
+        most = f"≤ {shown_most(f'{before:f}', 'm/s', units)}" if before is not None else _("without a limit")
+        said.append(f"{SIDES[name]} {most}" if name in SIDES else most)
+    return ", ".join(said)
 
 
 def band_of(limits: Limits, units: str) -> Shown | None:

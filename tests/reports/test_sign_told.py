@@ -68,6 +68,11 @@ def test_a_stricter_limit_during_the_day_says_that_the_launch_card_is_old(w: Sim
     assert "35 – 110 kg" in html
     make.open_lines(w, at=w.t(40))
     assert "the launch card says" not in page(w, as_one("technician"), "inspections:board", 41)
+    # A stricter wind is named, where the weights are the same.
+    wind = {**document["wind"], "cross_mps": "7"}
+    make.settle(w, "line", {**document, "mass_max_kg": "110", "wind": wind}, at=w.t(50), place=w.line)
+    html = page(w, as_one("technician"), "inspections:board", 51)
+    assert "the launch card says 35 – 110 kg, cross wind ≤ 8 m/s." in html
 
 
 def test_closing_the_day_closes_the_lines_until_somebody_signs_again(w: SimpleNamespace) -> None:
