@@ -2,7 +2,7 @@
 // logged in opens it again, held against the server where there is a signal, else against what this phone keeps. What was typed stays as it
 // is. A phone that could not be opened is not locked: first somebody must be able to go on with the inspection.
 
-import { cameIn, isRight, remember, verifierOf } from "./verifier.mjs";
+import { cameIn, isRight, keepLocked, keepOpen, lockOf, remember, verifierOf } from "./verifier.mjs";
 
 const TICK = 10000;
 const TOUCH = 5000; // ms between two notes of a touch
@@ -67,12 +67,16 @@ function uncover() {
   delete root.dataset.locked;
 }
 
+// Other pages hear of it through localStorage; the database is what is still there after a battery that died.
 function lock() {
-  kept.set("locked", ref);
   cover();
+  keepLocked(ref).catch(() => {});
+  kept.set("locked", ref);
 }
 
-function open() {
+// The database first: other pages ask it before they uncover themselves.
+async function open() {
+  await keepOpen(ref).catch(() => {});
   kept.drop("locked");
   uncover();
   noted = 0;
@@ -115,14 +119,14 @@ async function attempt() {
     const answer = await asked(password);
     if (answer.ok === ref) {
       await remember(ref, password).then(() => (hasVerifier = true), () => {});
-      return open();
+      return await open();
     }
     if (answer.login) {
       box.querySelector("[data-lock-log-in]").hidden = false;
       return say(template.dataset.wordsLogin);
     }
     const sentence = answer.refused || (await isRightHere(password));
-    if (!sentence) return open();
+    if (!sentence) return await open();
     field.value = "";
     field.focus();
     say(sentence);
@@ -144,7 +148,9 @@ async function isSignal() {
 
 let asking = false;
 async function turn() {
-  if (box || asking || !isIdle()) return;
+  if (box || asking) return;
+  if (kept.get("locked") === ref) return cover(); // meanwhile, on another page
+  if (!isIdle()) return;
   if (hasVerifier) return lock();
   asking = true;
   try {
@@ -177,13 +183,26 @@ function offerNow() {
   }
 }
 
-async function begin() {
+// Another page was opened, or somebody logged out there: that alone opens nothing here.
+async function openedElsewhere() {
+  const last = await lockOf(ref).catch(() => "");
+  if (last === "open" && kept.get("locked") !== ref) uncover();
+}
+
+// How the page begins. What is not known, for want of a touch or of an answer of the database, is locked.
+async function settle() {
   const isNew = !root.dataset.kept && (await cameIn(ref)); // only the server says who came in
   hasVerifier = Boolean(await verifierOf(ref));
-  if (isNew || kept.get("touched") === null) open();
-  else if (kept.get("locked") === ref) cover();
-  else if ("locked" in root.dataset && (hasVerifier || (await isSignal()))) lock();
-  else uncover();
+  const last = await lockOf(ref);
+  if (isNew || (last === undefined && kept.get("touched") === null)) return open();
+  if (last === "locked" || kept.get("locked") === ref) return lock();
+  if (isIdle() && (hasVerifier || (await isSignal()))) return lock();
+  uncover();
+  if (last === undefined) keepOpen(ref).catch(() => {});
+}
+
+async function begin() {
+  await settle().catch(lock);
   offerChoice();
   offerNow();
   for (const kind of ["pointerdown", "keydown", "input", "wheel", "touchmove"])
@@ -192,9 +211,12 @@ async function begin() {
   for (const kind of ["focus", "pageshow", "online"]) window.addEventListener(kind, turn);
   document.addEventListener("visibilitychange", turn);
   window.addEventListener("storage", ({ key, newValue }) => {
-    if (key === "lineworthy-locked") newValue === ref ? cover() : uncover();
+    if (key !== "lineworthy-locked") return;
+    if (newValue === ref) cover();
+    else openedElsewhere();
   });
 }
 
-if (template && globalThis.crypto?.subtle && globalThis.indexedDB) begin().catch(uncover);
+// A browser that keeps nothing is not locked.
+if (template && globalThis.crypto?.subtle && globalThis.indexedDB) begin().catch(() => box ?? uncover());
 else delete root.dataset.locked;
