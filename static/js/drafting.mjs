@@ -1,12 +1,17 @@
 // Keeps what is typed into the form of a page on this phone while it is being filled in, and lays it over the page when
 // that is opened again: from the server, what the server is not known to have; from the phone, also what the server was
-// told since that page was kept. What the server was told by another phone meanwhile is never written over in silence.
+// told since that page was kept. What the server was told by another phone meanwhile, or another tab of this one, is never
+// written over in silence.
 
 import { draftsOf, forgetPage, idOf, ownerOf, putDrafts, removeDrafts, sparePhotos } from "./drafts.mjs";
+import { contentOf, controlsOf, isChoice, isTyped, noteCame, putBack, same, saidOf, unfold, unitOf } from "./fields.mjs";
+import { show } from "./outbox.mjs";
 import { pictures } from "./pictures.mjs";
 import { taken } from "./receipt.mjs";
 import { shown } from "./still.mjs";
 import { isFull } from "./stored.mjs";
+import { TAB, isAfter, isOneOf, listenFor, signOnlyWhen, stamp } from "./tabs.mjs";
+import { offerAlbum } from "./waiting.mjs";
 import { fill, time } from "./when.mjs";
 
 const REST = 250; // ms after the last key until it is said to be kept: no flicker at every key
@@ -19,57 +24,6 @@ const make = (tag, more, ...inside) => {
   made.append(...inside);
   return made;
 };
-
-const isChoice = (control) => ["radio", "checkbox"].includes(control.type);
-const isTyped = (control) =>
-  control.name && !["file", "password", "submit", "button"].includes(control.type) &&
-  (control.type !== "hidden" || "kept" in control.dataset);
-const same = (one, other) => JSON.stringify(one) === JSON.stringify(other);
-
-// --- what a form holds, by unit: an item, or a field that belongs to none
-
-function unitOf(control) {
-  const item = control.closest?.("[data-item]");
-  if (item) return `item:${item.dataset.item}`;
-  return control.name && isTyped(control) ? `field:${control.name}` : "";
-}
-
-function controlsOf(form, unit) {
-  const name = unit.slice(unit.indexOf(":") + 1);
-  if (unit.startsWith("field:")) return Array.from(form.elements).filter((one) => one.name === name && isTyped(one));
-  const item = form.querySelector(`[data-item="${CSS.escape(name)}"]`);
-  return item ? Array.from(item.querySelectorAll("input, select, textarea")).filter(isTyped) : [];
-}
-
-// What a hidden field held when the page came: its default goes along with its value.
-const came = new WeakMap();
-
-function fromServer(control) {
-  if (control.type === "hidden") return came.get(control) ?? control.value;
-  if (!control.options) return control.defaultValue;
-  const chosen = Array.from(control.options).find((one) => one.defaultSelected) ?? control.options[0];
-  return chosen?.value ?? "";
-}
-
-// [[name, value], …] of a unit as it stands, or as the server's page had it.
-const contentOf = (controls, isBefore = false) =>
-  controls
-    .filter((one) => !isChoice(one) || (isBefore ? one.defaultChecked : one.checked))
-    .map((one) => [one.name, isBefore && !isChoice(one) ? fromServer(one) : one.value]);
-
-// Puts fields into controls; returns the controls that this changed.
-function putBack(controls, fields) {
-  const values = new Map();
-  for (const [name, value] of fields) values.set(name, [...(values.get(name) ?? []), value]);
-  return controls.filter((one) => {
-    const there = values.get(one.name) ?? [];
-    if (isChoice(one)) {
-      const isOn = there.includes(one.value);
-      return one.checked !== isOn && ((one.checked = isOn), true);
-    }
-    return there.length && one.value !== there[0] && ((one.value = there[0]), true);
-  });
-}
 
 // --- one form
 
@@ -105,7 +59,11 @@ function start(form, status, ref) {
   let writing = 0; // how many writes are not done
   let failing = false;
   let working = Promise.resolve();
-  for (const control of form.elements) if (control.type === "hidden") came.set(control, control.value);
+  const own = new Set(); // units that were answered in this tab, and may be on their way
+  const passed = new Map(); // unit -> what is kept of it, and stood in the server's page when this was opened, or was overtaken
+  const asks = new Map(); // unit -> the question which of two answers counts
+  let tell = () => {};
+  noteCame(form);
 
   const say = (sentence, trouble = false) => {
     if (status.textContent !== sentence) status.textContent = sentence;
@@ -144,6 +102,7 @@ function start(form, status, ref) {
       });
       for (const one of records) known.set(one.unit, one);
       failing = false;
+      tell();
     } catch (error) {
       failing = true;
       for (const one of records) if (!one.hash && !dirty.has(one.unit)) dirty.set(one.unit, one.at);
@@ -159,19 +118,24 @@ function start(form, status, ref) {
     write(
       changed.map(([unit, at]) => {
         const controls = controlsOf(form, unit);
-        return record(unit, at, { fields: contentOf(controls), base: known.get(unit)?.base ?? contentOf(controls, true) });
+        const before = known.get(unit);
+        const base = before?.base ?? contentOf(controls, true);
+        return record(unit, at, { fields: contentOf(controls), base, ...stamp(before, passed.get(unit)) });
       }),
     );
   }
 
   // A battery does not wait until somebody has finished a word: what is typed is written at once, and what is typed while
   // that is being written goes with the next write.
-  function note({ target, type }) {
+  function note({ target, type, detail }) {
+    if (detail?.isHeld) return; // laid over a form that is signed
     const isTyping = type === "input";
     const unit = laying || target.type === "file" || (isTyping && isChoice(target)) ? "" : unitOf(target);
     if (!unit) return;
     over = false; // a form that is used again at once
     dirty.set(unit, Date.now());
+    own.add(unit);
+    replacedIn(unit)?.remove();
     clearTimeout(resting);
     resting = isTyping ? setTimeout(() => ((resting = 0), sayKept()), REST) : 0;
     if (!isTyping || !writing) saveSoon();
@@ -194,6 +158,7 @@ function start(form, status, ref) {
     const gone = photoUnits(input.name).filter((one) => !one.confirmed && !photos.some(({ hash }) => hash === one.hash));
     for (const one of gone) known.delete(one.unit);
     await removeDrafts(gone.map((one) => one.id)).catch(() => {});
+    if (gone.length) tell();
     for (const { file, hash } of photos) {
       const unit = `photo:${input.name}:${hash}`;
       if (known.has(unit)) continue;
@@ -211,55 +176,74 @@ function start(form, status, ref) {
       const now = Date.now();
       const there = [...known.values()].filter((one) => one.unit === unitOf(item) || names.includes(one.name));
       const those = there.filter((one) => !one.confirmed && one.at <= at);
+      if (!dirty.has(unitOf(item))) own.delete(unitOf(item));
       if (those.length) write(those.map((one) => ({ ...one, confirmed: now, base: one.fields })));
     });
   });
 
-  const forget = () => {
+  const finish = () => {
     over = true;
     clearTimeout(resting);
     resting = 0;
     failing = false;
-    dirty.clear();
-    known.clear();
+    for (const all of [dirty, known, own]) all.clear();
     say("");
+  };
+  const forget = () => {
+    finish();
     return (working = working.then(() => forgetPage(ref, place.path)).catch(() => {}));
   };
   form.addEventListener("signed", forget);
+  form.addEventListener("held", finish); // by another tab, perhaps
 
   // --- what is kept is laid over the page
 
-  const said = (control) => (isChoice(control) ? control.labels?.[0]?.textContent.replace(/\s+/g, " ").trim() : control.value);
+  const besideOf = ([control]) =>
+    control.closest("[data-item]")?.querySelector("[data-answer]") ?? control.closest("fieldset, div");
 
-  // Another phone of this person has answered since: both stand there, and the person says which counts.
-  function askWhich(one, controls) {
-    const item = controls[0].closest("[data-item]");
+  function closeAsk(unit) {
+    asks.get(unit)?.box.remove();
+    asks.delete(unit);
+  }
+
+  // Two answers stand against each other, and the person says which counts. `choices`: [words, what then].
+  function ask(sentence, one, controls, choices) {
     const before = contentOf(controls);
     putBack(controls, one.fields);
-    const typed = controls.filter((control) => !isChoice(control) || control.checked).map(said).filter(Boolean).join(", ");
+    const typed = saidOf(controls) || words.wordsEmpty;
     putBack(controls, before);
-    const sentence = fill(words.wordsOther, { time: time(new Date(one.at)), typed });
-    const box = make("div", { className: "ask" }, make("p", { textContent: sentence }));
-    const button = (text, act) => {
+    const about = { time: time(new Date(one.at)), typed };
+    const box = make("div", { className: "ask" }, make("p", { textContent: fill(sentence, about) }));
+    const button = ([text, act]) => {
       const made = make("button", { type: "button", className: "button", textContent: text });
-      made.addEventListener("click", () => (box.remove(), act()));
+      made.addEventListener("click", () => (closeAsk(one.unit), act()));
       return made;
     };
+    box.append(make("div", { className: "buttons" }, ...choices.map(button)));
+    closeAsk(one.unit);
+    asks.set(one.unit, { box, one });
+    besideOf(controls).after(box);
+  }
+
+  // Another phone of this person has answered since.
+  function askWhich(one, controls) {
     const mine = () => layOne(one, controls);
     const theirs = () => (known.delete(one.unit), removeDrafts([one.id]).then(sayKept));
-    box.append(make("div", { className: "buttons" }, button(words.wordsMine, mine), button(words.wordsTheirs, theirs)));
-    (item?.querySelector("[data-answer]") ?? controls[0].closest("fieldset, div")).after(box);
+    ask(words.wordsOther, one, controls, [[words.wordsMine, mine], [words.wordsTheirs, theirs]]);
+  }
+
+  function putIn(controls, fields, isKnown) {
+    const changed = putBack(controls, fields);
+    if (!changed.length) return;
+    unfold(changed);
+    laying = true;
+    // Its item is judged again; what the server was told before is not told it a second time.
+    changed[0].dispatchEvent(new CustomEvent("change", { bubbles: true, detail: { isKnown } }));
+    laying = false;
   }
 
   function layOne(one, controls) {
-    const [changed, ...others] = putBack(controls, one.fields);
-    if (changed) {
-      for (const control of [changed, ...others]) control.closest("details")?.setAttribute("open", "");
-      laying = true;
-      // Its item is judged again; what the server was told before is not told it a second time.
-      changed.dispatchEvent(new CustomEvent("change", { bubbles: true, detail: { isKnown: Boolean(one.confirmed) } }));
-      laying = false;
-    }
+    putIn(controls, one.fields, Boolean(one.confirmed));
     const base = since ? one.base : contentOf(controls, true);
     write([{ ...one, deed: form.elements.deed_id?.value ?? "", base }]);
   }
@@ -279,14 +263,7 @@ function start(form, status, ref) {
   async function spread(all) {
     for (const control of form.elements) if (isTyped(control) && control.type !== "hidden") dirty.set(unitOf(control), all.at);
     dirty.delete("");
-    for (const unit of dirty.keys()) {
-      const controls = controlsOf(form, unit);
-      const [changed, ...others] = putBack(controls, all.fields);
-      for (const control of changed ? [changed, ...others] : []) control.closest("details")?.setAttribute("open", "");
-      laying = true;
-      changed?.dispatchEvent(new Event("change", { bubbles: true }));
-      laying = false;
-    }
+    for (const unit of dirty.keys()) putIn(controlsOf(form, unit), all.fields, false);
     save();
     await working;
     await removeDrafts([all.id]);
@@ -308,7 +285,9 @@ function start(form, status, ref) {
   async function layOver() {
     await taken;
     const isWanted = (one) => !one.confirmed || (since && one.confirmed >= since - COMING);
-    const found = (await draftsOf(place.owner)).filter(isWanted).sort((one, other) => one.at - other.at);
+    const kept = await draftsOf(place.owner);
+    for (const one of kept) if (!isWanted(one)) passed.set(one.unit, one);
+    const found = kept.filter(isWanted).sort((one, other) => one.at - other.at);
     const all = found.find((one) => one.unit === "all");
     if (all) await spread(all);
     const laid = found.filter((one) => one.fields && one !== all && lay(one));
@@ -319,13 +298,124 @@ function start(form, status, ref) {
     if (times.length && !dirty.size) say(fill(words.wordsCarried, { time: time(new Date(Math.max(...times))) }));
   }
 
+  // --- what another tab of this phone has done meanwhile
+
+  const replacedIn = (unit) => form.querySelector(`[data-replaced="${CSS.escape(unit)}"]`);
+  const BAD = "input[value=defect]:checked, input[name=defect]:checked, [data-answer] .is-withdraw, [data-ask]";
+  const answersOf = (controls) => controls.filter((one) => one.tagName !== "TEXTAREA" && one.type !== "hidden");
+
+  // What stood here of a defect, or of a figure out of its limit, is said where something else takes its place.
+  function sayReplaced(one, controls, before) {
+    if (!before || replacedIn(one.unit)) return;
+    const sentence = fill(words.wordsReplaced, { time: time(new Date(one.at)), before });
+    const line = make("p", { className: "item__need", textContent: sentence });
+    line.dataset.replaced = one.unit;
+    line.setAttribute("role", "alert");
+    besideOf(controls).after(line);
+  }
+
+  function layOther(one, controls) {
+    const answers = answersOf(controls);
+    const stood = contentOf(answers);
+    const before = controls[0].closest("[data-item]")?.querySelector(BAD) ? saidOf(controls) : "";
+    closeAsk(one.unit);
+    // What this tab had answered may be on its way: the newer takes its place there.
+    putIn(controls, one.fields, !own.has(one.unit));
+    known.set(one.unit, one);
+    if (!same(stood, contentOf(answers))) sayReplaced(one, controls, before);
+  }
+
+  // Neither was given with the other in sight.
+  function askTab(one, controls) {
+    const choose = (isOther) => {
+      const both = stamp(one, known.get(one.unit));
+      if (isOther) layOther(one, controls);
+      known.set(one.unit, { ...one, fields: contentOf(controls), ...both });
+      dirty.set(one.unit, Date.now());
+      save();
+    };
+    const choices = [[words.wordsOtherTab, () => choose(true)], [words.wordsThisTab, () => choose(false)]];
+    ask(words.wordsTabs, one, controls, choices);
+  }
+
+  // True where it was news here.
+  function hear(one) {
+    const { unit } = one;
+    const controls = controlsOf(form, unit);
+    const mine = known.get(unit);
+    if (!controls.length || (passed.has(unit) && isOneOf(passed.get(unit), one))) return false;
+    if (!mine && one.tab === TAB) return false;
+    if (mine && isAfter(mine, one)) {
+      if (!isOneOf(mine, one)) write([mine]); // a slower tab has written over what is newer
+      else if (one.confirmed > mine.confirmed) known.set(unit, one);
+      return false;
+    }
+    const now = contentOf(controls);
+    if (same(now, one.fields)) {
+      closeAsk(unit);
+      if (!dirty.has(unit)) known.set(unit, one);
+      return false;
+    }
+    const isBlank = answersOf(controls).every((control) => control.options || (isChoice(control) ? !control.checked : !control.value));
+    const isSeen = mine ? isAfter(one, mine) : isBlank || same(now, one.base);
+    if (asks.has(unit) && isOneOf(asks.get(unit).one, one)) return false; // it is asked already
+    if (isSeen && !dirty.has(unit)) layOther(one, controls);
+    else askTab(one, controls);
+    return true;
+  }
+
+  // A photo that was added there stands here too, and one that was taken away there goes.
+  async function hearPhotos(found) {
+    const there = new Set(found.map((one) => one.unit));
+    const gone = [...known.values()].filter((one) => one.hash && !one.confirmed && !there.has(one.unit));
+    for (const { name, hash } of gone) {
+      const input = Array.from(form.elements).find((one) => one.name === name && one.type === "file");
+      const at = Array.from(input?.files ?? []).findIndex((file) => file.name.startsWith(hash));
+      form.querySelectorAll(`[data-waiting="${CSS.escape(name)}"] li button`)[at]?.click();
+    }
+    for (const one of found) if (known.has(one.unit)) known.set(one.unit, one);
+    const added = found.filter((one) => !one.confirmed && !known.has(one.unit));
+    if (added.length) await layPhotos(added);
+    return added.length + gone.length;
+  }
+
+  async function hearAll() {
+    await laid;
+    await working;
+    if (form.inert) return 0; // signed: nothing is laid over it
+    const found = await draftsOf(place.owner);
+    if (!found.length && !known.size) return 0;
+    const news = found.filter((one) => one.fields && one.unit !== "all").filter(hear).length;
+    const photos = found.length ? await hearPhotos(found.filter((one) => one.bytes)) : 0;
+    sayKept();
+    return news + photos;
+  }
+  let hearing = Promise.resolve(0);
+  const catchUp = () => (hearing = hearing.then(hearAll).catch(() => 0));
+
+  async function isReady() {
+    const news = await catchUp();
+    await show().catch(() => {}); // locks the form where another tab has signed it
+    if (form.inert) return false;
+    const [open] = asks.values();
+    open?.box.scrollIntoView({ block: "center", behavior: "instant" });
+    if (open || news) window.alert(open ? words.wordsUnsettled : words.wordsNews);
+    if (open || news) return false;
+    // Where nothing was typed here, what is received has to be known for what it is all the same.
+    await putDrafts([record("signing", Date.now(), { fields: null })]).catch(() => {});
+    return true;
+  }
+
   // Held here already: nothing is laid over a form that is locked. Its draft went when it was signed.
   form.addEventListener("input", note);
   form.addEventListener("change", note, true);
   form.addEventListener("insisted", note);
   window.addEventListener("pagehide", save);
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && save());
-  layOver().catch(() => say(words.wordsBroken, true));
+  const laid = layOver().catch(() => say(words.wordsBroken, true));
+  tell = listenFor(place.owner, catchUp);
+  if (locks) signOnlyWhen(form, isReady);
+  offerAlbum(form, album);
 }
 
 function grouped(photos) {

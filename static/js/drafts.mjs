@@ -1,7 +1,8 @@
 // What is typed and not signed yet, kept on this phone item by item: it is there again after a dead battery. Each entry
 // is one item, one field or one photo of a page, of a person, of a day: {id, owner, ref, path, day, unit, deed, title,
 // fields, base, at, confirmed}. `fields`: what it holds; `base`: what the server's page held before; `confirmed`: when the
-// server was known to have it, or 0. A photo has {name, hash, type, bytes} in place of fields.
+// server was known to have it, or 0. A photo has {name, hash, type, bytes} in place of fields. `tab`, `n`, `seen`: which
+// tab wrote it, and what it knew then (`tabs.mjs`). The unit "signing" holds nothing: it says whose page a deed is of.
 
 import { storeIn } from "./stored.mjs";
 

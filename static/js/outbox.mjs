@@ -4,14 +4,17 @@
 import { isLocked, lockForm, openForms } from "./another.mjs";
 import { now } from "./clock.mjs";
 import { asDraft, clearDrafts } from "./drafts.mjs";
+import { hello } from "./hello.mjs";
 import { held, hold, isPhoto, letGo, photosHeld } from "./held.mjs";
 import { fetchAnew, taken } from "./receipt.mjs";
 import { CHANNEL, LOCK, SETTLE, TAG, sendHeld } from "./sending.mjs";
 import { clearSent, keepSent, sent } from "./sent.mjs";
 import { isFull } from "./stored.mjs";
+import { laySigned, openSigned } from "./waiting.mjs";
 import { fill, time } from "./when.mjs";
 
 const EVERY = 30000; // ms
+const SECOND = 1000; // ms
 const BUSY = 2000; // ms, where another page or the worker is at it
 const PAUSES = [4000, 8000, 15000, 30000, 60000]; // ms, where it fails
 
@@ -45,6 +48,9 @@ let failed = 0;
 let timer;
 let sending = ""; // the deed that is on its way just now
 const arrived = new Set(); // pages whose deed was received since this one was opened
+let before = null; // deeds that were known to be received when this page was opened
+let trying = 0; // how many tries of this page are under way
+let nextAt = 0; // ms of this phone's clock that runs evenly: when it is tried again by itself
 
 function heard({ what, id, page }) {
   if (what !== "photo") sending = what === "sending" ? id : "";
@@ -54,22 +60,40 @@ function heard({ what, id, page }) {
 function later(ms) {
   clearTimeout(timer);
   timer = setTimeout(send, ms);
+  nextAt = performance.now() + ms;
 }
 
 export async function send() {
   if (!box) return;
   let how = { failed: true };
+  trying += 1;
+  sayNext();
   try {
     how = await sendHeld(heard);
   } catch {
     // the phone's own store did not answer: tried again as any other
   }
+  trying -= 1;
   failed = how.failed ? failed + 1 : 0;
+  isBusy = Boolean(how.busy);
+  if (how.failed) failedAt = new Date();
   later(how.busy ? BUSY : failed ? PAUSES[Math.min(failed, PAUSES.length) - 1] : EVERY);
   await show();
 }
 
 const atOnce = () => ((failed = 0), send());
+
+// Whether it is being tried, or how it went and when it is tried again. Only what is new is read out, not each second.
+let isBusy = false; // another page, or the worker, is at it
+let failedAt = null;
+function sayNext() {
+  const [said, next] = ["tried", "next"].map((name) => box.querySelector(`[data-outbox-${name}]`));
+  const put = (place, text) => place.textContent !== text && (place.textContent = text);
+  const isTrying = trying > 0 || isBusy;
+  const count = Math.max(0, Math.ceil((nextAt - performance.now()) / 1000));
+  put(said, isTrying ? words.wordsTrying : failed && failedAt ? fill(words.wordsFailed, { time: time(failedAt) }) : "");
+  put(next, isTrying || !nextAt ? "" : fill(words.wordsNext, { count }));
+}
 
 // Where the browser can, the worker sends it with no page open.
 const waker = async () => (await navigator.serviceWorker?.getRegistration())?.sync;
@@ -200,13 +224,23 @@ function lock(own, received) {
   const here = location.pathname;
   const isHere = (one) => one.locks && one.page === here;
   const since = Date.parse(root.dataset.keptHere ?? "");
-  const done = received.findLast((one) => isHere(one) && (arrived.has(here) || one.at >= since));
-  const isHeld = Boolean(done) || own.some((deed) => isHere(deed) && !deed.refused);
-  if (done && since) sayDone(done);
+  const isNew = (one) => arrived.has(here) || (before && !before.has(one.id));
+  const done = received.findLast((one) => isHere(one) && (isNew(one) || one.at >= since));
+  const waits = own.findLast((deed) => isHere(deed) && !deed.refused);
+  const isHeld = Boolean(done || waits);
+  if (done) sayDone(done);
+  if (waits) laySigned(form, waits, fill(waits.tried ? words.wordsStands : words.wordsStandsBack, { time: signedAt(waits) }));
+  else openSigned(form, Boolean(done));
   if (form.inert === isHeld) return;
   form.inert = isHeld;
   for (const one of form.elements) if (one.matches("button, input[type=submit]")) one.disabled = isHeld;
   form.dispatchEvent(new Event(isHeld ? "held" : "let-go"));
+  if (done && !waits && !root.dataset.kept) openAnew(form);
+}
+
+// Signed in another tab with a signal: the page as it is now says so too. Without one it stays as it is, locked.
+async function openAnew(form) {
+  if (!form.querySelector(".ask") && (await hello())) location.reload();
 }
 
 function sayDone(one) {
@@ -289,6 +323,8 @@ export async function show() {
   const lines = listed(waiting, refused, photos, others, sync ? words.wordsGoes : words.wordsGoesOpen);
   const states = own.map((deed) => `${deed.id} ${deed.tried}`);
   draw(part("list"), lines, JSON.stringify([states, lines.map((one) => one.textContent)]));
+  part("now").hidden = !waiting.length && !photos.some((deed) => deed.fields.some((one) => isPhoto(one) && !one[1].refused));
+  sayNext();
   openForms(waiting.map((deed) => deed.id));
   lock(own, received.filter(isOwn));
 }
@@ -308,7 +344,11 @@ function listen() {
 
 async function start() {
   listen();
+  box.querySelector("[data-outbox-now] button").addEventListener("click", atOnce);
+  setInterval(() => !document.hidden && !box.hidden && sayNext(), SECOND);
   await taken;
+  before = new Set((await sent().catch(() => [])).map((one) => one.id));
+  tell(); // what the server says it has recorded may be what another tab has open
   await Promise.allSettled([clearDrafts(Date.now()), clearSent(Date.now())]);
   await show();
   await send();
@@ -317,5 +357,6 @@ async function start() {
 if (box && globalThis.indexedDB && navigator.locks) {
   start();
   window.addEventListener("online", atOnce);
+  window.addEventListener("pageshow", ({ persisted }) => persisted && atOnce());
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && atOnce());
 }
