@@ -19,7 +19,7 @@ from inspections.figures import number
 from inspections.models import Finding, SignOff, Verdict
 from inspections.newest import by_time, newest_two
 from inspections.phones import HOLDS, holding
-from inspections.picture import Picture, Section
+from inspections.picture import RACK, Picture, Section
 from inspections.reopening import reopening_of
 from inspections.wind_limits import posted_winds, ride_limit
 from inspections.words import section_label
@@ -143,7 +143,18 @@ def _withdrawn_since(picture: Picture, line: Place) -> bool:
         and (ride.voided_by > sign_off.seq or (sign_off.from_paper and ride.day.date == picture.date))
         for ride in picture.rides_of(line)
     )
-    return any(serious) or any(voided)
+    # What was not checked then is checked again by then, and was not when it was signed.
+    needed = {line.pk, *(place.pk for place in places_of(picture, line))}
+    racks = {sheet.pk for sheet in picture.sheets if sheet.section.startswith(RACK)}
+    unchecked = (
+        reading.verdict == Verdict.UNKNOWN
+        and (reading.seq > sign_off.seq or (sign_off.from_paper and reading.read_at > sign_off.signed_at))
+        and reading.place_id in needed
+        and reading.severity != "minor"
+        and reading.sheet_id not in racks
+        for reading in picture.readings
+    )
+    return any(serious) or any(voided) or any(unchecked)
 
 
 def _only_way_on(picture: Picture, line: Place) -> Place | None:

@@ -128,10 +128,8 @@ def overtaken_answers(deed: Deed, spot: Spot, place: Place, judged: list[Judged]
     slots = {step.finding.slot for step in steps} - {""}
     ends = Q(since__gt=since) | Q(until__gt=since)
     slots |= set(Placement.objects.filter(ends, place=place).values_list("slot", flat=True))
-    taken_back = Reading.objects.filter(
-        place=place, sheet__amends__isnull=False, verdict=Verdict.UNKNOWN, read_at__gt=since
-    )  # fmt: skip
-    back = set(taken_back.values_list("key", flat=True))
+    unchecked = Reading.objects.filter(place=place, verdict=Verdict.UNKNOWN, read_at__gt=since)
+    back = set(unchecked.values_list("key", flat=True))
     found = {}
     for one in judged:
         key, slot = one.item["key"], one.item["slot"]
@@ -140,7 +138,7 @@ def overtaken_answers(deed: Deed, spot: Spot, place: Place, judged: list[Judged]
         if key in keys or slot in slots:
             found[key] = _("Work, a look or another part came after this was read. Look at it once more.")
         elif key in back:
-            found[key] = _("A correction took an answer back after this was read. Look at it once more.")
+            found[key] = _("It was signed as not checked after this was read. Look at it once more.")
     return found
 
 

@@ -11,6 +11,7 @@ import pytest
 from django.urls import reverse
 
 from inspections import actions
+from inspections.facts import line_statuses
 from inspections.models import Draft, Reading, Sheet, SignOff
 from inspections.picture import Picture
 from inspections.rebuild import chain_faults, projection_faults
@@ -186,6 +187,20 @@ def test_a_sheet_that_came_late_answers_only_what_was_left_before_it(
     assert stands(61) == then
 
 
+@pytest.mark.parametrize(("off", "signed"), [(None, 9), (0, 7)])
+def test_a_sheet_of_which_it_is_not_sure_that_it_was_later_answers_nothing(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any, stands: Any, off: int | None, signed: int
+) -> None:
+    make.inspect(w, at=w.t(0))
+    given = {**hidden(as_("technician").get(sheet_url(w))), "sign": "1", **posted(w)}
+    late = hold(sheet_url(w), given, at=w.t(signed), off=off)
+    look(w, "not", 6)
+    clock.move_to(w.t(60))
+    assert late.sent(as_("technician")).json().get("id") == late.fields["deed_id"]
+
+    assert stands(61) == "unknown"
+
+
 @pytest.mark.parametrize("signed", [4, 9])
 def test_what_was_not_checked_and_came_late_holds_at_once(
     w: SimpleNamespace, as_: Any, held: Any, clock: Any, stands: Any, signed: int
@@ -259,3 +274,20 @@ def test_a_sound_piece_that_is_taken_out_of_service_afterwards_is_not_issued(w: 
     )  # fmt: skip
 
     assert signed_racks(w, 6)["exceptions"] == [{"tag": "HA-01", "what": "out of service"}]
+
+
+def test_a_line_that_was_open_takes_a_new_signature_after_it_was_read_again(w: SimpleNamespace, stands: Any) -> None:
+    make.inspect(w, at=w.t(0))
+    for line in w.lines:
+        make.ride(w, line, at=w.t(1), by=w.mate, mass="35")
+        make.ride(w, line, at=w.t(2), by=w.mate, mass="115")
+    make.open_lines(w, at=w.t(10))
+    open_at = lambda at: [one.is_open for one in line_statuses(make.picture(w, w.t(at)))]  # noqa: E731
+    assert open_at(11) == [True, True]
+    look(w, "not", 20)
+    assert open_at(21) == [False, True]
+    look(w, "ok", 25)
+    assert stands(26) == "ok"
+    assert open_at(26) == [False, True]
+    make.open_lines(w, at=w.t(30))
+    assert open_at(31) == [True, True]

@@ -296,7 +296,7 @@ def test_a_finding_by_hand_counts_when_it_arrives_and_says_what_was_signed(
     assert record["act"]["title"] == "Riss am Haken"
     assert [one.severity for one in make.picture(w, w.t(25 * 60)).open_findings(w.line)] == ["critical"]
     # One that only watches may not be made of it on the way.
-    other = hold(url(w, "open_finding"), found, at=w.t(25 * 60))
+    other = hold(url(w, "open_finding"), {**found, "severity": "major"}, at=w.t(25 * 60))
     refused = other.sent(as_("technician"), is_watch="on").json()["refused"]
     assert "changed since it was signed" in refused
     assert Finding.objects.count() == 1
