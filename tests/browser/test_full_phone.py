@@ -84,6 +84,7 @@ def test_a_full_phone_sends_and_what_cannot_go_holds_up_no_hold(hands: Hands) ->
     until(page, lambda: titles(page) == ["Before"])
 
 
+@pytest.mark.slow
 def test_what_was_not_taken_yesterday_stays_when_today_is_signed(hands: Hands) -> None:
     w, page = hands.w, hands.go("sheet", hands.w.line.pk, "cable", read=False)
     path = page.evaluate("location.pathname")
@@ -97,6 +98,7 @@ def test_what_was_not_taken_yesterday_stays_when_today_is_signed(hands: Hands) -
     assert "Of yesterday" in titles(page)
 
 
+@pytest.mark.slow
 def test_a_photo_that_was_discarded_is_not_put_back_by_the_one_beside_it(hands: Hands) -> None:
     w, page = hands.w, hands.go("walk", read=False)
     page.evaluate(SLOW)

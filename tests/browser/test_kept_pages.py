@@ -118,6 +118,7 @@ def test_a_copy_of_yesterday_says_so(hands: Hands) -> None:
     assert hands.wrong == []
 
 
+@pytest.mark.slow
 def test_a_deed_from_a_kept_page_has_a_new_identity_each_time(hands: Hands) -> None:
     """Two holds from one copy of the walk are two holds."""
     take_along(hands)
@@ -142,6 +143,7 @@ def test_a_deed_from_a_kept_page_has_a_new_identity_each_time(hands: Hands) -> N
     pytest.param({"status": 302, "headers": {"Location": "/elsewhere/"}}, marks=pytest.mark.slow),
     pytest.param({"status": 503, "content_type": "text/html", "body": "<h1>Down</h1>"}, marks=pytest.mark.slow),
 ], ids=["portal", "redirect", "503"])  # fmt: skip
+@pytest.mark.slow
 def test_what_answers_in_place_of_the_server_is_not_taken_for_it(hands: Hands, answer: dict[str, Any]) -> None:
     take_along(hands)
     came: list[str] = []

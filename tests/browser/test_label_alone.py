@@ -17,6 +17,7 @@ __all__ = ["hands"]
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
+@pytest.mark.slow
 def test_a_label_opens_the_kept_sheet_and_its_code_is_noted_there(hands: Hands) -> None:
     page, part = take_along(hands), Component.objects.get(tag="BP-1P1")
     hands.window.set_offline(True)

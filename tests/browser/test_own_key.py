@@ -33,6 +33,7 @@ def signature_of(w: SimpleNamespace, kind: str) -> tuple[dict[str, Any], Entry]:
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.slow
 def test_what_is_done_on_a_phone_is_signed_there(
     w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
 ) -> None:

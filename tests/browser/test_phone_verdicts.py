@@ -96,6 +96,7 @@ def test_without_a_signal_the_phone_judges_and_asks_back(at_sheet: Hands) -> Non
     assert Draft.objects.get().content[SPRING]["text"] == "598"
 
 
+@pytest.mark.slow
 def test_a_page_of_another_day_is_not_judged_and_a_kept_one_says_of_when_it_is(at_sheet: Hands) -> None:
     hands = at_sheet
     hands.window.set_offline(True)
@@ -145,6 +146,7 @@ def test_a_figure_asked_back_is_answered_before_it_is_signed_alone(hands: Hands)
     assert (Sheet.objects.get().verdict, Finding.objects.get().key) == ("withdraw", SPRING)
 
 
+@pytest.mark.slow
 def test_a_ride_without_a_signal_is_judged_by_the_phone_too(at_sheet: Hands) -> None:
     hands = at_sheet
     hands.go("ride", hands.w.line.pk, read=False)

@@ -248,6 +248,7 @@ def test_what_is_not_taken_stays_with_its_sentence_until_it_is_put_right(hands: 
     assert hands.wrong == []
 
 
+@pytest.mark.slow
 def test_before_it_is_sent_it_can_be_taken_back(hands: Hands) -> None:
     page = sign_alone(hands)
     page.once("dialog", lambda dialog: dialog.dismiss())
@@ -357,6 +358,7 @@ def test_holds_racks_and_what_is_taken_out_are_signed_alone_too(hands: Hands) ->
     call_command("verify_ledger")
 
 
+@pytest.mark.slow
 def test_a_ride_is_signed_with_a_signal_alone(hands: Hands) -> None:
     """It counts as of when it arrives: one from before work on the brake would count as one after it."""
     w, page = hands.w, hands.go("ride", hands.w.line.pk, read=False)

@@ -82,6 +82,7 @@ def test_a_ride_without_a_signal_counts_at_its_true_time(hands: Hands) -> None:
     call_command("verify_ledger")
 
 
+@pytest.mark.slow
 def test_a_clock_that_was_never_measured_is_asked_about_and_marked(hands: Hands) -> None:
     w, page = hands.w, hands.page
     page.route("**/phone/hello/", lambda route: route.abort())

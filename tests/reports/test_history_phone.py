@@ -36,6 +36,7 @@ def enter(window: BrowserContext, live_server: Any, person: Any) -> Any:
     return window.new_page()
 
 
+@pytest.mark.slow
 def test_the_day_is_signed_and_read_on_a_phone(w: SimpleNamespace, phone: BrowserContext, live_server: Any) -> None:
     page = enter(phone, live_server, w.manager)
     page.goto(reverse("reports:sign", args=[w.course.pk]))

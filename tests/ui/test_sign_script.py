@@ -217,6 +217,7 @@ HISTORIES: list[tuple[dict[str, Any], list[str]]] = [
 ]
 
 
+@pytest.mark.slow
 def test_another_history_is_told_and_taken_over(page: Page, said: SimpleNamespace) -> None:
     for changes, told in HISTORIES:
         page.evaluate(

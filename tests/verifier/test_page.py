@@ -225,6 +225,7 @@ def test_without_script_or_without_the_signatures_it_sends_one_to_the_program(
         expect(page.get_by_role("link", name="Download verify.py")).to_be_visible()
 
 
+@pytest.mark.slow
 def test_the_check_can_be_stopped_and_then_nothing_is_known(built: Any, desk: BrowserContext) -> None:
     bundle = Bundle.of(built.whole)
     page, _ = opened(desk)
