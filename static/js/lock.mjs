@@ -74,13 +74,14 @@ function lock() {
   kept.set("locked", ref);
 }
 
-// The database first: other pages ask it before they uncover themselves.
+// The touch first: a page that is left in between must not leave an opening without one, which is taken for locked. Then
+// the database: other pages ask it before they uncover themselves.
 async function open() {
+  noted = Date.now();
+  kept.set("touched", noted);
   await keepOpen(ref).catch(() => {});
   kept.drop("locked");
   uncover();
-  noted = 0;
-  touched();
 }
 
 // --- the password
