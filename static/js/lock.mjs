@@ -203,7 +203,8 @@ async function settle() {
 }
 
 async function begin() {
-  await settle().catch(lock);
+  // Where the database does not answer this page is covered, and no other: it may be one that is just being left.
+  await settle().catch(cover);
   offerChoice();
   offerNow();
   for (const kind of ["pointerdown", "keydown", "input", "wheel", "touchmove"])
