@@ -3,6 +3,7 @@
 // what that tab had seen of the others (`seen`: number by tab).
 
 const CHANNEL = "lineworthy-drafts";
+const PATIENCE = 4000; // ms
 
 export const TAB = globalThis.crypto?.randomUUID?.() ?? String(Math.random());
 let count = 0;
@@ -51,7 +52,10 @@ export function signOnlyWhen(form, isReady) {
       event.stopImmediatePropagation();
       if (busy) return;
       busy = true;
-      isReady()
+      // What cannot be found out in time stands between nobody and a signature.
+      const late = new Promise((done) => setTimeout(done, PATIENCE, true));
+      Promise.race([isReady(), late])
+        .catch(() => true)
         .then((isIt) => {
           if (!isIt) return;
           asked = true;
