@@ -2,7 +2,7 @@
 // logged in opens it again, held against the server where there is a signal, else against what this phone keeps. What was typed stays as it
 // is. A phone that could not be opened is not locked: first somebody must be able to go on with the inspection.
 
-import { cameIn, isRight, keepLocked, keepOpen, lockOf, remember, verifierOf } from "./verifier.mjs";
+import { cameIn, isRight, remember, verifierOf } from "./verifier.mjs";
 
 const TICK = 10000;
 const TOUCH = 5000; // ms between two notes of a touch
@@ -67,21 +67,16 @@ function uncover() {
   delete root.dataset.locked;
 }
 
-// Other pages hear of it through localStorage; the database is what is still there after a battery that died.
 function lock() {
-  cover();
-  keepLocked(ref).catch(() => {});
   kept.set("locked", ref);
+  cover();
 }
 
-// The touch first: a page that is left in between must not leave an opening without one, which is taken for locked. Then
-// the database: other pages ask it before they uncover themselves.
-async function open() {
-  noted = Date.now();
-  kept.set("touched", noted);
-  await keepOpen(ref).catch(() => {});
+function open() {
   kept.drop("locked");
   uncover();
+  noted = 0;
+  touched();
 }
 
 // --- the password
@@ -120,14 +115,14 @@ async function attempt() {
     const answer = await asked(password);
     if (answer.ok === ref) {
       await remember(ref, password).then(() => (hasVerifier = true), () => {});
-      return await open();
+      return open();
     }
     if (answer.login) {
       box.querySelector("[data-lock-log-in]").hidden = false;
       return say(template.dataset.wordsLogin);
     }
     const sentence = answer.refused || (await isRightHere(password));
-    if (!sentence) return await open();
+    if (!sentence) return open();
     field.value = "";
     field.focus();
     say(sentence);
@@ -149,9 +144,7 @@ async function isSignal() {
 
 let asking = false;
 async function turn() {
-  if (box || asking) return;
-  if (kept.get("locked") === ref) return cover(); // meanwhile, on another page
-  if (!isIdle()) return;
+  if (box || asking || !isIdle()) return;
   if (hasVerifier) return lock();
   asking = true;
   try {
@@ -184,27 +177,13 @@ function offerNow() {
   }
 }
 
-// Another page was opened, or somebody logged out there: that alone opens nothing here.
-async function openedElsewhere() {
-  const last = await lockOf(ref).catch(() => "");
-  if (last === "open" && kept.get("locked") !== ref) uncover();
-}
-
-// How the page begins. What is not known, for want of a touch or of an answer of the database, is locked.
-async function settle() {
+async function begin() {
   const isNew = !root.dataset.kept && (await cameIn(ref)); // only the server says who came in
   hasVerifier = Boolean(await verifierOf(ref));
-  const last = await lockOf(ref);
-  if (isNew || (last === undefined && kept.get("touched") === null)) return open();
-  if (last === "locked" || kept.get("locked") === ref) return lock();
-  if (isIdle() && (hasVerifier || (await isSignal()))) return lock();
-  uncover();
-  if (last === undefined) keepOpen(ref).catch(() => {});
-}
-
-async function begin() {
-  // Where the database does not answer this page is covered, and no other: it may be one that is just being left.
-  await settle().catch(cover);
+  if (isNew || kept.get("touched") === null) open();
+  else if (kept.get("locked") === ref) cover();
+  else if ("locked" in root.dataset && (hasVerifier || (await isSignal()))) lock();
+  else uncover();
   offerChoice();
   offerNow();
   for (const kind of ["pointerdown", "keydown", "input", "wheel", "touchmove"])
@@ -213,12 +192,9 @@ async function begin() {
   for (const kind of ["focus", "pageshow", "online"]) window.addEventListener(kind, turn);
   document.addEventListener("visibilitychange", turn);
   window.addEventListener("storage", ({ key, newValue }) => {
-    if (key !== "lineworthy-locked") return;
-    if (newValue === ref) cover();
-    else openedElsewhere();
+    if (key === "lineworthy-locked") newValue === ref ? cover() : uncover();
   });
 }
 
-// A browser that keeps nothing is not locked.
-if (template && globalThis.crypto?.subtle && globalThis.indexedDB) begin().catch(() => box ?? uncover());
+if (template && globalThis.crypto?.subtle && globalThis.indexedDB) begin().catch(uncover);
 else delete root.dataset.locked;

@@ -28,16 +28,6 @@ export async function isRight(ref, password) {
   return found.every((byte, at) => byte === kept.hash[at]);
 }
 
-// --- the lock
-
-// What was last done with it: "locked", "open", or nothing where this person was not here before. Kept here and not in
-// localStorage, which a browser writes up to minutes later: a battery that dies would take the lock with it.
-export const lockOf = (ref) => value(`lock:${ref}`);
-export const keepLocked = (ref) => setValue(`lock:${ref}`, "locked");
-export const forgetLock = (ref) => forget(`lock:${ref}`);
-// A phone that is full may still take something away.
-export const keepOpen = (ref) => setValue(`lock:${ref}`, "open").catch(() => forgetLock(ref));
-
 // --- a log-in
 
 export const rememberLogIn = async (password) => setValue(WAITING, await made(password));

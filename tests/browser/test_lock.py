@@ -6,19 +6,16 @@ The rounds of the derivation are those of OWASP's Password Storage Cheat Sheet (
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.templatetags.static import static
 from django.urls import reverse
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Page, expect
 
 from tests import make
-from tests.browser.battery import Phone
 from tests.browser.hands import Hands
-from tests.browser.spoiled import SpoiledNetwork
 from tests.conftest import PHONE
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -35,32 +32,6 @@ VERIFIER = """async () => new Promise((done) => {
     asked.onsuccess = () => { opening.result.close(); done(asked.result.filter((one) => one.startsWith("verifier"))); };
   };
 })"""
-
-# Notes at each frame whether the page could be read in it.
-SEEN = """(() => {
-  window.seen = [];
-  const look = () => {
-    const title = document.querySelector("h1");
-    if (title) window.seen.push(getComputedStyle(title).visibility);
-    requestAnimationFrame(look);
-  };
-  look();
-})()"""
-UNREADABLE = """(() => {
-  const open = IDBFactory.prototype.open;
-  IDBFactory.prototype.open = function (name, version) {
-    if (name !== "lineworthy-phone") return open.call(this, name, version);
-    const request = { error: new DOMException("lost", "UnknownError") };
-    setTimeout(() => request.onerror?.(), 20);
-    return request;
-  };
-})()"""
-BARED = """() => {
-  window.bared = false;
-  const look = () => (window.bared ||= !("locked" in document.documentElement.dataset));
-  new MutationObserver(look).observe(document.documentElement, { attributes: true });
-}"""
-FLUSHED = 7000  # ms after which Chromium has written localStorage once; it writes it again after a minute
 
 
 @pytest.fixture
@@ -166,10 +137,6 @@ def test_locked_by_hand_and_in_place_of_a_log_out_without_a_signal(hands: Hands)
     ).to_be_visible()
     expect(page.get_by_text("Not sent yet on this phone: 1.")).to_be_visible()
     hands.read_out("log-out without a signal")
-    kept = page.evaluate(
-        "async ([script, ref]) => (await import(script)).lockOf(ref)", [static("js/verifier.mjs"), w.technician.ref]
-    )
-    assert kept == "locked"  # where a battery that dies leaves it
     page.goto("/")
     expect(page.get_by_text("Part of today is on this phone.")).to_be_visible()  # nothing but the walk was opened
     page.locator("[data-kept-pages]").get_by_role("link", name="Today's inspection").tap()
@@ -190,7 +157,6 @@ def test_locked_by_hand_and_in_place_of_a_log_out_without_a_signal(hands: Hands)
     assert hands.wrong == []
 
 
-@pytest.mark.slow
 def test_what_could_not_be_opened_is_locked_with_a_signal_alone(hands: Hands) -> None:
     page = hands.page
     page.evaluate("indexedDB.deleteDatabase('lineworthy-phone')")
@@ -209,7 +175,6 @@ def test_what_could_not_be_opened_is_locked_with_a_signal_alone(hands: Hands) ->
     assert len(verifiers(page)) == 1
 
 
-@pytest.mark.slow
 def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> None:
     page = hands.page
     page.evaluate(HELD, [static("js/held.mjs"), {**DEED, "ref": hands.w.technician.ref}])
@@ -230,7 +195,6 @@ def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> N
     assert page.evaluate("async (script) => (await (await import(script)).held()).length", static("js/held.mjs")) == 1
 
 
-@pytest.mark.slow
 def test_a_log_in_that_did_not_arrive_opens_nothing(hands: Hands) -> None:
     """Only the server says who came in; a page from the phone says nothing about the word that was typed before it."""
     w, page = hands.w, hands.page
@@ -252,101 +216,3 @@ def test_a_log_in_that_did_not_arrive_opens_nothing(hands: Hands) -> None:
     unlock(page, make.WORD)
     expect(page.get_by_role("dialog")).to_have_count(0)
     expect(page.locator(".kept")).to_contain_text("No signal.")
-
-
-def locked(page: Page) -> None:
-    expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
-    expect(page.locator("h1")).not_to_be_visible()
-
-
-def lock(page: Page) -> None:
-    page.locator(".top .menu > summary").tap()
-    page.get_by_role("button", name="Lock this phone").tap()
-    locked(page)
-
-
-def test_a_battery_that_dies_does_not_open_it(
-    w: SimpleNamespace, net: SpoiledNetwork, browser: Browser, tmp_path: Path
-) -> None:
-    """Chromium writes localStorage once a minute or so: what was locked since then lies in the database alone."""
-    phone = Phone(w, w.technician, browser.browser_type, tmp_path / "profile", net.url)
-    try:
-        first = phone.hands.log_in().go("walk", read=False)
-        first.evaluate("navigator.serviceWorker.ready.then(() => true)")
-        first.reload()  # kept from here on
-        until(first, lambda: verifiers(first) == [f"verifier:{w.technician.ref}"])
-        first.wait_for_timeout(FLUSHED)
-        second = phone.window.new_page()
-        second.goto(first.url)
-        lock(second)
-        locked(first)
-        second.wait_for_timeout(FLUSHED)
-        logged_in = phone.window.cookies()
-        phone.die()
-        phone.start()
-        phone.window.add_cookies(logged_in)  # type: ignore[arg-type]
-        phone.window.add_init_script(SEEN)
-        page = phone.hands.go("walk", read=False)
-        locked(page)
-        page.wait_for_timeout(1000)
-        locked(page)
-        assert page.evaluate("new Set(window.seen).has('visible')") is False
-        net.spoil("refused")
-        page.reload()
-        locked(page)
-        unlock(page, make.WORD)
-        expect(page.get_by_role("dialog")).to_have_count(0)
-        expect(page.locator(".kept")).to_contain_text("No signal.")
-        page.reload()  # opened is opened
-        expect(page.locator("h1")).to_be_visible()
-        expect(page.get_by_role("dialog")).to_have_count(0)
-    finally:
-        phone.window.close()
-    assert phone.complaints == []
-
-
-def test_what_is_not_known_to_be_open_is_covered_before_it_is_drawn(hands: Hands) -> None:
-    page = hands.page
-    page.add_init_script(SEEN)
-    page.reload()
-    expect(page.locator("h1")).to_be_visible()
-    # When it was last touched is lost.
-    page.evaluate("localStorage.clear()")
-    page.reload()
-    locked(page)
-    assert page.evaluate("new Set(window.seen).has('visible')") is False
-    unlock(page, make.WORD)
-    expect(page.get_by_role("dialog")).to_have_count(0)
-    # That it was locked is lost, and somebody touched it before.
-    lock(page)
-    page.evaluate("localStorage.removeItem('lineworthy-locked')")
-    page.reload()
-    locked(page)
-    assert page.evaluate("new Set(window.seen).has('visible')") is False
-    # What is kept cannot be read.
-    unlock(page, make.WORD)
-    expect(page.get_by_role("dialog")).to_have_count(0)
-    page.add_init_script(UNREADABLE)
-    page.reload()
-    locked(page)
-    assert page.evaluate("new Set(window.seen).has('visible')") is False
-
-
-def test_two_pages_are_locked_and_opened_together_but_a_log_out_opens_nothing(hands: Hands) -> None:
-    first = hands.page
-    second = hands.window.new_page()
-    second.goto(first.url)
-    lock(second)
-    locked(first)
-    unlock(first, make.WORD)
-    expect(first.get_by_role("dialog")).to_have_count(0)
-    expect(second.get_by_role("dialog")).to_have_count(0)
-    lock(second)
-    locked(first)
-    second.evaluate(BARED)
-    first.get_by_role("link", name="Log out").tap()
-    expect(first.get_by_role("heading", name="Log out?")).to_be_visible()
-    hands.send("Log out")
-    second.wait_for_timeout(500)
-    assert second.evaluate("window.bared") is False
-    locked(second)
