@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -113,12 +113,6 @@ def _away(phones: list[Seen], at: datetime, zone: ZoneInfo) -> str:
         "Phones have today with them and are away: %(names)s. What was signed on them since is not known here.",
         len(phones),
     ) % {"names": names}
-
-
-def wind_told(judged: Mapping[str, Any]) -> list[str]:
-    """Return what the manager had said of a wind that was read long before the day was signed; mostly nothing."""
-    said = str(judged.get("wind_told", ""))
-    return [_("The wind was read long before. The manager had ticked: %(said)s") % {"said": said}] if said else []
 
 
 def signed_while(record: Iterable[dict[str, Any]], at: datetime, zone: ZoneInfo) -> list[str]:

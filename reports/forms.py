@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy
 from accounts.forms import DeedForm, PasswordDeedForm
 from courses.models import Place
 from inspections.facts import CLOSED, OPEN
+from inspections.phones import TICK
 from reports.day_links import LONGEST_DAYS
 
 LONGEST_NAME = 60
@@ -29,9 +30,7 @@ class SignForm(PasswordDeedForm):
     """Open or closed for every line, and the password. Whether a line may be opened is asked by the action."""
 
     seen_revision = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
-    asked = forms.BooleanField(
-        label=gettext_lazy("I have asked them by radio. Nothing they hold back changes what I sign."), required=False
-    )
+    asked = forms.BooleanField(label=TICK, required=False)
     wind_told = forms.BooleanField(label=WIND_TOLD, required=False)
     shown = forms.RegexField(r"^[0-9a-f-]{36}( [0-9a-f-]{36})*$", max_length=20_000, required=False)
     field_of = {**PasswordDeedForm.field_of, "phones": "asked"}

@@ -32,10 +32,11 @@ from inspections.models import (
     SignOff,
     Verdict,
 )
-from inspections.phone_words import signed_while, wind_told
+from inspections.phone_words import signed_while
 from inspections.telling import details_of, disclosed, is_retiring, looks_of, name, step_sentence, tags_of
 from inspections.words import section_label
 from ledger.models import Entry
+from reports.signing import wind_told
 
 NO_SHEETS = {"ride", "gear"}  # rides are told by themselves, and gear is signed by the rack
 KINDS = ("house", "store", "platform", "line")

@@ -24,12 +24,13 @@ from engineering.criteria import all_sets
 from inspections.measures import has_unit
 from inspections.models import SignOff, Snapshot
 from inspections.owing import kept_ever
-from inspections.phone_words import signed_while, wind_told
+from inspections.phone_words import signed_while
 from inspections.telling import disclosed
 from ledger import chain
 from ledger.models import Disclosure, Entry
 from reports import resolve_conditions, resolve_events
 from reports.papers.times import day_of
+from reports.signing import wind_told
 
 Data = dict[str, Any]
 

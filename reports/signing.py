@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -128,6 +128,12 @@ def wind_age(picture: Picture) -> int | None:
     read = wind_of(picture)
     minutes = int((picture.at - read["at"]).total_seconds()) // 60 if read else 0
     return minutes if minutes > WIND_OLD else None
+
+
+def wind_told(judged: Mapping[str, Any]) -> list[str]:
+    """Return what the manager had said of a wind that was read long before the day was signed; mostly nothing."""
+    said = str(judged.get("wind_told", ""))
+    return [_("The wind was read long before. The manager had ticked: %(said)s") % {"said": said}] if said else []
 
 
 def signers(picture: Picture) -> list[dict[str, Any]]:

@@ -61,6 +61,7 @@ function start(form, status, ref) {
   let working = Promise.resolve();
   const own = new Set(); // units that were answered in this tab, and may be on their way
   const passed = new Map(); // unit -> what is kept of it, and stood in the server's page when this was opened, or was overtaken
+  const away = new Set(); // photos that were taken away here: what was read before that is no news of them
   const asks = new Map(); // unit -> the question which of two answers counts
   let tell = () => {};
   noteCame(form);
@@ -136,31 +137,23 @@ function start(form, status, ref) {
     dirty.set(unit, Date.now());
     own.add(unit);
     replacedIn(unit)?.remove();
+    if (!status.classList.contains("is-waiting")) say(words.wordsTyping); // nothing is said to be kept that is not
     clearTimeout(resting);
     resting = isTyping ? setTimeout(() => ((resting = 0), sayKept()), REST) : 0;
-    if (!isTyping || !writing) saveSoon();
-  }
-
-  // The frame that shows what was tapped or typed does not wait until it is written.
-  let coming = false;
-  async function saveSoon() {
-    if (coming) return;
-    coming = true;
-    await shown();
-    coming = false;
-    if (dirty.size && !status.classList.contains("is-waiting")) say(words.wordsTyping); // nothing is said to be kept that is not
-    save();
+    if (!isTyping) shown().then(save); // the frame that shows a tap does not wait until it is written
+    else if (!writing) save();
   }
 
   const photoUnits = (name) => [...known.values()].filter((one) => one.name === name);
 
   async function photosChanged(input, photos) {
     const gone = photoUnits(input.name).filter((one) => !one.confirmed && !photos.some(({ hash }) => hash === one.hash));
-    for (const one of gone) known.delete(one.unit);
+    for (const one of gone) known.delete(one.unit), away.add(one.unit);
     await removeDrafts(gone.map((one) => one.id)).catch(() => {});
     if (gone.length) tell();
     for (const { file, hash } of photos) {
       const unit = `photo:${input.name}:${hash}`;
+      away.delete(unit);
       if (known.has(unit)) continue;
       over = false;
       await write([record(unit, Date.now(), { name: input.name, hash, type: file.type, bytes: await file.arrayBuffer() })]);
@@ -374,7 +367,7 @@ function start(form, status, ref) {
       form.querySelectorAll(`[data-waiting="${CSS.escape(name)}"] li button`)[at]?.click();
     }
     for (const one of found) if (known.has(one.unit)) known.set(one.unit, one);
-    const added = found.filter((one) => !one.confirmed && !known.has(one.unit));
+    const added = found.filter((one) => !one.confirmed && !known.has(one.unit) && !away.has(one.unit));
     if (added.length) await layPhotos(added);
     return added.length + gone.length;
   }
@@ -414,7 +407,7 @@ function start(form, status, ref) {
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && save());
   const laid = layOver().catch(() => say(words.wordsBroken, true));
   tell = listenFor(place.owner, catchUp);
-  if (locks) signOnlyWhen(form, isReady);
+  if (locks) signOnlyWhen(form, isReady, () => window.confirm(words.wordsUnsure));
   offerAlbum(form, album);
 }
 

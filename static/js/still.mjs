@@ -31,12 +31,14 @@ export function keepStill(item, change) {
   if (other?.isConnected) window.scrollBy({ top: other.getBoundingClientRect().top - before, behavior: "instant" });
 }
 
-// After the next frame; at once where none is drawn.
+// After the next frame, without a timer that a browser may hold back; at once where none is drawn.
 const FRAME = 100; // ms
 export function shown() {
   if (document.hidden) return Promise.resolve();
   return new Promise((done) => {
-    requestAnimationFrame(() => setTimeout(done));
+    const { port1, port2 } = new MessageChannel();
+    port1.onmessage = () => (port1.close(), done());
+    requestAnimationFrame(() => port2.postMessage(null));
     setTimeout(done, FRAME);
   });
 }

@@ -3,7 +3,6 @@
 // what that tab had seen of the others (`seen`: number by tab).
 
 const CHANNEL = "lineworthy-drafts";
-const PATIENCE = 4000; // ms
 
 export const TAB = globalThis.crypto?.randomUUID?.() ?? String(Math.random());
 let count = 0;
@@ -37,8 +36,9 @@ export function listenFor(owner, heard) {
   return () => channel.postMessage(owner);
 }
 
-// A form is signed only once `isReady` says so: by then what other tabs did is known here.
-export function signOnlyWhen(form, isReady) {
+// A form is signed only once `isReady` says so: by then what other tabs did is known here. Where that cannot be found out,
+// `isWanted` says whether it is signed all the same.
+export function signOnlyWhen(form, isReady, isWanted) {
   if (!form.requestSubmit) return;
   const freely = ["save", "withdraw"]; // what is kept or taken out of service waits for nothing
   let asked = false;
@@ -52,10 +52,8 @@ export function signOnlyWhen(form, isReady) {
       event.stopImmediatePropagation();
       if (busy) return;
       busy = true;
-      // What cannot be found out in time stands between nobody and a signature.
-      const late = new Promise((done) => setTimeout(done, PATIENCE, true));
-      Promise.race([isReady(), late])
-        .catch(() => true)
+      isReady()
+        .catch(isWanted)
         .then((isIt) => {
           if (!isIt) return;
           asked = true;

@@ -24,8 +24,20 @@ def with_key(w: SimpleNamespace, window: BrowserContext, *, who: str = "technici
     hands = Hands(w, getattr(w, who), window).log_in()
     keys_page(hands).get_by_label("Your password").fill(make.WORD)
     hands.send("Make a key on this device")
-    hands.window.clock.set_fixed_time(SIGNED)
+    stand_at(hands, SIGNED)
     return hands
+
+
+FORGET = """() => new Promise((done) => {
+  const gone = indexedDB.deleteDatabase("lineworthy-clock");
+  gone.onsuccess = gone.onerror = gone.onblocked = done;
+})"""
+
+
+def stand_at(hands: Hands, at: datetime) -> None:
+    """Have the phone's clock show a time from now on. What it measured of its clock before that is forgotten."""
+    hands.window.clock.set_fixed_time(at)
+    hands.page.evaluate(FORGET)
 
 
 def phone_behind(open_window: Callable[[dict[str, Any]], BrowserContext], address: str) -> BrowserContext:

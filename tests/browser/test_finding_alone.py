@@ -11,11 +11,11 @@ from playwright.sync_api import Page, expect
 from courses.models import StoredFile
 from inspections.models import Finding, FindingStep
 from ledger.models import Entry
+from tests.browser.alone import WAITING, sent, until
 from tests.browser.hands import Hands
-from tests.browser.test_signed_alone import WAITING, hands, sent, until
+from tests.browser.test_signed_alone import hands as hands
 from tests.inspections.test_photos import jpeg
 
-__all__ = ["hands"]
 pytestmark = pytest.mark.django_db(transaction=True)
 
 

@@ -14,6 +14,7 @@ from playwright.sync_api import BrowserContext, expect
 
 from inspections.models import Hold, Phone
 from tests import make
+from tests.browser.alone import stand_at
 from tests.browser.hands import Hands
 from tests.browser.spoiled import SpoiledNetwork
 from tests.browser.test_own_key import keys_page
@@ -36,7 +37,7 @@ def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
     technician = Hands(w, w.technician, open_window({**PHONE, "base_url": net.url})).log_in()
     keys_page(technician).get_by_label("Your password").fill(make.WORD)
     technician.send("Make a key on this device")
-    technician.window.clock.set_fixed_time(w.at)  # the phone's clock stands on the tests' morning too
+    stand_at(technician, w.at)  # the phone's clock stands on the tests' morning too
     page = technician.go("line", w.line.pk, read=False)
     net.spoil("refused", path="/hold/", method="POST")
     page.locator("summary", has_text="Hold").first.tap()

@@ -17,8 +17,8 @@ from playwright.sync_api import BrowserContext, Locator, expect
 from inspections.actions.rides import ride_items
 from inspections.models import Draft, Finding, Sheet
 from tests import make
+from tests.browser.alone import SIGNED, fill_in, stand_at
 from tests.browser.hands import Hands
-from tests.browser.test_signed_alone import SIGNED, fill_in
 from tests.browser.test_signed_alone import hands as hands
 from tests.conftest import PHONE
 from tests.inspections.test_sheets import _tighten
@@ -43,7 +43,7 @@ COUNTED = """() => {
 @pytest.fixture
 def at_sheet(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
     hands = Hands(w, w.technician, open_window(PHONE)).log_in()
-    hands.window.clock.set_fixed_time(SIGNED)  # the phone's clock, as the server's stands on the tests' morning
+    stand_at(hands, SIGNED)  # the phone's clock, as the server's stands on the tests' morning
     hands.go("sheet", w.line.pk, "landing", read=False)
     return hands
 

@@ -6,9 +6,9 @@ leave a device only when the server has named it is common practice of mail and 
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -19,6 +19,7 @@ from django.templatetags.static import static
 from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page, Route, expect
+from playwright.sync_api import Error as PlaywrightError
 
 from accounts.person_keys import revoke_key
 from courses.models import StoredFile
@@ -26,37 +27,19 @@ from inspections.models import Draft, Finding, Hold, Reading, Ride, Sheet
 from ledger import acts
 from ledger.models import Entry
 from tests import make
+from tests.browser.alone import WAITING, fill_in, sent, until, with_key
 from tests.browser.hands import Hands
-from tests.browser.test_own_key import keys_page, signature_of
+from tests.browser.test_own_key import signature_of
 from tests.conftest import PHONE
 from tests.inspections.test_photos import jpeg
 
 pytestmark = pytest.mark.django_db(transaction=True)
-SIGNED = datetime(2026, 6, 15, 6, 14, tzinfo=UTC)
-WAITING = "Call by radio."
 
 
 @pytest.fixture
 def hands(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
     """The technician with a key on the phone."""
-    hands = Hands(w, w.technician, open_window(PHONE)).log_in()
-    keys_page(hands).get_by_label("Your password").fill(make.WORD)
-    hands.send("Make a key on this device")
-    hands.window.clock.set_fixed_time(SIGNED)  # the phone's clock, as the server's stands on the tests' morning
-    return hands
-
-
-def fill_in(hands: Hands, section: str, **but: str) -> None:
-    """Answer a sheet whose server does not answer."""
-    w, page = hands.w, hands.page
-    for key, answer in make.answers(w, w.line, section, at=w.at).items():
-        item = page.locator(f'[id="item-{key}"]')
-        blanks = item.locator(".item__blank input")
-        if blanks.count():
-            for blank, text in zip(blanks.all(), answer["text"].split(" / "), strict=True):
-                blank.fill(text)
-        elif item.locator("input[type=radio]").count():
-            item.locator(f"label:has(input[value={but.get(key, 'sound')}])").tap()
+    return with_key(w, open_window(PHONE))
 
 
 def sign_alone(hands: Hands, section: str = "cable") -> Page:
@@ -67,10 +50,6 @@ def sign_alone(hands: Hands, section: str = "cable") -> Page:
     page.get_by_role("button", name="Sign sheet").tap()
     expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
     return page
-
-
-def sent(page: Page, count: int = 1) -> None:
-    expect(page.locator("[data-outbox-sent] p")).to_have_count(count)
 
 
 def test_a_sheet_signed_without_a_signal_is_sent_once_from_the_next_page(hands: Hands) -> None:
@@ -110,7 +89,8 @@ def test_an_answer_that_is_lost_is_asked_for_again(hands: Hands) -> None:
 
     def lose(route: Route) -> None:
         route.fetch()  # it arrives, and is recorded
-        route.abort()
+        with contextlib.suppress(PlaywrightError):  # the page may have given it up meanwhile
+            route.abort()
 
     page.route(at_sheet, lose)
     hands.window.set_offline(False)
@@ -179,15 +159,6 @@ def test_nothing_but_its_own_name_counts_as_received(hands: Hands) -> None:
     page.evaluate("window.dispatchEvent(new Event('online'))")
     expect(page.locator("[data-outbox]")).to_contain_text("Something else was recorded from this page before.")
     assert not Sheet.objects.exists()
-
-
-def until(page: Page, done: Callable[[], bool]) -> None:
-    """Wait for what the page does not show."""
-    for _turn in range(400):
-        if done():
-            return
-        page.wait_for_timeout(50)
-    assert done()
 
 
 def test_only_its_own_person_sends_it_and_only_logged_in(
