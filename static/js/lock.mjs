@@ -1,8 +1,9 @@
 // The lock: after some minutes without a touch, or at once from the menu, the page is covered, and the password of who is
-// logged in opens it again, held against the server where there is a signal, else against what this phone keeps. What was typed stays as it
-// is. A phone that could not be opened is not locked: first somebody must be able to go on with the inspection.
+// logged in opens it again, held against the server where there is a signal, else against what this phone keeps. What was
+// typed stays as it is. A phone that could not be opened is not locked: first somebody must be able to go on with the
+// inspection.
 
-import { cameIn, isRight, remember, verifierOf } from "./verifier.mjs";
+import { cameIn, isRight, keepLocked, keepOpen, lockOf, remember, verifierOf } from "./verifier.mjs";
 
 const TICK = 10000;
 const TOUCH = 5000; // ms between two notes of a touch
@@ -67,16 +68,20 @@ function uncover() {
   delete root.dataset.locked;
 }
 
+// Other pages hear of it through localStorage; the database is what is still there after a battery that died.
 function lock() {
+  keepLocked(ref).catch(() => {});
   kept.set("locked", ref);
   cover();
 }
 
-function open() {
+// The database first: a page that finds nothing in localStorage any more asks it.
+async function open() {
+  noted = Date.now();
+  kept.set("touched", noted);
+  await keepOpen(ref).catch(() => {});
   kept.drop("locked");
   uncover();
-  noted = 0;
-  touched();
 }
 
 // --- the password
@@ -115,14 +120,14 @@ async function attempt() {
     const answer = await asked(password);
     if (answer.ok === ref) {
       await remember(ref, password).then(() => (hasVerifier = true), () => {});
-      return open();
+      return await open();
     }
     if (answer.login) {
       box.querySelector("[data-lock-log-in]").hidden = false;
       return say(template.dataset.wordsLogin);
     }
     const sentence = answer.refused || (await isRightHere(password));
-    if (!sentence) return open();
+    if (!sentence) return await open();
     field.value = "";
     field.focus();
     say(sentence);
@@ -177,11 +182,25 @@ function offerNow() {
   }
 }
 
+// Whether it was locked: localStorage says so, or the database, where a battery died before the browser wrote the other.
+// An opening is written to the database first: what it said before the other was asked is asked again.
+async function wasLocked() {
+  const isSaid = () => kept.get("locked") === ref;
+  return isSaid() || ((await lockOf(ref)) === "locked" && (isSaid() || (await lockOf(ref)) === "locked"));
+}
+
+// Another page was opened, or somebody logged out there: that alone opens nothing here.
+async function openedElsewhere() {
+  const last = await lockOf(ref).catch(() => "");
+  if (last === "open" && kept.get("locked") !== ref) uncover();
+}
+
 async function begin() {
   const isNew = !root.dataset.kept && (await cameIn(ref)); // only the server says who came in
   hasVerifier = Boolean(await verifierOf(ref));
-  if (isNew || kept.get("touched") === null) open();
-  else if (kept.get("locked") === ref) cover();
+  if (isNew) await open();
+  else if (await wasLocked()) lock();
+  else if (kept.get("touched") === null) await open();
   else if ("locked" in root.dataset && (hasVerifier || (await isSignal()))) lock();
   else uncover();
   offerChoice();
@@ -192,7 +211,7 @@ async function begin() {
   for (const kind of ["focus", "pageshow", "online"]) window.addEventListener(kind, turn);
   document.addEventListener("visibilitychange", turn);
   window.addEventListener("storage", ({ key, newValue }) => {
-    if (key === "lineworthy-locked") newValue === ref ? cover() : uncover();
+    if (key === "lineworthy-locked") newValue === ref ? cover() : openedElsewhere();
   });
 }
 

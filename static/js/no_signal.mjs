@@ -3,7 +3,7 @@
 
 import { held } from "./held.mjs";
 import { kept, listed, person } from "./keeping.mjs";
-import { verifierOf } from "./verifier.mjs";
+import { keepLocked, verifierOf } from "./verifier.mjs";
 import { fill, isOfToday } from "./when.mjs";
 
 // The page is kept without anybody's cookies; the ground that was chosen is in one.
@@ -29,6 +29,7 @@ async function lockInstead(box) {
   document.querySelector("[data-is-page]").hidden = true;
   box.hidden = false;
   const isLocked = Boolean(ref && (await verifierOf(ref).catch(() => undefined)));
+  if (isLocked) await keepLocked(ref).catch(() => {});
   if (isLocked) localStorage.setItem("lineworthy-locked", ref);
   box.querySelector(isLocked ? "[data-log-out-locked]" : "[data-log-out-open]").hidden = false;
   const count = (await held()).filter((deed) => deed.ref === ref).length;

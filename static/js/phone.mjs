@@ -29,6 +29,12 @@ async function within(mode, use) {
 
 export const value = (name) => within("readonly", (store) => store.get(name));
 export const setValue = (name, what) => within("readwrite", (store) => store.put(what, name));
+// One in place of another: both or neither, also where the page is left meanwhile.
+export const setInstead = (of, name, what) =>
+  within("readwrite", (store) => {
+    store.delete(of);
+    return store.put(what, name);
+  });
 export const forget = (name) => within("readwrite", (store) => store.delete(name));
 // Everything whose name begins so.
 export const forgetAll = (start) => within("readwrite", (store) => store.delete(IDBKeyRange.bound(start, `${start}\uffff`)));

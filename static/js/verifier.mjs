@@ -1,7 +1,7 @@
 // What a password can be held against without a signal: PBKDF2 with SHA-256 and a salt of its own, never the password.
 // It lies on this phone for who is logged in, and is forgotten at the log-out.
 
-import { forget, setValue, value } from "./phone.mjs";
+import { forget, setInstead, setValue, value } from "./phone.mjs";
 
 const ROUNDS = 600000; // as OWASP's Password Storage Cheat Sheet asks of PBKDF2 with SHA-256 (from memory)
 const WAITING = "verifier of the log-in"; // made when the form was sent; whose it is, the next page says
@@ -28,6 +28,16 @@ export async function isRight(ref, password) {
   return found.every((byte, at) => byte === kept.hash[at]);
 }
 
+// --- the lock
+
+// What was last done with it: "locked", "open", or nothing where this person was not here before. Kept here and not in
+// localStorage, which a browser writes up to minutes later: a battery that dies would take the lock with it.
+export const lockOf = (ref) => value(`lock:${ref}`);
+export const keepLocked = (ref) => setValue(`lock:${ref}`, "locked");
+export const forgetLock = (ref) => forget(`lock:${ref}`);
+// A phone that is full may still take something away.
+export const keepOpen = (ref) => setValue(`lock:${ref}`, "open").catch(() => forgetLock(ref));
+
 // --- a log-in
 
 export const rememberLogIn = async (password) => setValue(WAITING, await made(password));
@@ -38,9 +48,8 @@ export const forgetLogIn = () => forget(WAITING);
 export async function cameIn(ref) {
   const waiting = await value(WAITING);
   if (!waiting) return false;
-  await forgetLogIn();
   const age = Date.now() - waiting.at;
-  if (!(age >= 0 && age < SOON)) return false;
-  await setValue(`verifier:${ref}`, waiting);
-  return true;
+  const isSoon = age >= 0 && age < SOON;
+  await (isSoon ? setInstead(WAITING, `verifier:${ref}`, waiting) : forgetLogIn());
+  return isSoon;
 }

@@ -6,16 +6,19 @@ The rounds of the derivation are those of OWASP's Password Storage Cheat Sheet (
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.templatetags.static import static
 from django.urls import reverse
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests import make
+from tests.browser.battery import Phone
 from tests.browser.hands import Hands
+from tests.browser.spoiled import SpoiledNetwork
 from tests.conftest import PHONE
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -32,6 +35,12 @@ VERIFIER = """async () => new Promise((done) => {
     asked.onsuccess = () => { opening.result.close(); done(asked.result.filter((one) => one.startsWith("verifier"))); };
   };
 })"""
+BARED = """() => {
+  window.bared = false;
+  const look = () => (window.bared ||= !("locked" in document.documentElement.dataset));
+  new MutationObserver(look).observe(document.documentElement, { attributes: true });
+}"""
+FLUSHED = 7000  # ms after which Chromium has written localStorage once; it writes it again after a minute
 
 
 @pytest.fixture
@@ -44,6 +53,13 @@ def hands(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserCon
 
 def verifiers(page: Page) -> list[str]:
     return list(page.evaluate(VERIFIER))
+
+
+def lock_of(hands: Hands) -> str | None:
+    """What is kept of the lock in the phone's database."""
+    script = "async ([script, ref]) => (await import(script)).lockOf(ref)"
+    kept: str | None = hands.page.evaluate(script, [static("js/verifier.mjs"), hands.w.technician.ref])
+    return kept
 
 
 def until(page: Page, done: Callable[[], bool]) -> None:
@@ -137,6 +153,7 @@ def test_locked_by_hand_and_in_place_of_a_log_out_without_a_signal(hands: Hands)
     ).to_be_visible()
     expect(page.get_by_text("Not sent yet on this phone: 1.")).to_be_visible()
     hands.read_out("log-out without a signal")
+    assert lock_of(hands) == "locked"  # where a battery that dies leaves it
     page.goto("/")
     expect(page.get_by_text("Part of today is on this phone.")).to_be_visible()  # nothing but the walk was opened
     page.locator("[data-kept-pages]").get_by_role("link", name="Today's inspection").tap()
@@ -216,3 +233,96 @@ def test_a_log_in_that_did_not_arrive_opens_nothing(hands: Hands) -> None:
     unlock(page, make.WORD)
     expect(page.get_by_role("dialog")).to_have_count(0)
     expect(page.locator(".kept")).to_contain_text("No signal.")
+
+
+def locked(page: Page) -> None:
+    expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
+    expect(page.locator("h1")).not_to_be_visible()
+
+
+def lock(page: Page) -> None:
+    page.locator(".top .menu > summary").tap()
+    page.get_by_role("button", name="Lock this phone").tap()
+    locked(page)
+
+
+@pytest.mark.slow
+def test_a_battery_that_dies_does_not_open_it(
+    w: SimpleNamespace, net: SpoiledNetwork, browser: Browser, tmp_path: Path
+) -> None:
+    """Chromium writes localStorage once a minute or so: what was locked since then lies in the database alone."""
+    phone = Phone(w, w.technician, browser.browser_type, tmp_path / "profile", net.url)
+    try:
+        first = phone.hands.log_in().go("walk", read=False)
+        first.evaluate("navigator.serviceWorker.ready.then(() => true)")
+        first.reload()  # kept from here on
+        until(first, lambda: verifiers(first) == [f"verifier:{w.technician.ref}"])
+        first.wait_for_timeout(FLUSHED)
+        second = phone.window.new_page()
+        second.goto(first.url)
+        lock(second)
+        locked(first)
+        second.wait_for_timeout(FLUSHED)
+        logged_in = phone.window.cookies()
+        phone.die()
+        phone.start()
+        phone.window.add_cookies(logged_in)  # type: ignore[arg-type]
+        page = phone.hands.go("walk", read=False)
+        locked(page)
+        net.spoil("refused")
+        page.reload()
+        locked(page)
+        unlock(page, make.WORD)
+        expect(page.get_by_role("dialog")).to_have_count(0)
+        expect(page.locator(".kept")).to_contain_text("No signal.")
+        page.reload()  # opened is opened
+        expect(page.locator("h1")).to_be_visible()
+        expect(page.get_by_role("dialog")).to_have_count(0)
+    finally:
+        phone.window.close()
+    assert phone.complaints == []
+
+
+def test_a_lock_that_one_store_lost_is_still_there(hands: Hands) -> None:
+    page = hands.page
+    lock(page)
+    page.evaluate("localStorage.removeItem('lineworthy-locked')")
+    page.reload()
+    locked(page)
+    page.evaluate("localStorage.clear()")
+    page.reload()
+    locked(page)
+    unlock(page, make.WORD)
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    assert lock_of(hands) == "open"
+    page.reload()
+    expect(page.locator("h1")).to_be_visible()
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    # The same the other way round.
+    lock(page)
+    page.evaluate(
+        "async ([script, ref]) => (await import(script)).forgetLock(ref)",
+        [static("js/verifier.mjs"), hands.w.technician.ref],
+    )
+    page.reload()
+    locked(page)
+
+
+def test_two_pages_are_locked_and_opened_together_but_a_log_out_opens_nothing(hands: Hands) -> None:
+    first = hands.page
+    second = hands.window.new_page()
+    second.goto(first.url)
+    lock(second)
+    locked(first)
+    unlock(first, make.WORD)
+    expect(first.get_by_role("dialog")).to_have_count(0)
+    expect(second.get_by_role("dialog")).to_have_count(0)
+    lock(second)
+    locked(first)
+    second.evaluate(BARED)
+    first.get_by_role("link", name="Log out").tap()
+    expect(first.get_by_role("heading", name="Log out?")).to_be_visible()
+    hands.send("Log out")
+    second.wait_for_timeout(500)
+    assert second.evaluate("window.bared") is False
+    locked(second)

@@ -120,7 +120,11 @@ LATER = """async (script) => {
   const [sheet] = await held();
   await hold({ ...sheet, id: "later", kind: "hold", order: sheet.order + 1, address: "/sheet/later/" });
 }"""
-NO_LATER = "async (script) => (await import(script)).letGo('later')"
+# Not while it is being sent: what sends it would put it back, to say how it went.
+NO_LATER = """async ([script, sending]) => {
+  const [{ letGo }, { LOCK }] = await Promise.all([import(script), import(sending)]);
+  await navigator.locks.request(LOCK, () => letGo("later"));
+}"""
 
 
 def test_nothing_but_its_own_name_counts_as_received(hands: Hands) -> None:
@@ -141,8 +145,7 @@ def test_nothing_but_its_own_name_counts_as_received(hands: Hands) -> None:
     page.evaluate("window.dispatchEvent(new Event('online'))")
     until(page, lambda: bool(came))
     assert asked[0].endswith("/sheet/later/")  # what holds a line goes first
-    page.evaluate(NO_LATER, static("js/held.mjs"))
-    page.wait_for_timeout(150)
+    page.evaluate(NO_LATER, [static("js/held.mjs"), static("js/sending.mjs")])
     came.clear()
     for number, one in enumerate(NO_ANSWER, start=1):
         answer.clear()
