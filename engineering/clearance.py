@@ -54,6 +54,7 @@ SENTENCES = {
     "hold": "Held: %(cause)s.",
     "owed-hold": "A phone reports a hold that has not arrived yet.",
     "owed-out": "A phone reports something out of service that has not arrived yet.",
+    "owed-unknown": "A phone reports something not checked that has not arrived yet.",
     "thunder": "Thunder: %(minutes)s minutes of %(of)s are left.",
     "stranded": "Riders would be stranded: the only way off %(place)s is %(line)s, which is not open.",
     "house": "%(item)s at the course house is not in order.",
@@ -140,7 +141,8 @@ class HoldFact:
 class OwedFact:
     """What a phone says was signed on it and has not arrived: it may hold this line, so nothing is opened past it."""
 
-    is_hold: bool  # else something is taken out of service by it
+    is_hold: bool  # else something is taken out of service by it, or
+    is_unknown: bool = False  # something is answered "not checked" in it
 
 
 @dataclass(frozen=True)
@@ -253,7 +255,8 @@ def _hard_reasons(facts: LineFacts, at: datetime) -> Iterator[Reason]:
                 said = (("minutes", str(-(-left // minute))), ("of", str(wait // minute)))
                 yield Reason("thunder", said, ("hold", hold.id))
     for owed in facts.owed:
-        yield Reason("owed-hold" if owed.is_hold else "owed-out", (), ("owed", ""))
+        code = "owed-hold" if owed.is_hold else "owed-unknown" if owed.is_unknown else "owed-out"
+        yield Reason(code, (), ("owed", ""))
     for sheet in facts.sheets:
         if sheet.signed_at is None:
             yield Reason("sheet-missing", (("sheet", sheet.label),), ("sheet", sheet.ref))

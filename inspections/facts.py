@@ -212,7 +212,10 @@ def line_facts(picture: Picture, line: Place, *, as_signed: bool = True) -> rule
             )
             for hold in picture.holds_on(line)
         ),
-        owed=tuple(rules.OwedFact(one.kind in HOLDS) for one in holding(picture.phones, picture.setup, line)),
+        owed=tuple(
+            rules.OwedFact(one.kind in HOLDS, one.is_unknown and not one.is_out)
+            for one in holding(picture.phones, picture.setup, line)
+        ),
         winds=winds,
         wind_known=bool(winds),
         arrival_speed_mps=number(document.get("arrival_speed_mps")),

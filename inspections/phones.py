@@ -51,7 +51,9 @@ _COURSE = re.compile(r"^/course/([0-9a-f-]{36})/")
 
 @dataclass(frozen=True)
 class Owed:
-    """One deed that a phone said it holds. ``is_out``: it takes something out of service when it arrives.
+    """One deed that a phone said it holds.
+
+    ``is_out``: it takes something out of service when it arrives. ``is_unknown``: something is "not checked" in it.
 
     ``may_come``: who signed it, or who told of it, may still sign something here. Anything else would not be taken when
     it arrives; it is told and asked for, and holds nothing.
@@ -64,6 +66,7 @@ class Owed:
     place: UUID | None
     part: UUID | None
     is_out: bool
+    is_unknown: bool
     since: datetime
     gone_at: datetime | None
     aside_at: datetime | None
@@ -150,7 +153,7 @@ def stands_of(kind: str) -> timedelta:
 
 def telling_of(one: dict[str, Any]) -> tuple[str, ...]:
     """Return what a phone says of a deed, as far as that decides what it may hold."""
-    return tuple(str(one.get(name, "")) for name in ("id", "kind", "place", "part", "out"))
+    return tuple(str(one.get(name, "")) for name in ("id", "kind", "place", "part", "out", "unknown"))
 
 
 def _says_more(row: Phone, one: dict[str, Any], before: tuple[Phone, dict[str, Any]]) -> bool:
@@ -186,6 +189,7 @@ def _owed(one: dict[str, Any], speakers: set[str]) -> Owed:
         uuid_of(one.get("place")),
         uuid_of(one.get("part")),
         bool(one.get("out")),
+        bool(one.get("unknown")),
         datetime.fromisoformat(one["since"]),
         times["gone_at"],
         times["aside_at"],
@@ -248,7 +252,9 @@ def as_record(one: Owed) -> dict[str, str]:
 
 
 def holding(phones: Iterable[Seen], setup: Setup, line: Place) -> list[Owed]:
-    """Return what is owed that may hold a line once it arrives: holds, and what takes something out of service.
+    """Return what is owed that may hold a line once it arrives.
+
+    Holds, what takes something out of service, and sheets in which something is "not checked".
 
     Where the phone does not say which place it is about, or what it is, every line is meant. Pooled gear holds no
     line.
@@ -259,7 +265,7 @@ def holding(phones: Iterable[Seen], setup: Setup, line: Place) -> list[Owed]:
 def _would_hold(one: Owed, setup: Setup, line: Place) -> bool:
     if one.kind == OTHER:
         return True
-    if not (one.kind in HOLDS or one.kind == OUT or one.is_out):
+    if not (one.kind in HOLDS or one.kind == OUT or one.is_out or one.is_unknown):
         return False
     place = setup.places.get(one.place) if one.place else None
     if place is None:

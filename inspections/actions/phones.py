@@ -122,6 +122,7 @@ def _told(person: User, phone: UUID, one: Any, at: datetime) -> Told:
     found = {"id": str(act), "kind": kind, "ref": ref if _REF.fullmatch(ref) else person.ref}
     found |= {name: text.get(name, "")[:longest] for name, longest in LONGEST.items()}
     found |= {"place": str(place or ""), "part": str(part or ""), "out": "yes" if given.get("out") else ""}
+    found["unknown"] = "yes" if given.get("unknown") else ""
     kept = {name: value for name, value in found.items() if value or name == "title"}
     return kept | {"page": page, "since": as_text(at)}
 

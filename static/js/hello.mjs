@@ -41,12 +41,15 @@ async function dayKept(ref) {
   return newest ? new Date(newest).toLocaleDateString("en-CA") : "";
 }
 
+const SHEETS = ["sheet", "amendment"];
+
 // A deed as the server is told of it: nothing of what was typed, but whose it is, where it is about, and whether it takes
-// something out of service.
+// something out of service or leaves something unchecked.
 export function named({ id, kind, title, made_at, page, ref, act }) {
   const { place, component, readings } = JSON.parse(act);
   const out = Boolean(readings?.some((one) => one.kept));
-  return { id, kind, title: title.slice(0, LONGEST), made_at, page, ref, place, part: component, out };
+  const unknown = SHEETS.includes(kind) && Boolean(readings?.some((one) => one.mark === "not_done"));
+  return { id, kind, title: title.slice(0, LONGEST), made_at, page, ref, place, part: component, out, unknown };
 }
 
 // Tells the server all that is held on this phone, whoever signed it. One at a time: what is told last is the newest.

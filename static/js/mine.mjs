@@ -26,7 +26,7 @@ const bars = (told) => takesOut(told) && [undefined, "critical"].includes(told.s
 function holds(told, line) {
   const { kind, place, part } = told;
   const isHold = HOLDS.includes(kind);
-  if (!isHold && !takesOut(told)) return false;
+  if (!isHold && !takesOut(told) && !told.unknown) return false;
   if (!place) return true;
   if (ways.gear.includes(place)) return isHold || (kind === OUT && !part);
   const isOfLines = Object.values(ways.lines).some(([, places]) => places.includes(place));

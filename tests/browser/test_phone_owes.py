@@ -13,12 +13,10 @@ import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from inspections.models import Hold, Phone
-from tests import make
-from tests.browser.alone import stand_at
+from tests.browser.alone import WAITING, fill_in, phone_behind, stand_at, with_key
 from tests.browser.hands import Hands
 from tests.browser.spoiled import SpoiledNetwork
-from tests.browser.test_own_key import keys_page
-from tests.conftest import DESK, PHONE
+from tests.conftest import DESK
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -34,9 +32,7 @@ EMPTIED = """async () => {
 def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
     w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
 ) -> None:
-    technician = Hands(w, w.technician, open_window({**PHONE, "base_url": net.url})).log_in()
-    keys_page(technician).get_by_label("Your password").fill(make.WORD)
-    technician.send("Make a key on this device")
+    technician = with_key(w, phone_behind(open_window, net.url))
     stand_at(technician, w.at)  # the phone's clock stands on the tests' morning too
     page = technician.go("line", w.line.pk, read=False)
     net.spoil("refused", path="/hold/", method="POST")
@@ -68,6 +64,29 @@ def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
     expect(board.get_by_text("by Mirte Valk")).to_be_visible()
     manager.go("board", read=False)
     expect(board.get_by_text("A phone reports a hold that has not arrived yet.")).to_have_count(0)
+    assert technician.wrong == manager.wrong == []
+
+
+def test_what_was_not_checked_holds_its_line_before_it_has_arrived(
+    w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    technician = with_key(w, phone_behind(open_window, net.url))
+    page = technician.go("sheet", w.line.pk, "cable", read=False)
+    net.spoil("refused", path="/sheet/", method="POST")
+    look = page.locator("[data-item]:has(input[type=radio])").first
+    key = look.get_attribute("data-item") or ""
+    fill_in(technician, "cable", **{key: "cannot_check"})
+    look.locator(".item__note").evaluate("one => (one.open = true)")
+    look.locator("textarea").fill("Eis")
+    page.on("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="Sign sheet").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+    technician.go("board", read=False)
+    expect(page.locator("#line-1 .mark:visible")).to_have_text("Held on this phone, not sent")
+
+    manager = Hands(w, w.manager, open_window(DESK)).log_in()
+    board = manager.go("board", read=False)
+    _until(board, "A phone reports something not checked that has not arrived yet.")
     assert technician.wrong == manager.wrong == []
 
 

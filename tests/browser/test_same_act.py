@@ -36,7 +36,7 @@ from tests.ui.page import ADDRESS, POLICY
 pytestmark = pytest.mark.django_db(transaction=True)
 
 SEED = "5a" * 32
-# What a page takes along and its form does not need: each case would load it anew. What reads the figures of a ride stays.
+# What a page takes along and its form does not need: each case would load it anew. What reads a ride's figures stays.
 LOADED = re.compile(
     rb'<script[^>]* src="(?![^"]*/ride[.])[^>]*></script>|<link[^>]* rel="(?:stylesheet|preload|modulepreload)"[^>]*>'
 )

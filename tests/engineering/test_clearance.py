@@ -145,6 +145,7 @@ def test_a_complete_line_is_ready_for_the_posted_band():
         ({"holds": (HoldFact("h", "authority", "authority's order", AT),)}, "hold"),
         ({"owed": (OwedFact(is_hold=True),)}, "owed-hold"),
         ({"owed": (OwedFact(is_hold=False),)}, "owed-out"),
+        ({"owed": (OwedFact(is_hold=False, is_unknown=True),)}, "owed-unknown"),
         ({"stranded": ("Platform 2", "Line 2")}, "stranded"),
     ],
 )

@@ -68,13 +68,16 @@ def test_what_may_be_about_any_line_holds_all(w: SimpleNamespace, kind: str, mor
     assert words(w) == ["held", "held"]
 
 
-def test_a_sheet_holds_nothing_unless_it_takes_something_out(w: SimpleNamespace) -> None:
+@pytest.mark.parametrize("what", ["out", "unknown"])
+def test_a_sheet_holds_nothing_unless_it_takes_something_out_or_leaves_it_unchecked(
+    w: SimpleNamespace, what: str
+) -> None:
     page = f"/course/{w.course.pk}/sheet/{w.line.pk}/cable/"
     sheet = deed(w, "sheet", line=None, page=page)
 
     hello(w, sheet)
     assert words(w) == ["open", "open"]
-    hello(w, sheet | {"out": True})
+    hello(w, sheet | {what: True})
 
     assert words(w) == ["held", "open"]
 
