@@ -109,9 +109,10 @@ serve: .venv/ready
 # Both databases are tried even if the first fails. On PostgreSQL the browser does only what is marked for every database.
 # What asks no database is tested once, and so is what is done to a bundle after it was made.
 NO_DATABASE := --ignore=tests/engineering --ignore=tests/phone $(foreach one,attacks* any_change forms keys people program,--ignore-glob='tests/verifier/test_$(one).py')
-# Rights, drawing and computing ask a database nothing that others do not: PostgreSQL answers them with the slow tests.
-LATER := tests/test_access.py tests/courses/test_checklists.py tests/inspections/test_band.py tests/inspections/test_demo.py \
-	tests/inspections/test_phone_rules.py tests/reports
+# Rights, pages and whole mornings ask a database nothing that others do not: PostgreSQL answers them with the slow tests.
+LATER := tests/test_access.py tests/courses tests/reports $(foreach one,arrived_later band demo kept_pages left morning \
+	not_checked overtaken pages phone_rules riding sheet_pages stopped_short tag told_in_us_units true_times walk,\
+	tests/inspections/test_$(one).py)
 
 # A whole morning in the browser: where a PostgreSQL is known to be there, on that alone.
 MORNING := tests/browser/test_morning.py::test_a_whole_morning

@@ -132,6 +132,23 @@ def only_loopback() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def static_files_listed_once() -> Iterator[None]:
+    """List the folder of the static files once in a process, and not for each client that a test makes."""
+    from whitenoise import WhiteNoise
+
+    list_files, found = WhiteNoise.update_files_dictionary, {}
+
+    def once(self: WhiteNoise, root: str, prefix: str) -> None:
+        if root not in found:
+            list_files(self, root, prefix)
+            found[root] = dict(self.files)
+        self.files.update(found[root])
+
+    with mock.patch.object(WhiteNoise, "update_files_dictionary", once):
+        yield
+
+
 # --- time
 
 
