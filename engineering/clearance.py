@@ -53,7 +53,7 @@ SENTENCES = {
     "wind-unknown": "No wind reading today.",
     "hold": "Held: %(cause)s.",
     "owed-hold": "A phone reports a hold that has not arrived yet.",
-    "owed-out": "A phone reports something out of service that has not arrived yet.",
+    "owed-out": "A phone reports a defect that has not arrived yet.",
     "owed-unknown": "A phone reports something not checked that has not arrived yet.",
     "thunder": "Thunder: %(minutes)s minutes of %(of)s are left.",
     "stranded": "Riders would be stranded: the only way off %(place)s is %(line)s, which is not open.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -32,16 +33,23 @@ def told_of(
     setup: Setup | None = None,
     line: Place | None = None,
 ) -> Told:
-    """Return ``owed``, ``back`` (lists) and ``away`` in sentences; with ``line`` and its ``setup`` of it alone."""
+    """Return ``owed``, ``back``, ``aside`` (lists) and ``away`` in sentences; with ``line`` and ``setup`` of it alone.
+
+    ``aside`` is what was set aside today, and by whom: it holds nothing, and whoever opens a line has to know of it.
+    """
     phones = list(phones)
+    about = {phone.id: (phone.owes, phone.aside) for phone in phones}
     if line is not None and setup is not None:
-        ends = {line.pk, line.launch_id, line.landing_id}
-        held = {one.id for one in holding(phones, setup, line)}
-        owes = [(phone, [one for one in phone.owes if one.place in ends or one.id in held]) for phone in phones]
-    else:
-        owes = [(phone, list(phone.owes)) for phone in phones]
-    owed = [_owed(phone, found, at, zone) for phone, found in owes if found]
+        about = {phone.id: _about(phone, setup, line) for phone in phones}
+    owed = [_owed(phone, found, at, zone) for phone in phones if (found := about[phone.id][0])]
     today = at.astimezone(zone).date()
+    aside = [
+        (phone, one)
+        for phone in phones
+        for one in about[phone.id][1]
+        if one.aside_at is not None and one.aside_at.astimezone(zone).date() == today
+    ]
+    names = known_of((), [one.aside_by for _phone, one in aside]) if aside else Known()
     back = [
         _back(phone, one, at, zone)
         for phone in phones
@@ -52,8 +60,20 @@ def told_of(
     return {
         "owed": _few(owed),
         "back": _few(back),
+        "aside": _few([_aside(phone, one, names, at, zone) for phone, one in aside]),
         "away": _away(away, at, zone) if away else "",
     }
+
+
+def _about(phone: Seen, setup: Setup, line: Place) -> tuple[tuple[Owed, ...], tuple[Owed, ...]]:
+    """Return what of a phone is about a line, or would hold it: what is owed, and what was set aside."""
+    ends = {line.pk, line.launch_id, line.landing_id}
+
+    def those(found: tuple[Owed, ...]) -> tuple[Owed, ...]:
+        held = {one.id for one in holding([replace(phone, owes=found)], setup, line)}
+        return tuple(one for one in found if one.place in ends or one.id in held)
+
+    return those(phone.owes), those(phone.aside)
 
 
 def told(picture: Picture, line: Place | None = None) -> Told:
@@ -85,7 +105,7 @@ def _few(sentences: list[str]) -> list[str]:
     return [*sentences[:MOST_PHONES], last]
 
 
-def _owed(phone: Seen, found: list[Owed], at: datetime, zone: ZoneInfo) -> str:
+def _owed(phone: Seen, found: Iterable[Owed], at: datetime, zone: ZoneInfo) -> str:
     return _("On a phone last seen at %(time)s (%(name)s): %(titles)s.") % {
         "time": time_of(phone.seen_at, at, zone),
         "name": phone.name,
@@ -101,6 +121,15 @@ def _back(phone: Seen, one: Owed, at: datetime, zone: ZoneInfo) -> str:
     }
 
 
+def _aside(phone: Seen, one: Owed, names: Known, at: datetime, zone: ZoneInfo) -> str:
+    return _("Set aside at %(time)s by %(by)s, of a phone of %(name)s: %(titles)s. It holds nothing.") % {
+        "time": time_of(one.aside_at or at, at, zone),
+        "by": names.name(one.aside_by),
+        "name": phone.name,
+        "titles": titles_of([one]),
+    }
+
+
 def _away(phones: list[Seen], at: datetime, zone: ZoneInfo) -> str:
     names = ", ".join(
         _("%(name)s (last seen at %(time)s)") % {"name": phone.name, "time": time_of(phone.seen_at, at, zone)}
@@ -109,8 +138,9 @@ def _away(phones: list[Seen], at: datetime, zone: ZoneInfo) -> str:
     if len(phones) > 2 * MOST_PHONES:
         names = _("%(names)s and others") % {"names": names}
     return ngettext(
-        "A phone has today with it and is away: %(names)s. What was signed on it since is not known here.",
-        "Phones have today with them and are away: %(names)s. What was signed on them since is not known here.",
+        "A phone has pages of today with it and is away: %(names)s. What was signed on it since is not known here.",
+        "Phones have pages of today with them and are away: %(names)s. What was signed on them since is not known "
+        "here.",
         len(phones),
     ) % {"names": names}
 

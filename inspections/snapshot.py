@@ -291,6 +291,7 @@ def _hold(picture: Picture, hold: Hold) -> dict[str, Any]:
             "called_at": as_text(hold.called_at),
             "by": _person(hold.called_by_ref, hold.called_by_commit),
             "told": hold.told,
+            "asked": hold.lift_detail.get("untold", ""),
             "lifted_at": as_text(hold.lifted_at) if hold.lifted_at else "",
             "lifted_by": hold.lifted_by_ref,
             "wind_mps": hold.lift_detail.get("wind_mps", "") or hold.lift_detail.get("wind", ""),

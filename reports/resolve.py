@@ -340,12 +340,12 @@ class _Resolver:
 
     def _signatures(self) -> list[Data]:
         meanings: dict[str, list[tuple[str, str]]] = {}
-        keys: dict[str, set[str]] = {}
+        keys: dict[str, list[str]] = {}
         for record in self.records.values():
             ref = record["act"]["signer"]["ref"]
             at = record.get("judged", {}).get("true_at") or record["t"]
             meanings.setdefault(ref, []).append((at, record["act"].get("meaning", "")))
-            keys.setdefault(ref, set()).update(filter(None, [_key(record)]))
+            keys.setdefault(ref, []).append(_key(record))
         for ride in self.snapshot.get("rides", ()):
             meanings.setdefault(ride["signer"]["ref"], []).append((ride["at"], ""))
         found = []
@@ -356,7 +356,7 @@ class _Resolver:
                 {
                     "name": self.people.name_of(ref),
                     "role": self._role(ref),
-                    "meaning": f"{said} {_by_key(sorted(keys.get(ref, ())))}".strip(),
+                    "meaning": f"{said} {_sheets_by_key(keys.get(ref, []))}".strip(),
                     "at": last,
                 }
             )
@@ -437,6 +437,18 @@ def _by_key(keys: list[str]) -> str:
     return ngettext(
         "Signed with the person's own key %(keys)s.", "Signed with the person's own keys %(keys)s.", len(named)
     ) % {"keys": ", ".join(named)}
+
+
+def _sheets_by_key(keys: list[str]) -> str:
+    """Return which keys signed sheets, one name a sheet and "" for one without; how many where it is not all."""
+    named = [key for key in keys if key]
+    if not named or len(named) == len(keys):
+        return _by_key(sorted(set(named)))
+    return ngettext(
+        "Of %(of)s sheets %(count)s is signed with the person's own key: %(keys)s.",
+        "Of %(of)s sheets %(count)s are signed with the person's own key: %(keys)s.",
+        len(named),
+    ) % {"of": len(keys), "count": len(named), "keys": ", ".join(sorted(set(named)))}
 
 
 def _text(at: datetime) -> str:

@@ -225,12 +225,12 @@ def hold(hold: Data, people: Named, zone: ZoneInfo) -> Data:
     cause = hold["cause"]
     word = str(Hold.Cause(cause).label) if cause in Hold.Cause.values else cause
     return {
-        "cause": " ".join(filter(None, (word, people.note(hold.get("note"))))),
+        "cause": ". ".join(filter(None, (word, people.note(hold.get("note"))))),
         "where": hold.get("where") or _("whole course"),
         "called_at": hold["called_at"],
         "by": people.name(hold["by"]),
         "lifted_at": hold.get("lifted_at", ""),
         "lifted_by": people.name_of(hold.get("lifted_by", "")),
-        "told": "; ".join(told),
+        "told": "; ".join(told) or (_("asked by radio just before it was lifted") if hold.get("asked") else ""),
         **_arrival(hold),
     }

@@ -23,13 +23,14 @@ from inspections.band_words import short_of
 from inspections.coming import will_hold
 from inspections.coming_words import sentence
 from inspections.explain import reasons_of, state_of
-from inspections.facts import LineStatus, line_statuses
+from inspections.facts import OPEN, LineStatus, line_statuses
 from inspections.figures import number
 from inspections.measures import Shown, in_both, shown_most, shown_weights
 from inspections.models import Hold
 from inspections.owing import debts_of
 from inspections.phone_words import told
 from inspections.picture import Picture, picture_of
+from inspections.reopening import reopening_of
 from inspections.ways import ways_of
 from inspections.wear_record import outlooks
 
@@ -112,7 +113,15 @@ def row_of(picture: Picture, status: LineStatus, *, inspects: bool) -> dict[str,
         "winds": winds_of(status.clearance.limits, units) if status.clearance.is_ready else [],
         "computed": short_of(picture, status.line) if status.clearance.is_ready else "",
         "card": _old_card(picture, status) if status.is_open else "",
+        "opened_at": _opened_at(picture, status),
     }
+
+
+def _opened_at(picture: Picture, status: LineStatus) -> datetime | None:
+    """Return when a line was signed open that is held by what came since, if no hold tells of it by itself."""
+    if status.decision != OPEN or status.word != "held" or status.ended or status.facts.holds:
+        return None
+    return picture.sign_off.signed_at if picture.sign_off else None
 
 
 def _old_card(picture: Picture, status: LineStatus) -> str:
@@ -154,6 +163,9 @@ def hold_of(picture: Picture, hold: Hold) -> dict[str, Any]:
         "hold": hold,
         "line": line,
         "not_told": [where for where in ("launch", "landing") if where not in hold.told],
+        # Of the others nothing more is seen or heard: it would be the time at which a phone's hold arrived.
+        "heard": hold.renewed_at != hold.called_at
+        and reopening_of(picture.setup.reopening).wait(hold.cause) is not None,
     }
 
 

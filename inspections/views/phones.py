@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -102,15 +104,17 @@ def _line(deed: Owed, at: Any, course: Course) -> dict[str, Any]:
     }
 
 
-def _held_by(course: Course, seen: Seen, at: Any) -> str:
-    """Return which lines are held until what a phone owes arrives, and what to do about it; empty where none is."""
+def _held_by(course: Course, seen: Seen, owed: Iterable[Owed], at: Any) -> str:
+    """Return which lines are held until this arrives from a phone, and what to do about it; empty where none is."""
     setup = setup_at(course, at)
-    lines = [str(line) for line in setup.lines if holding([seen], setup, line)]
+    asked = replace(seen, owes=tuple(owed))
+    lines = [str(line) for line in setup.lines if holding([asked], setup, line)]
     if not lines:
         return ""
     return _(
-        "What this phone owes holds %(lines)s now. If something was found defective, enter it yourself first: set "
-        "aside, it holds nothing."
+        "It holds %(lines)s now. Set aside it holds nothing, and a line that was signed open is open again at once. If "
+        "there is a reason to hold a line, or something was found defective, call the hold or enter the finding "
+        "yourself first."
     ) % {"lines": ", ".join(lines)}
 
 
@@ -137,7 +141,11 @@ def aside(request: HttpRequest, course: UUID, phone: UUID, act: UUID) -> HttpRes
         "%(title)s is still on the phone of %(name)s, last seen at %(time)s. Ask by radio what it says. Set aside it "
         "holds nothing back any more; if it arrives all the same it counts. Who set it aside stands in the history."
     )
-    context = {"course": where, "title": _("It will not come"), "lead": f"{lead % about} {_held_by(where, seen, at)}"}
+    context = {
+        "course": where,
+        "title": _("It will not come"),
+        "lead": f"{lead % about} {_held_by(where, seen, [deed], at)}",
+    }
     return ask(request, AsideForm(request.POST or None, back=back), do, back=back, context=context)
 
 
@@ -166,7 +174,7 @@ def all_aside(request: HttpRequest, course: UUID, phone: UUID) -> HttpResponse:
         "aside they hold nothing back any more; what arrives all the same counts. Who set them aside stands in the "
         "history."
     )
-    lead = f"{lead % about} {_held_by(where, seen, at)}"
+    lead = f"{lead % about} {_held_by(where, seen, found, at)}"
     context = {"course": where, "title": _("None of this phone's will come"), "lead": lead}
     initial = {"shown": " ".join(one.id for one in found)}
     return ask(request, AllAsideForm(request.POST or None, back=back, initial=initial), do, back=back, context=context)

@@ -58,7 +58,7 @@ def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
     manager.read_out("phones")
     board.get_by_role("link", name="It will not come: Person on Line 1").click()
     board.get_by_text("I have asked by radio: it will not come.").click()
-    expect(board.get_by_text("What this phone owes holds Line 1 Line 1 now.")).to_be_visible()
+    expect(board.get_by_text("It holds Line 1 Line 1 now.")).to_be_visible()
     board.get_by_label("What was said by radio, and by whom").fill("Tarik: nobody was on it.")
     manager.send("Set it aside")
     expect(board.get_by_text("by Mirte Valk")).to_be_visible()

@@ -433,7 +433,7 @@ def test_a_phone_with_today_on_it_is_away_after_five_minutes_until_it_is_logged_
     assert to_ask(phones(w, 26), on, w.t(26)) == {str(Phone.objects.get().pk)}
     told = told_of(phones(w, 26), on=on, at=w.t(26), zone=w.course.zone)
     assert told["away"] == (
-        "A phone has today with it and is away: Tarik Oben (last seen at 07:50). "
+        "A phone has pages of today with it and is away: Tarik Oben (last seen at 07:50). "
         "What was signed on it since is not known here."
     )
     assert not to_ask(phones(w, 26), on + timedelta(days=1), w.t(26))
