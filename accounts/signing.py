@@ -37,6 +37,7 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
+from django.contrib import messages
 from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.utils.cache import patch_cache_control
@@ -150,6 +151,8 @@ class SigningMiddleware:
             if seed is None:
                 seed = cache.get(name)
                 cache.delete(name)
+            if is_sending(request):
+                messages.set_level(request, messages.WARNING)  # what comes next is said to who looks at a page
             with salted_by(seed) if seed else nullcontext():
                 response = self.get_response(request)
             if "Location" in response:

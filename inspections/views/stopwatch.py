@@ -100,6 +100,7 @@ def _warm(request: HttpRequest, units: str) -> str:
 def _sag_item(picture: Picture, line: Place) -> str:
     """Return where the sag is entered today; empty where it is not asked."""
     item = next((one for one in picture.items(line) if one.get("measures") == "rope.sag"), None)
-    if item is None or picture.section(line, item["sheet"]) is None:
+    section = picture.section(line, item["sheet"]) if item else None
+    if item is None or section is None or all(one["key"] != item["key"] for one in section.items):
         return ""
     return reverse("inspections:sheet", args=[picture.course.pk, line.pk, item["sheet"]]) + f"#item-{item['key']}"

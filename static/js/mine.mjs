@@ -1,9 +1,11 @@
-// What is signed on this phone and not sent, said where it matters: on the rows of the lines that it would hold, on the
-// walk, at a test ride. Others cannot know of it yet; the phone that it lies on must not speak as if it did not either.
+// What is signed on this phone, said where it matters: on the rows of the lines that it would hold, on the walk, at a test
+// ride. While it is not sent others cannot know of it; the phone that it lies on must not speak as if it did not either,
+// nor, once it was received, a page that is older than that.
 
 import { named } from "./hello.mjs";
 import { held } from "./held.mjs";
 import { CHANNEL } from "./sending.mjs";
+import { sent } from "./sent.mjs";
 import { takeMissing } from "./taking.mjs";
 import { fill, time } from "./when.mjs";
 
@@ -67,9 +69,9 @@ function show(one) {
   undo.push(() => (one.hidden = true));
 }
 
-function say(one, text) {
+function say(one, ...what) {
   const before = [...one.childNodes];
-  one.replaceChildren(text);
+  one.replaceChildren(...what);
   undo.push(() => one.replaceChildren(...before));
 }
 
@@ -92,30 +94,32 @@ function insteadOf(mark, own) {
 
 // When it was signed, by the server's clock as far as this phone knows it.
 const signedAt = ({ made_at, signed }) => time(new Date(Date.parse(made_at) + 1000 * (parseInt(signed?._clock, 10) || 0)));
-const whatOf = (told) => fill(words.wordsWhat, { title: told.title, time: signedAt(told) });
+const isSent = ({ at }) => at !== undefined;
+const timeOf = (told) => (isSent(told) ? time(new Date(told.at)) : signedAt(told));
+const whatOf = (told) => fill(isSent(told) ? words.wordsWhatSent : words.wordsWhat, { title: told.title, time: timeOf(told) });
+const heldBy = (deeds) => (deeds.every(isSent) ? words.wordsHeldSent : words.wordsHeld);
 
 // The status of a line, on the board and on its own page.
 function drawLine(row, deeds) {
   const mark = row.querySelector(".board__name > .mark, .head__mark > .mark");
   if (!mark) return;
-  insteadOf(mark, markOf("held", words.wordsHeld));
+  insteadOf(mark, markOf("held", heldBy(deeds)));
   const lines = deeds.map((one) => make("p", "toned is-held", whatOf(one)));
   put(row.querySelector("[data-mine-why]"), ...lines);
 }
 
 function drawWalk(signed) {
   const rows = [...all("li[data-row]")];
-  const isSigned = (row) => {
-    const link = row.querySelector("a");
-    const deeds = (link && signed.get(pathOf(link))) ?? [];
-    return deeds.length >= Number(row.dataset.row) ? deeds : null;
-  };
+  const signedIn = (row) => signed.get(row.dataset.page ?? pathOf(row.querySelector("a") ?? location)) ?? [];
+  const isSigned = (row) => signedIn(row).length >= Number(row.dataset.row);
   const left = rows.filter((row) => "open" in row.dataset && !isSigned(row));
   for (const row of rows) {
-    const deeds = signed.get(pathOf(row.querySelector("a") ?? location));
-    if (!deeds) continue;
-    const about = { time: signedAt(deeds.at(-1)) };
-    insteadOf(row.querySelector(".mark"), make("span", "mark is-mine", fill(words.wordsSigned, about)));
+    const deeds = signedIn(row);
+    if (!deeds.length) continue;
+    const newest = deeds.at(-1);
+    const word = fill(isSent(newest) ? words.wordsSignedSent : words.wordsSigned, { time: timeOf(newest) });
+    const isOut = deeds.some((one) => named(one).out);
+    insteadOf(row.querySelector(".mark"), isOut ? markOf("withdraw", word) : make("span", "mark is-mine", word));
   }
   const place = document.querySelector("[data-left]");
   if (!place || left.length === rows.filter((row) => "open" in row.dataset).length) return;
@@ -144,8 +148,10 @@ function drawRide(line, signed, deeds) {
   const [place] = all("[data-mine-hold]");
   if (called.length) {
     show(place);
+    say(place.querySelector(".notice__title"), heldBy(called));
     say(place.querySelector("[data-mine-what]"), called.map(whatOf).join(" "));
   }
+  if (signed.has(location.pathname)) all("[data-mine-lead]").forEach(hide); // what was to be sent is signed here
   const early = document.querySelector("[data-early]");
   const links = [...(early?.querySelectorAll("a") ?? [])];
   const here = links.filter((link) => signed.has(pathOf(link)));
@@ -155,26 +161,40 @@ function drawRide(line, signed, deeds) {
   for (const one of early.querySelectorAll("p:not(.notice__title), ul")) hide(one);
 }
 
+// What the page does not know of: what is held here, and what was received since it is as it is.
+const keptAt = Date.parse(document.documentElement.dataset.keptHere ?? "");
+let known = null; // of a page that the server gave: what was received when it came
+
+async function unknownHere() {
+  const [waiting, received] = await Promise.all([held().catch(() => []), sent().catch(() => [])]);
+  known ??= new Set(received.map((one) => one.id));
+  const isNew = (one) => (keptAt ? one.at >= keptAt : !known.has(one.id));
+  return [...received.filter((one) => one.act && isNew(one)), ...waiting];
+}
+
 async function draw() {
-  const deeds = await held().catch(() => []);
+  const deeds = await unknownHere();
   for (const back of undo.reverse()) back();
   undo = [];
   if (!deeds.length || !ways) return;
-  const told = deeds.map((one) => ({ ...JSON.parse(one.act), ...named(one), title: one.title, signed: one.signed }));
+  const told = deeds.map((one) => ({ ...JSON.parse(one.act), ...named(one), title: one.title, signed: one.signed, at: one.at }));
   const signed = signedOf(deeds);
   const [list] = all("[data-mine-lines]");
-  const lines = [];
+  const lines = { here: [], sent: [] };
   for (const line of Object.keys(ways.lines)) {
     const those = told.filter((one) => holds(one, line));
-    if (those.length) lines.push(ways.lines[line][0]);
+    if (those.length) lines[those.every(isSent) ? "sent" : "here"].push(ways.lines[line][0]);
     for (const row of all(`[data-line="${line}"]`)) {
       if (those.length) drawLine(row, those);
       drawRide(line, signed, those);
     }
   }
-  if (list && lines.length) {
+  const marks = [[lines.here, words.wordsLines], [lines.sent, words.wordsLinesSent]]
+    .filter(([names]) => names.length)
+    .map(([names, word]) => markOf("held", fill(word, { lines: names.join(", ") })));
+  if (list && marks.length) {
     show(list);
-    say(list, markOf("held", fill(words.wordsLines, { lines: lines.join(", ") })));
+    say(list, ...marks);
   }
   drawWalk(signed);
 }
@@ -195,5 +215,8 @@ function heard({ data }) {
 if (words && globalThis.indexedDB) {
   draw();
   new BroadcastChannel(CHANNEL).onmessage = heard;
-  document.addEventListener("refreshed", draw);
+  document.addEventListener("refreshed", () => {
+    known = null;
+    draw();
+  });
 }

@@ -188,7 +188,7 @@ function drawn(deed) {
   };
   if (deed.refused) button(words.wordsOpen, () => takeBack(deed));
   if (deed.tried) button(words.wordsDiscard, () => discard(deed));
-  else button(words.wordsBack, () => window.confirm(words.wordsSure) && takeBack(deed));
+  else button(words.wordsBack, () => window.confirm(words.wordsSureBack) && takeBack(deed));
   const said = make("p", { className: deed.refused ? "toned is-withdraw" : "", textContent: fill(stateOf(deed), about) });
   const place = make("li", {}, said, typed, buttons);
   if (deed.refused) {

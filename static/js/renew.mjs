@@ -2,14 +2,19 @@
 // was reported defective must not stand there as in order. A page that comes from the phone says that it is not of now.
 
 import { replace } from "./board.mjs";
+import { hello } from "./hello.mjs";
 import { CHANNEL } from "./sending.mjs";
 import { atRest } from "./still.mjs";
 
 const regions = globalThis.document ? [...document.querySelectorAll("[data-renew]")] : [];
 
+const isKept = "kept" in (globalThis.document?.documentElement.dataset ?? {});
+
 async function renew() {
+  if (isKept && !(await hello())) throw new Error("no signal");
+  if (isKept) return atRest().then(() => location.reload()); // the whole of it comes anew
   const response = await fetch(location.href, { cache: "no-store", redirect: "manual" });
-  if (!response.ok || !response.headers.has("X-Lineworthy-Person")) return; // not a page of ours
+  if (!response.ok || !response.headers.has("X-Lineworthy-Person")) throw new Error("not a page of ours");
   const page = new DOMParser().parseFromString(await response.text(), "text/html");
   await atRest();
   for (const region of regions) {
@@ -27,4 +32,4 @@ function heard({ data: { what } }) {
   renew().catch(() => (isNews = true)); // with the next that is sent
 }
 
-if (regions.length && !document.documentElement.dataset.kept) new BroadcastChannel(CHANNEL).onmessage = heard;
+if (regions.length) new BroadcastChannel(CHANNEL).onmessage = heard;

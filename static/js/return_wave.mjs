@@ -39,29 +39,33 @@ function timesOf(form) {
   return found;
 }
 
-function sentencesOf(form, { known, words, units }) {
+// What is said, and whether it is a figure that a sheet may take.
+function told(form, { known, words, units }) {
   let found;
   try {
     found = sagOf(timesOf(form), Number(form.elements.returns.value.trim() || NaN), known);
   } catch (question) {
     if (!(question instanceof Unclear)) throw question;
-    return [`${question.sentence} ${question.suggestion ?? ""}`.trim()];
+    return { lines: [`${question.sentence} ${question.suggestion ?? ""}`.trim()] };
   }
   const plain = (value) => String(Number(value.toFixed(2)));
   if (found.why)
-    return [fill(words[found.why], { ...found, value: plain(found.value ?? 0), limit: plain(found.limit ?? 0) })];
+    return { lines: [fill(words[found.why], { ...found, value: plain(found.value ?? 0), limit: plain(found.limit ?? 0) })] };
   const both = (value, toward) => inBoth(value.toFixed(2), "m", units, toward);
   const sag = fill(words.sag, { sag: both(found.sag), half: both(found.half, "up"), time: found.time.toFixed(2) });
-  return [sag, found.apart ? fill(words.apart, { apart: plain(found.apart) }) : "", words.tension].filter(Boolean);
+  const apart = found.apart ? fill(words.apart, { apart: plain(found.apart) }) : "";
+  return { lines: [sag, apart, words.tension].filter(Boolean), isFigure: true };
 }
 
 function start(form, place) {
-  const told = JSON.parse(document.getElementById("sag").textContent);
+  const page = JSON.parse(document.getElementById("sag").textContent);
   form.addEventListener("submit", (event) => {
     if (document.documentElement.dataset.kept === undefined && navigator.onLine !== false) return;
     event.preventDefault(); // the server cannot be asked, and the times must not be lost by asking
-    const lines = sentencesOf(form, told).map((text) => Object.assign(document.createElement("p"), { textContent: text }));
-    place.querySelector("[data-sag-said]").replaceChildren(...lines);
+    const { lines, isFigure } = told(form, page);
+    const drawn = lines.map((text) => Object.assign(document.createElement("p"), { textContent: text }));
+    place.querySelector("[data-sag-said]").replaceChildren(...drawn);
+    for (const link of place.querySelectorAll("[data-sag-enter]")) link.hidden = !isFigure;
     place.hidden = false;
     place.scrollIntoView({ block: "nearest", behavior: "instant" });
   });

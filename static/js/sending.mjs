@@ -70,9 +70,10 @@ async function one(deed, csrf, tell) {
   await note(deed.id, { login: false }).catch(() => {}); // a full phone notes nothing, and sends all the same
   const answer = await told(deed, csrf);
   if (answer.received !== undefined) {
-    const { id, ref, title, page, locks } = deed;
-    const day = JSON.parse(deed.act).date ?? "";
-    await keepSent({ id, ref, title, page, day, locks, seq: answer.received, at: Date.now(), said: false }).catch(() => {});
+    const { id, ref, title, page, locks, kind, act, made_at, signed } = deed;
+    const day = JSON.parse(act).date ?? "";
+    const what = { id, ref, title, page, day, locks, kind, act, made_at, signed };
+    await keepSent({ ...what, seq: answer.received, at: Date.now(), said: false }).catch(() => {});
     await receive(id, answer.received).catch(() => {});
     tell({ what: "received", id, page });
   } else await note(deed.id, answer.refused ? { refused: answer.refused } : { login: answer.login }).catch(() => {});

@@ -1,11 +1,12 @@
 // Deeds are signed on this device by a key that never leaves it. A form that does a deed is first sent to learn what
 // would be recorded; that is held to what stands here, signed, and sent. Where the page says what its deed will record
 // (`act.mjs`), that is made here too: only the same is signed, and without a signal it is signed alone (`alone.mjs`).
-// Without a key everything works as it is.
+// Without a key everything works as it is where there is a signal; where there is none it says so.
 
 import { build, kindsOf, patternOf } from "./act.mjs";
 import { signAlone } from "./alone.mjs";
 import { offset } from "./clock.mjs";
+import { hello } from "./hello.mjs";
 import { base64, canonical, encoded, hex, sha256 } from "./bytes.mjs";
 import { photosOf } from "./photo.mjs";
 
@@ -213,7 +214,7 @@ async function start(body) {
   const mine = await kept(who).catch(() => null);
   const page = document.querySelector("[data-keys]");
   if (page) show(page, mine, signer);
-  if (!mine) return;
+  if (!mine) return page || needSignal(words.signerNone);
   if (!page) for (const form of document.forms) sayBeside(form, words.signerSigns.replace("%(key)s", short(mine)));
   let busy = false;
   document.addEventListener("submit", (event) => {
@@ -239,6 +240,28 @@ async function start(body) {
   window.addEventListener("pageshow", () => {
     undo();
     busy = false;
+  });
+}
+
+// Without a key nothing can be signed here alone. Sent all the same, what was typed would give way to the browser's own
+// page about the network. Asked of a page that comes from this phone, or where the browser knows of no network.
+function needSignal(sentence) {
+  let isThere = false;
+  let busy = false;
+  document.addEventListener("submit", (event) => {
+    const { target: form, submitter } = event;
+    const isDoubtful = navigator.onLine === false || "kept" in document.documentElement.dataset;
+    if (event.defaultPrevented || form.method !== "post" || !form.elements.deed_id || !isDoubtful || isThere) return;
+    event.preventDefault();
+    if (busy) return;
+    busy = true;
+    hello().then((answer) => {
+      busy = false;
+      if (!answer) return window.alert(sentence);
+      isThere = true;
+      form.requestSubmit(submitter);
+      isThere = false;
+    });
   });
 }
 

@@ -108,6 +108,7 @@ function start(box) {
     const at = momentOf(event);
     if (!state.flash) change({ flash: at, seconds: undefined });
     else change({ flash: 0, heard: at, seconds: Math.max(0, at - state.flash) / SECOND });
+    if (!state.flash) said.scrollIntoView({ block: "center", behavior: "instant" }); // above the bar, before anything else
   };
   tap.addEventListener("pointerdown", (event) => event.isPrimary && press(event));
   tap.addEventListener("keydown", (event) => {

@@ -1,6 +1,7 @@
 // The page that says what of today is on this phone, and takes it along.
 
 import { listed, person } from "./keeping.mjs";
+import { kept as keyOf } from "./sign.mjs";
 import { named, takeAlong } from "./taking.mjs";
 import { fill, isOfToday, time, weekday } from "./when.mjs";
 
@@ -70,6 +71,12 @@ async function sayStorage(asked = false) {
   box.querySelector("[data-along-storage]").hidden = false;
 }
 
+// Without a key of one's own nothing can be signed where there is no signal.
+async function sayKey() {
+  const { signerRef, signerLog } = document.body.dataset;
+  if (signerRef && !(await keyOf(`${signerLog}/${signerRef}`))) box.querySelector("[data-along-key]").hidden = false;
+}
+
 async function begin() {
   if (!globalThis.caches || !navigator.serviceWorker) return say(words.wordsUnable);
   // A first visit: the worker is being set up by pages.mjs.
@@ -86,3 +93,4 @@ async function begin() {
 }
 
 begin().catch(() => say(words.wordsUnable));
+if (globalThis.indexedDB) sayKey().catch(() => {});

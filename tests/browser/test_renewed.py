@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+import time_machine
 from playwright.sync_api import BrowserContext, expect
 
-from tests.browser.alone import again, fill_in, phone_behind, sent, sign, with_key
+from tests.browser.alone import again, fill_in, phone_behind, sent, sign, stand_at, with_key
 from tests.browser.spoiled import SpoiledNetwork
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -35,3 +37,36 @@ def test_the_walk_shows_what_has_arrived_without_being_loaded(
     sent(hands.page)
     expect(walk.locator("[data-renew=day]")).to_contain_text(f"{w.technician.name}, ")
     assert walk.evaluate("window.isTheSame")
+
+
+def test_a_page_that_is_older_than_what_arrived_does_not_speak_as_if_nothing_had(
+    w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    hands = with_key(w, phone_behind(open_window, net.url))
+    page = hands.page
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    for name in ("ride", "line"):
+        hands.go(name, w.line.pk, read=False)
+        page.reload()  # kept from here on
+    # A worker's clock cannot be set, and it notes when a page was kept.
+    stand_at(hands, time_machine.escape_hatch.datetime.datetime.now(UTC))
+    page.evaluate("localStorage.setItem('lineworthy-touched', Date.now())")
+    net.spoil("refused")
+    page.reload()
+    expect(page.locator("html[data-kept]")).to_have_count(1)
+    page.locator("summary", has_text="Hold").first.tap()
+    page.get_by_role("button", name="Person on line 1").tap()
+    mark = page.locator(".head__mark .mark:visible")
+    expect(mark).to_have_text("Held on this phone, not sent")
+    net.mend()
+    again(page)
+    # It comes anew by itself, and says as the server does that it is held.
+    expect(page.locator("html[data-kept]")).to_have_count(0)
+    expect(mark).to_have_text("Held")
+    # What was kept before that does not know of it.
+    net.spoil("refused")
+    page.goto(f"/course/{w.course.pk}/ride/{w.line.pk}/")
+    expect(page.locator("html[data-kept]")).to_have_count(1)
+    expect(page.locator("[data-mine-hold]")).to_contain_text("Held by what was signed here")
+    expect(page.locator("[data-mine-hold]")).to_contain_text("Signed on this phone, received at ")
+    assert hands.wrong == []

@@ -242,7 +242,7 @@ def test_a_sheet_that_waits_shows_what_was_signed_when_it_is_opened_again(
     expect(page.locator("[data-signed-here]")).to_have_text(
         re.compile(
             r"^Signed on this phone at \d\d:\d\d\. It waits to be sent, and nothing of it can be changed here\."
-            r" To change it, take it back first: at the top of this page\.$"
+            r" To change it, take it back first: at the top of this page, under “What is not sent”\.$"
         )
     )
     expect(chosen(page, 0, "sound")).to_be_checked()

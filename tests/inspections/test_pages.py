@@ -49,6 +49,13 @@ def test_the_board_says_of_each_line_how_it_stands_and_why(w: SimpleNamespace, a
     assert "35 – 115 kg" in page
     assert "Wind last read" in page
 
+    actions.take_out_of_service(
+        make.picture(w, w.t(2)), w.line, title="Crack", component=None, slot="", deed=make.deed(w.technician, at=w.t(2))
+    )
+    page = text(as_("manager").get(url(w, "board")))
+    assert "Signed open at 07:30, held by what came since." in page
+    assert "Tell launch and landing by radio now." in page
+
 
 def test_the_walk_names_every_sheet_that_is_due_and_every_ride(w: SimpleNamespace, as_: Any) -> None:
     page = as_("technician").get(url(w, "walk")).content.decode()

@@ -48,6 +48,12 @@ def records(kind: str = "sheet") -> list[dict[str, Any]]:
     return [one.record for one in Entry.objects.filter(kind=kind).order_by("seq")]
 
 
+def test_what_comes_next_is_not_said_to_who_did_not_look(w: SimpleNamespace, as_: Any, sheet: Held) -> None:
+    client = as_("technician")
+    assert sheet.sent(client).status_code == 200
+    assert 'class="messages"' not in client.get(url(w, "walk")).content.decode()
+
+
 def faults(w: SimpleNamespace) -> list[str]:
     return [*signature_faults(w.operator), *projection_faults(w.operator)]
 

@@ -27,7 +27,7 @@ from reports.actions import UNSIGNED, issue_day_sheet, issue_launch_cards, issue
 from reports.day_sheet_file import made
 from reports.papers.completeness import missing_sentences
 from reports.papers.day_sheet import draw_day_sheet
-from reports.resolve import day_sheet_data
+from reports.resolve import _sheets_by_key, day_sheet_data
 from tests import make
 
 
@@ -57,6 +57,13 @@ def test_the_record_of_a_whole_morning_lacks_nothing_but_what_was_never_entered(
     assert data["communication"][0]["by"] == "Tarik Oben"
     assert len(data["rides"]) == 4
     assert data["rides"][0]["landing_clear_by"] == "Runa"
+
+
+def test_a_key_is_named_for_the_sheets_that_it_signed_and_no_others() -> None:
+    assert _sheets_by_key(["", ""]) == ""
+    assert _sheets_by_key(["b4af", "b4af"]) == "Signed with the person's own key b4af."
+    assert _sheets_by_key(["", "b4af", ""]) == "Of 3 sheets 1 is signed with the person's own key: b4af."
+    assert _sheets_by_key(["8e1b", "b4af", ""]) == "Of 3 sheets 2 are signed with the person's own key: 8e1b, b4af."
 
 
 def test_the_paper_says_what_was_signed(w: SimpleNamespace) -> None:

@@ -198,6 +198,14 @@ def test_a_line_that_is_set_aside_by_the_manager_opens_and_the_entry_says_so(
     assert manager.post(aside, {**ASKED, "text": "Tarik: it was a slip."})["Location"] == phones
 
     assert "set aside at 07:50 by Mirte Valk" in manager.get(phones).content.decode()
+    said = "Set aside at 07:50 by Mirte Valk, of a phone of Tarik Oben: Hold: Line 1. It holds nothing."
+    for there in (
+        page,
+        reverse("inspections:board", args=[w.course.pk]),
+        reverse("inspections:line", args=[w.course.pk, w.line.pk]),
+    ):
+        assert said in manager.get(there).content.decode(), there
+    assert said not in manager.get(reverse("inspections:line", args=[w.course.pk, w.lines[1].pk])).content.decode()
     assert manager.post(page, given(w)).status_code == 302
     record = Entry.objects.get(log=w.operator.log, seq=SignOff.objects.get().seq).record
     thing = {"id": one["id"], "kind": "hold", "place": str(w.line.pk), "ref": w.technician.ref, "since": SEEN}
