@@ -139,7 +139,7 @@ def outbox_and_lock(hands: Hands) -> None:
         "Signed on this phone by somebody else and not sent yet: 1.",
     ):  # fmt: skip
         expect(box).to_contain_text(sentence)
-    box.get_by_text("What is not sent").tap()
+    box.get_by_text("What is not sent", exact=True).tap()
     box.get_by_text("What was typed").first.tap()
     read(hands, "outbox")
     received = {

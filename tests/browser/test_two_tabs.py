@@ -256,7 +256,7 @@ def test_a_sheet_that_waits_shows_what_was_signed_when_it_is_opened_again(
     hands.read_out("signed and opened again")
     # Taken back it can be changed as ever.
     page.on("dialog", lambda dialog: dialog.accept())
-    page.get_by_text("What is not sent").tap()
+    page.get_by_text("What is not sent", exact=True).tap()
     page.get_by_role("button", name="Take it back").tap()
     expect(page.locator("[data-signed-here]")).to_have_count(0)
     expect(figures(page).first).to_be_enabled()
