@@ -217,7 +217,7 @@ def test_what_is_not_taken_stays_with_its_sentence_until_it_is_put_right(hands: 
     page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
     box.get_by_role("button", name="Discard it").tap()
     expect(box).to_be_hidden()
-    assert said == ["Nothing of this was recorded. Take it back? What was entered stands in its form again."]
+    assert said == ["Nothing of this was recorded. Discard what was signed on this phone?"]
     assert not Sheet.objects.exists()
     assert hands.wrong == []
 
