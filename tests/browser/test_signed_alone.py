@@ -186,8 +186,8 @@ def test_only_its_own_person_sends_it_and_only_logged_in(
     hands.window.route(at_sheet, lambda route: route.abort())
     hands.page = hands.window.new_page()
     hands.go("board", read=False)
+    hands.window.clear_cookies()  # before anything may go: a page tries again by itself
     hands.window.unroute(at_sheet)
-    hands.window.clear_cookies()
     hands.page.evaluate("window.dispatchEvent(new Event('online'))")
     expect(hands.page.locator("[data-outbox]")).to_contain_text("Log in again, then it goes.")
     assert not Sheet.objects.exists()
