@@ -8,13 +8,15 @@ manager has set it aside, or when it is too old to be taken (``stands_of``).
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
 from django.db.models import Exists, OuterRef, QuerySet
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from accounts import policy
@@ -140,7 +142,21 @@ def phones_of(course: Course, *, at: datetime, within: timedelta = ALONE) -> lis
         _seen(row, [_owed(one, speakers & {row.person.ref, one["ref"]}) for by, one in told.values() if by is row], at)
         for row in rows
     )
-    return [one for one in found if at - one.seen_at <= within or one.owes or one.aside]
+    return _told_apart([one for one in found if at - one.seen_at <= within or one.owes or one.aside])
+
+
+def _told_apart(phones: list[Seen]) -> list[Seen]:
+    """Return phones with the end of their identity in the name where one person has several.
+
+    The page of what is on a phone shows it too, so that it can be asked for by radio.
+    """
+    several = Counter(one.ref for one in phones)
+    return [
+        replace(one, name=_("%(name)s, phone %(mark)s") % {"name": one.name, "mark": str(one.phone)[-4:].upper()})
+        if several[one.ref] > 1
+        else one
+        for one in phones
+    ]
 
 
 def stands_of(kind: str) -> timedelta:

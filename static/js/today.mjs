@@ -2,6 +2,7 @@
 
 import { listed, person } from "./keeping.mjs";
 import { kept as keyOf } from "./sign.mjs";
+import { value } from "./phone.mjs";
 import { named, takeAlong } from "./taking.mjs";
 import { fill, isOfToday, time, weekday } from "./when.mjs";
 
@@ -77,6 +78,12 @@ async function sayKey() {
   if (signerRef && !(await keyOf(`${signerLog}/${signerRef}`))) box.querySelector("[data-along-key]").hidden = false;
 }
 
+// As the manager's list of phones tells several of one person apart.
+async function sayMark() {
+  const phone = await value("phone");
+  if (phone) box.querySelector("[data-along-mark]").textContent = fill(words.wordsMark, { mark: phone.slice(-4).toUpperCase() });
+}
+
 async function begin() {
   if (!globalThis.caches || !navigator.serviceWorker) return say(words.wordsUnable);
   // A first visit: the worker is being set up by pages.mjs.
@@ -93,4 +100,4 @@ async function begin() {
 }
 
 begin().catch(() => say(words.wordsUnable));
-if (globalThis.indexedDB) sayKey().catch(() => {});
+if (globalThis.indexedDB) for (const what of [sayKey, sayMark]) what().catch(() => {});

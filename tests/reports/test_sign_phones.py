@@ -115,7 +115,8 @@ def test_with_the_tick_it_is_signed_and_what_was_owed_stands_in_the_entry(
     assert day_sheet_data(signed)["sign_off"]["phones"] == sentences
     html = manager.get(reverse("reports:day", args=[w.course.pk, w.on])).content.decode()
     assert all(sentence in html for sentence in sentences)
-    assert "On a phone last seen at 07:45 (Tarik Oben): Line 1 brakes." in html
+    # He has two: by what the page of each says, they can be asked for by radio.
+    assert "On a phone last seen at 07:45 (Tarik Oben, phone 0007): Line 1 brakes." in html
 
 
 def test_who_is_not_heard_of_is_asked_after_only_while_something_of_the_walk_is_left(
@@ -298,7 +299,7 @@ def test_board_and_walk_tell_what_phones_owe_within_two_queries_more(
     after, html = count()
 
     assert after == before + 1  # that there are phones is asked always; which acts arrived, once something is owed
-    assert html.count("On a phone last seen at 07:45 (Tarik Oben)") == 3
+    assert html.count("On a phone last seen at 07:45 (Tarik Oben, phone ") == 3
     assert "and 3 more." in html
     assert "And 2 phones more." in html
 
