@@ -114,18 +114,22 @@ LATER := tests/test_access.py tests/courses tests/reports $(foreach one,arrived_
 	not_checked overtaken pages phone_rules riding sheet_pages stopped_short tag told_in_us_units true_times walk,\
 	tests/inspections/test_$(one).py)
 
-# A whole morning in the browser: where a PostgreSQL is known to be there, on that alone.
+# Where a PostgreSQL is known to be there: on that alone a whole morning in the browser, and of the running day all that is
+# not above. SQLite answers it with the slow tests. What is about the databases themselves runs on both.
 MORNING := tests/browser/test_morning.py::test_a_whole_morning
+BOTH := $(wildcard $(foreach one,backup* late_order rebuild stateful,tests/inspections/test_$(one).py))
+DAY := $(filter-out $(LATER) $(BOTH),$(wildcard tests/inspections/test_*.py))
 
 test: .venv/ready-for-tests
 	@failed=0; \
-	$(PYTEST) $(if $(CI),--deselect=$(MORNING)) || failed=1; \
+	$(PYTEST) $(if $(CI),--deselect=$(MORNING) $(DAY:%=--ignore=%)) || failed=1; \
 	$(BIN)/python -m tests.pg $(PYTEST) $(NO_DATABASE) $(LATER:%=--ignore=%) -m "not slow and (not browser or every_database)" || failed=1; \
 	exit $$failed
 
 test-slow: .venv/ready-for-tests
 	@failed=0; \
 	$(PYTEST) -m slow || failed=1; \
+	$(PYTEST) $(MORNING) $(DAY) || failed=1; \
 	$(BIN)/python -m tests.pg $(PYTEST) $(NO_DATABASE) -m "slow and (not browser or every_database)" || failed=1; \
 	$(BIN)/python -m tests.pg $(PYTEST) $(LATER) -m "not slow and (not browser or every_database)" || failed=1; \
 	exit $$failed

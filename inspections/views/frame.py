@@ -122,14 +122,13 @@ def address_of(request: HttpRequest, picture: Picture, row: Row) -> str:
 def shown_row(request: HttpRequest, picture: Picture, row: Row, rights: frozenset[Right]) -> dict[str, Any]:
     """Return a row with its addresses: ``url`` is where a tap leads, empty where there is nothing to open.
 
-    ``page`` is that of its sheet, which a deed names that a phone signed there.
+    ``page`` is that of its sheet, for who may sign there: a phone knows what it signed by that.
     """
     signed = (
         with_paper(request, reverse("inspections:signed", args=[picture.course.pk, row.sheet.pk])) if row.sheet else ""
     )
-    page = address_of(request, picture, row)
-    fill_in = page if Right.INSPECT in rights else ""
-    return {"row": row, "page": page, "url": fill_in if fill_in and (row.begun or not row.is_done) else signed}
+    page = address_of(request, picture, row) if Right.INSPECT in rights else ""
+    return {"row": row, "page": page, "url": page if page and (row.begun or not row.is_done) else signed}
 
 
 def with_next(request: HttpRequest, picture: Picture, place: Place, section: str, said: str) -> str:

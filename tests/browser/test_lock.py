@@ -174,6 +174,7 @@ def test_locked_by_hand_and_in_place_of_a_log_out_without_a_signal(hands: Hands)
     assert hands.wrong == []
 
 
+@pytest.mark.slow
 def test_what_could_not_be_opened_is_locked_with_a_signal_alone(hands: Hands) -> None:
     page = hands.page
     page.evaluate("indexedDB.deleteDatabase('lineworthy-phone')")
@@ -192,6 +193,7 @@ def test_what_could_not_be_opened_is_locked_with_a_signal_alone(hands: Hands) ->
     assert len(verifiers(page)) == 1
 
 
+@pytest.mark.slow
 def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> None:
     page = hands.page
     page.evaluate(HELD, [static("js/held.mjs"), {**DEED, "ref": hands.w.technician.ref}])
@@ -212,6 +214,7 @@ def test_the_log_out_stays_in_reach_and_forgets_what_opens_it(hands: Hands) -> N
     assert page.evaluate("async (script) => (await (await import(script)).held()).length", static("js/held.mjs")) == 1
 
 
+@pytest.mark.slow
 def test_a_log_in_that_did_not_arrive_opens_nothing(hands: Hands) -> None:
     """Only the server says who came in; a page from the phone says nothing about the word that was typed before it."""
     w, page = hands.w, hands.page
