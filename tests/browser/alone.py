@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from types import SimpleNamespace
 from typing import Any
 
+from django.templatetags.static import static
 from playwright.sync_api import BrowserContext, Page, expect
 
 from courses.models import Place
@@ -34,9 +35,18 @@ FORGET = """() => new Promise((done) => {
 })"""
 
 
-def stand_at(hands: Hands, at: datetime) -> None:
-    """Have the phone's clock show a time from now on. What it measured of its clock before that is forgotten."""
+def set_clock(hands: Hands, at: datetime) -> None:
+    """Have the phone's clock show a time from now on; the page that was open is left.
+
+    While a clock is put in it stands at nought for a moment: a page of ours would take that for the time of a touch.
+    """
+    hands.page.goto(static("img/icon.svg"))
     hands.window.clock.set_fixed_time(at)
+
+
+def stand_at(hands: Hands, at: datetime) -> None:
+    """Set the clock. What the phone measured of it before is forgotten."""
+    set_clock(hands, at)
     hands.page.evaluate(FORGET)
 
 

@@ -20,6 +20,7 @@ from inspections.models import Hold
 from inspections.views import worker
 from ledger.models import Entry
 from tests import make
+from tests.browser.alone import set_clock
 from tests.browser.hands import Hands
 from tests.browser.spoiled import SpoiledNetwork
 from tests.conftest import PHONE
@@ -107,7 +108,7 @@ def test_a_day_taken_along_is_there_without_a_signal(hands: Hands) -> None:
 
 def test_a_copy_of_yesterday_says_so(hands: Hands) -> None:
     page = take_along(hands)
-    hands.window.clock.set_fixed_time(datetime.now(UTC) + timedelta(days=1))
+    set_clock(hands, datetime.now(UTC) + timedelta(days=1))
     hands.window.set_offline(True)
     hands.go("walk", read=False)
     expect(page.locator(KEPT)).to_contain_text(re.compile("This is Monday.s copy, as of 07:3"))

@@ -52,7 +52,7 @@ def test_a_page_that_is_older_than_what_arrived_does_not_speak_as_if_nothing_had
     stand_at(hands, time_machine.escape_hatch.datetime.datetime.now(UTC))
     page.evaluate("localStorage.setItem('lineworthy-touched', Date.now())")
     net.spoil("refused")
-    page.reload()
+    hands.go("line", w.line.pk, read=False)
     expect(page.locator("html[data-kept]")).to_have_count(1)
     page.locator("summary", has_text="Hold").first.tap()
     page.get_by_role("button", name="Person on line 1").tap()
