@@ -108,6 +108,7 @@ export async function holds(deed) {
     window.alert(words.wordsFull);
     return false;
   }
+  tell(); // where the phone knows of no network nothing is tried, and nothing else would say it
   askWorker().catch(() => {});
   return true;
 }

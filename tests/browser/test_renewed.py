@@ -51,14 +51,14 @@ def test_a_page_that_is_older_than_what_arrived_does_not_speak_as_if_nothing_had
     # A worker's clock cannot be set, and it notes when a page was kept.
     stand_at(hands, time_machine.escape_hatch.datetime.datetime.now(UTC))
     page.evaluate("localStorage.setItem('lineworthy-touched', Date.now())")
-    net.spoil("refused")
+    hands.window.set_offline(True)  # the phone knows of no network, and tries nothing
     hands.go("line", w.line.pk, read=False)
     expect(page.locator("html[data-kept]")).to_have_count(1)
     page.locator("summary", has_text="Hold").first.tap()
     page.get_by_role("button", name="Person on line 1").tap()
     mark = page.locator(".head__mark .mark:visible")
     expect(mark).to_have_text("Held on this phone, not sent")
-    net.mend()
+    hands.window.set_offline(False)
     again(page)
     # It comes anew by itself, and says as the server does that it is held.
     expect(page.locator("html[data-kept]")).to_have_count(0)
