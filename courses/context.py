@@ -80,7 +80,10 @@ def _items(course: Course, can: frozenset[Right], match: Any) -> list[dict[str, 
     return found
 
 
-UNDER = dict.fromkeys(("reports:labels", "reports:label_sheet"), "courses:setup")  # pages of another app's
+# Pages of another app's.
+UNDER = dict.fromkeys(("reports:labels", "reports:label_sheet"), "courses:setup") | dict.fromkeys(
+    ("reports:sign", "reports:sign_paper"), "inspections:board"
+)
 
 
 def _is_here(name: str, match: Any) -> bool:

@@ -253,3 +253,9 @@ def test_lines_that_depend_on_each_other_come_back_in_one_signing(
     signed = SignOff.objects.filter(day__course=chained.course).latest("revision")
     assert {decided["decision"] for decided in signed.lines.values()} == {"open"}
     assert signed.revision == 2
+
+
+def test_it_belongs_under_today(w: SimpleNamespace, as_one: Any) -> None:
+    page = as_one("manager").get(reverse("reports:sign", args=[w.course.pk])).content.decode()
+    current = re.findall(r'<a href="([^"]+)" aria-current="page"', page)
+    assert set(current) == {reverse("inspections:board", args=[w.course.pk])}
