@@ -200,7 +200,8 @@ def test_a_newer_worker_waits_until_nothing_is_being_filled_in(hands: Hands, mon
     take_along(hands)
     page = hands.go("sheet", w.line.pk, "cable", read=False)
     field = page.locator("main input[type=radio]").first
-    field.check(force=True)
+    page.locator("main label:has(input[type=radio])").first.tap()
+    expect(field).to_be_checked()
     monkeypatch.setattr(worker, "_version", lambda language: "another")
     other = hands.window.new_page()
     other.goto(reverse("inspections:board", args=[w.course.pk]))

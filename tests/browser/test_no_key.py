@@ -33,7 +33,8 @@ def test_without_a_key_nothing_is_signed_where_there_is_no_signal_and_it_is_said
     said: list[str] = []
     page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
     page.locator("select[name=line]").select_option("all")
-    page.locator("input[name=cause][value=other]").check(force=True)
+    page.locator("label", has_text="Other reason").tap()
+    expect(page.locator("input[name=cause][value=other]")).to_be_checked()
     page.locator("textarea[name=text]").fill("Strom aus")
     page.get_by_role("button", name="Hold now").tap()
     until(page, lambda: bool(said))
