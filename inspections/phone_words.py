@@ -60,7 +60,7 @@ def told_of(
     return {
         "owed": _few(owed),
         "back": _few(back),
-        "aside": _few([_aside(phone, one, names, at, zone) for phone, one in aside]),
+        "aside": [_aside(phone, one, names, at, zone) for phone, one in aside],  # none is left out: it holds nothing
         "away": _away(away, at, zone) if away else "",
     }
 

@@ -53,6 +53,17 @@ def test_all_that_a_phone_owed_when_it_was_shown_is_set_aside_by_one_entry(w: Si
     assert other["id"] in told
 
 
+def test_of_what_was_set_aside_none_is_left_out_where_the_day_is_signed(w: SimpleNamespace, as_: Any) -> None:
+    manager = as_("manager")
+    hello(w, *(deed(w, title=f"Hold {number}") for number in range(5)))
+    page = reverse("inspections:phone_all_aside", args=[w.course.pk, Phone.objects.get().pk])
+    manager.post(page, {**hidden(manager.get(page)), "asked": "on", "text": "Tarik: phone broken."})
+
+    signing = manager.get(reverse("reports:sign", args=[w.course.pk])).content.decode()
+
+    assert [f"phone of Tarik Oben: Hold {number}. It holds nothing." in signing for number in range(5)] == [True] * 5
+
+
 def owing(w: SimpleNamespace, who: Any, *photos: str, place: Any = None) -> Entry:
     """Record a finding whose photos have not come."""
     return actions.open_finding(
