@@ -78,6 +78,9 @@ function start(form, status, ref) {
     say(open.length ? fill(words.wordsHere, { time: time(new Date(Math.max(...open.map((one) => one.at)))) }) : "");
   };
 
+  // Nothing is said to be kept that is not.
+  const sayTyping = () => dirty.size && !status.classList.contains("is-waiting") && say(words.wordsTyping);
+
   const record = (unit, at, more) => ({
     ...place, id: idOf(place.owner, unit), unit, title, locks, at, confirmed: 0,
     deed: form.elements.deed_id?.value ?? "", ...more,
@@ -137,11 +140,11 @@ function start(form, status, ref) {
     dirty.set(unit, Date.now());
     own.add(unit);
     replacedIn(unit)?.remove();
-    if (!status.classList.contains("is-waiting")) say(words.wordsTyping); // nothing is said to be kept that is not
     clearTimeout(resting);
     resting = isTyping ? setTimeout(() => ((resting = 0), sayKept()), REST) : 0;
-    if (!isTyping) shown().then(save); // the frame that shows a tap does not wait until it is written
-    else if (!writing) save();
+    if (isTyping) sayTyping();
+    else shown().then(() => (sayTyping(), save())); // the frame that shows a tap does not wait until it is written
+    if (isTyping && !writing) save();
   }
 
   const photoUnits = (name) => [...known.values()].filter((one) => one.name === name);

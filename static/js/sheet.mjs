@@ -111,6 +111,7 @@ function start(form) {
   let number = 0;
   // `isKnown`: the server was told before; it is judged here alone.
   const send = (item, extra = {}, isKnown = false) => {
+    coming.delete(item);
     item.dataset.number = ++number;
     delete item.dataset.typed;
     const asked = document.activeElement?.closest("[data-ask]");
@@ -120,6 +121,23 @@ function start(form) {
     judgeHere(item, number);
     if (isKnown) return;
     queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number, at: Date.now() });
+  };
+
+  // The frame that shows a tap does not wait for what follows from it; what stands there already is blanked at once. Who
+  // types meanwhile sends it on leaving the field.
+  const coming = new Map(); // item -> isKnown
+  const sendSoon = async (item, isKnown = false) => {
+    if (item.querySelector("[data-answer]")?.childElementCount) return send(item, {}, isKnown);
+    item.dataset.number = ++number;
+    delete item.dataset.typed;
+    const isComing = coming.has(item);
+    coming.set(item, isKnown && (coming.get(item) ?? true));
+    if (isComing) return;
+    await shown();
+    if (!coming.has(item)) return;
+    const isAllKnown = coming.get(item);
+    coming.delete(item);
+    if (!("typed" in item.dataset)) send(item, {}, isAllKnown);
   };
 
   // How far the sheet is, by this phone: said until the server says it.
@@ -159,7 +177,7 @@ function start(form) {
     const item = target.closest("[data-item]");
     const tool = target.closest("[data-tool]");
     if (tool) sayTool(tool);
-    if (item) send(item, {}, detail?.isKnown);
+    if (item) sendSoon(item, detail?.isKnown);
   });
   form.addEventListener("input", ({ target }) => {
     const item = target.matches("input[inputmode]") && target.closest("[data-item]");
@@ -215,7 +233,7 @@ function start(form) {
   window.addEventListener("online", () => queue.next());
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && queue.next());
   window.addEventListener("beforeunload", (event) => {
-    if (!leaving && !queue.empty) event.preventDefault();
+    if (!leaving && (coming.size || !queue.empty)) event.preventDefault();
   });
 }
 

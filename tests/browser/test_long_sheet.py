@@ -8,16 +8,17 @@ memory).
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Locator, expect
+from playwright.sync_api import Locator, Request, expect
 
-from tests.browser.hands import Hands
+from tests.browser.hands import SAVED, Hands
 from tests.browser.test_phone_verdicts import at_sheet as at_sheet
 from tests.browser.test_phone_verdicts import item
 
 pytestmark = pytest.mark.django_db(transaction=True)
 LOOK = "TA-06@end-landing"
 
-# What a tap sets going, in its order: a layout that is forced, a write to the phone, the frame, what is sent.
+# What a tap sets going, in its order: a layout that is forced, words that are drawn, a write to the phone, the frame,
+# what is sent.
 NOTED = """(element) => {
   window.noted = [];
   const on = (owner, name, what) => {
@@ -28,6 +29,8 @@ NOTED = """(element) => {
   on(IDBFactory.prototype, "open", "phone");
   on(IDBDatabase.prototype, "transaction", "phone");
   on(window, "fetch", "sent");
+  const drawn = new MutationObserver(() => window.noted.push("drawn"));
+  drawn.observe(document.body, { childList: true, characterData: true, subtree: true });
   document.addEventListener("change", () => {
     window.noted = [];
     requestAnimationFrame(() => window.noted.push("frame"));
@@ -51,6 +54,37 @@ def test_a_tap_is_shown_and_kept_before_it_is_sent(at_sheet: Hands) -> None:
     shown = noted.index("frame")
     assert noted[:shown] == []
     assert noted.index("phone") < noted.index("sent")
+    assert "drawn" in noted
+
+
+def test_an_answer_that_stands_goes_with_the_tap_that_makes_it_old(at_sheet: Hands) -> None:
+    laid_out(at_sheet)
+    item(at_sheet, LOOK).locator("label:has(input[value=sound])").tap()
+    expect(item(at_sheet, LOOK).locator("[data-answer] .is-ok")).to_be_visible()
+    old = item(at_sheet, LOOK).evaluate(
+        "(one) => (one.querySelector('[value=defect]').click(), one.querySelectorAll('[data-answer] .is-ok').length)"
+    )
+    assert old == 0
+
+
+def test_a_tap_that_is_not_sent_yet_holds_the_page_and_two_of_one_moment_are_sent_once(at_sheet: Hands) -> None:
+    laid_out(at_sheet)
+    asks = """(one) => {
+      for (const answer of ["sound", "defect"]) one.querySelector(`[value=${answer}]`).click();
+      return !dispatchEvent(new Event("beforeunload", { cancelable: true }));
+    }"""
+    posts: list[str] = []
+
+    def note(sent: Request) -> None:
+        if sent.method == "POST" and "/sheet/" in sent.url:
+            posts.append(sent.post_data or "")
+
+    at_sheet.page.on("request", note)
+    assert item(at_sheet, LOOK).evaluate(asks)
+    expect(item(at_sheet, LOOK).locator("[data-ask]")).to_be_visible()
+    expect(at_sheet.page.locator("[data-saved]")).to_have_text(SAVED)
+    assert len(posts) == 1, posts
+    assert "defect" in posts[0]
 
 
 def test_what_is_far_is_not_drawn_and_nothing_moves_by_it(at_sheet: Hands) -> None:
