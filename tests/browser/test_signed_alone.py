@@ -179,7 +179,10 @@ def test_only_its_own_person_sends_it_and_only_logged_in(
     )
     expect(other.page.locator("[data-outbox]")).not_to_contain_text("Cable")
     assert not Sheet.objects.exists()
-    # Its own person again, whose page is open while the log-in runs out: it says so, and keeps it.
+    # Its own person again, whose page is open while the log-in runs out: it says so, and keeps it. The other's pages go
+    # with the other, as who takes the cookies alone does not tell the worker.
+    other.page.goto(reverse("account_logout"))
+    other.send("Log out")
     hands.window.clear_cookies()
     hands.window.add_cookies([one for one in cookies if one["name"] != "csrftoken"])
     other.page.close()
