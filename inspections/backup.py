@@ -9,15 +9,13 @@ import gzip
 import os
 import shutil
 import subprocess
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import file_digest
 from pathlib import Path
 
 from django.conf import settings
-from django.db import connection, transaction
+from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
 from accounts.models import Operator
@@ -28,6 +26,7 @@ from inspections.backup_manifest import FILES, PREFIX, ROWS, BackupError, File, 
 from ledger import sealing
 from ledger.actions import as_text
 from ledger.models import Entry
+from ledger.reading import at_one_moment
 
 UNFINISHED = ".part"
 
@@ -44,28 +43,6 @@ class Made:
     copied: int
     unfinished: list[Path]
     harmed: list[Path]
-
-
-@contextmanager
-def picture() -> Iterator[None]:
-    """Let everything that is read within be of one moment, without keeping anybody from writing.
-
-    Within a transaction that is already open, that transaction is the moment.
-    """
-    if connection.in_atomic_block:
-        yield
-    elif connection.vendor == "postgresql":
-        with transaction.atomic(), connection.cursor() as cursor:
-            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
-            yield
-    else:
-        # Django's own transactions are IMMEDIATE here and would stop every phone; this one only reads.
-        with connection.cursor() as cursor:
-            cursor.execute("BEGIN DEFERRED")
-            try:
-                yield
-            finally:
-                cursor.execute("ROLLBACK")
 
 
 def write(folder: Path, *, at: datetime) -> Made:
@@ -96,7 +73,7 @@ def write(folder: Path, *, at: datetime) -> Made:
 
 def _write(aside: Path, earlier: Path | None, at: datetime) -> tuple[Manifest, int, list[Path]]:
     (aside / ROWS).mkdir()
-    with picture():
+    with at_one_moment():
         migrations = applied()
         tables = [_table(aside, model) for model in backup_rows.tables()]
         histories = [_history(operator) for operator in Operator.objects.select_related("log").order_by("name", "pk")]

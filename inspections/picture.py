@@ -1,4 +1,4 @@
-"""One day of one course as it stands, read in a fixed number of queries; board, walk and signing all ask this.
+"""One day of one course as of one moment, read in a fixed number of queries; board, walk and signing all ask this.
 
 ``Spot`` is what filling in and signing the sheets of one place needs; ``Picture`` is the whole day of the course.
 """
@@ -35,6 +35,7 @@ from inspections.models import (
     Verdict,
 )
 from inspections.phones import Seen, phones_of
+from ledger.reading import at_one_moment
 
 BADNESS = {"": 0, Verdict.OK: 1, Verdict.WATCH: 2, Verdict.UNKNOWN: 3, Verdict.WITHDRAW: 4}
 RIDE_DAYS = 7
@@ -334,6 +335,11 @@ def gear_item(component: Component, slot: str) -> dict[str, Any]:
 
 def picture_of(course: Course, *, at: datetime, on: date | None = None, setup: Setup | None = None) -> Picture:
     """Read a day. ``on`` is a local date, today by default; its set-up is that in force at ``at``."""
+    with at_one_moment():
+        return _picture_of(course, at, on, setup)
+
+
+def _picture_of(course: Course, at: datetime, on: date | None, setup: Setup | None) -> Picture:
     read = _read(course, setup or setup_at(course, at), at, on, None)
     since = read["date"] - timedelta(days=RIDE_DAYS - 1)
     in_day = _in_day(read["day"])
@@ -350,7 +356,8 @@ def picture_of(course: Course, *, at: datetime, on: date | None = None, setup: S
 
 def spot_of(place: Place, *, at: datetime, on: date | None = None) -> Spot:
     """Read what bears on the sheets of one place on a day, as ``picture_of`` reads the whole day."""
-    return Spot(**_read(place.course, setup_at(place.course, at, place=place), at, on, place))
+    with at_one_moment():
+        return Spot(**_read(place.course, setup_at(place.course, at, place=place), at, on, place))
 
 
 def _in_day(day: Day | None) -> dict[str, Any]:

@@ -62,7 +62,8 @@ class DatabaseWrapper(base.DatabaseWrapper):
         self.connection.set_authorizer(allows if on else None)
 
     def _start_transaction_under_autocommit(self) -> None:
-        self._take_turn()
+        if self.transaction_mode != "DEFERRED":  # type: ignore[attr-defined]  # who only reads waits for nobody
+            self._take_turn()
         try:
             super()._start_transaction_under_autocommit()  # type: ignore[misc]
         except BaseException:

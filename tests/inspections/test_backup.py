@@ -28,6 +28,7 @@ from inspections import backup, backup_files, backup_rows
 from inspections.backup_manifest import BackupError, Manifest
 from inspections.backup_restore import checked
 from ledger.models import Log
+from ledger.reading import at_one_moment
 from tests import make
 from tests.inspections.backup_course import LATER_PHOTO, PHOTO, at, played
 
@@ -261,7 +262,7 @@ def test_what_is_written_meanwhile_is_not_in_the_picture_and_does_not_wait(trans
             connections.close_all()
 
     with ThreadPoolExecutor(1) as pool:
-        with backup.picture():
+        with at_one_moment():
             assert Log.objects.count() == 0
             # Would a picture lock writers out, this would wait until it ends, and so for ever.
             assert pool.submit(write).result(timeout=20) == 1

@@ -12,7 +12,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from accounts.models import Operator
-from inspections.backup import picture
 from inspections.backup_kept import NotUsable, kept_faults
 from inspections.erasure_check import erase_again, erasure_faults
 from inspections.rebuild import (
@@ -23,6 +22,7 @@ from inspections.rebuild import (
     unbelieved_states,
 )
 from ledger.models import Checkpoint, Entry
+from ledger.reading import at_one_moment
 
 SLACK = timedelta(minutes=5)
 IN_A_MAIL = 20  # faults; the output has them all
@@ -53,7 +53,7 @@ class Command(BaseCommand):
         self._in_order: list[Operator] = []
         try:
             # Of one moment: a deed between a look at the entries and one at the tables would be told as a fault.
-            with picture():
+            with at_one_moment():
                 self._check(found, **options)
         except CommandError:
             raise
