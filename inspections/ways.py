@@ -9,11 +9,12 @@ from courses.queries import Setup
 
 
 def ways_of(setup: Setup) -> dict[str, Any]:
-    """Return ``{"lines": {line: [title, places]}, "gear": places}``: pooled gear holds no line.
+    """Return ``{"day": date, "lines": {line: [title, places]}, "gear": places}``: pooled gear holds no line.
 
     Read by static/js/mine.mjs, which answers by it as ``inspections.phones.holding`` does.
     """
     return {
+        "day": setup.today.isoformat(),
         "lines": {
             str(line.pk): [str(line), [str(one) for one in (line.pk, line.launch_id, line.landing_id) if one]]
             for line in setup.lines

@@ -18,6 +18,14 @@ export const removeDrafts = (ids) => within("readwrite", (store) => void ids.for
 export const draftsOf = (owner) =>
   within("readonly", (store) => store.getAll(IDBKeyRange.bound(`${owner}|`, `${owner}|\uffff`)));
 
+// Pages of a person and a day of which something is typed and not signed: told by the names of the entries, so that no
+// photo is read for it.
+export async function begunPages(ref, day) {
+  const ids = await within("readonly", (store) => store.getAllKeys(IDBKeyRange.bound(`${ref}|`, `${ref}|\uffff`)));
+  const parts = ids.map((id) => id.split("|")).filter(([, , of, unit]) => of === day && unit !== "signing");
+  return new Set(parts.map(([, page]) => page));
+}
+
 const all = () => within("readonly", (store) => store.getAll());
 const removeThose = async (are) => {
   const ids = (await all()).filter(are).map((one) => one.id);

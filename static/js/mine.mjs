@@ -2,6 +2,7 @@
 // ride. While it is not sent others cannot know of it; the phone that it lies on must not speak as if it did not either,
 // nor, once it was received, a page that is older than that.
 
+import { begunPages } from "./drafts.mjs";
 import { named } from "./hello.mjs";
 import { held } from "./held.mjs";
 import { CHANNEL } from "./sending.mjs";
@@ -36,6 +37,7 @@ function holds(told, line) {
 }
 
 const pathOf = (link) => new URL(link.href).pathname;
+const pageOf = (row) => row.dataset.page ?? pathOf(row.querySelector("a") ?? location);
 const isEmergency = ({ act }) => JSON.parse(act).fields?.kind === "emergency";
 
 // What is signed of a page, as far as it does what its row asks for: its deeds, by the page's path.
@@ -108,9 +110,20 @@ function drawLine(row, deeds) {
   put(row.querySelector("[data-mine-why]"), ...lines);
 }
 
-function drawWalk(signed) {
+// What is half filled in on this phone, where the page does not say it already.
+function drawBegun(rows, begun) {
+  for (const row of rows) {
+    if (!("open" in row.dataset) || "begun" in row.dataset || !begun.has(pageOf(row))) continue;
+    const said = make("b", "", words.wordsBegun);
+    row.querySelector(".rows__more").append(said);
+    undo.push(() => said.remove());
+  }
+}
+
+function drawWalk(signed, begun) {
   const rows = [...all("li[data-row]")];
-  const signedIn = (row) => signed.get(row.dataset.page ?? pathOf(row.querySelector("a") ?? location)) ?? [];
+  drawBegun(rows, begun);
+  const signedIn = (row) => signed.get(pageOf(row)) ?? [];
   const isSigned = (row) => signedIn(row).length >= Number(row.dataset.row);
   const left = rows.filter((row) => "open" in row.dataset && !isSigned(row));
   for (const row of rows) {
@@ -172,11 +185,13 @@ async function unknownHere() {
   return [...received.filter((one) => one.act && isNew(one)), ...waiting];
 }
 
+const none = new Set();
 async function draw() {
-  const deeds = await unknownHere();
+  const ref = document.documentElement.dataset.person;
+  const [deeds, begun] = await Promise.all([unknownHere(), ways && ref ? begunPages(ref, ways.day).catch(() => none) : none]);
   for (const back of undo.reverse()) back();
   undo = [];
-  if (!deeds.length || !ways) return;
+  if (!ways || !(deeds.length || begun.size)) return;
   const told = deeds.map((one) => ({ ...JSON.parse(one.act), ...named(one), title: one.title, signed: one.signed, at: one.at }));
   const signed = signedOf(deeds);
   const [list] = all("[data-mine-lines]");
@@ -196,7 +211,7 @@ async function draw() {
     show(list);
     say(list, ...marks);
   }
-  drawWalk(signed);
+  drawWalk(signed, begun);
 }
 
 // --- when
@@ -219,4 +234,5 @@ if (words && globalThis.indexedDB) {
     known = null;
     draw();
   });
+  window.addEventListener("pageshow", ({ persisted }) => persisted && draw());
 }
