@@ -89,14 +89,21 @@ def keep_answer(draft: Draft, key: str, fields: dict[str, Any], *, at: datetime)
 
 @transaction.atomic
 def keep_answers(draft: Draft, answers: Mapping[str, Mapping[str, Any]], *, at: datetime) -> Draft:
-    """Keep what was entered for several items at once, as ``keep_answer`` does for one."""
+    """Keep what was entered for several items at once, as ``keep_answer`` does for one.
+
+    A draft that went meanwhile, because another phone of its person signed it, is there again as it was read.
+    """
     if any(set(fields) - ANSWER_FIELDS for fields in answers.values()):
         raise Refused("no-such-field", _("This form is not known here. Open the sheet again."))
-    draft = Draft.objects.select_for_update().get(pk=draft.pk)
+    there = Draft.objects.select_for_update().filter(pk=draft.pk).first()
+    draft = there or draft
     for key, fields in answers.items():
         draft.content[key] = {**draft.content.get(key, {}), **fields}
     draft.changed_at = at
-    draft.save(update_fields=["content", "changed_at"])
+    if there is None:
+        draft.save(force_insert=True)
+    else:
+        draft.save(update_fields=["content", "changed_at"])
     return draft
 
 

@@ -175,6 +175,19 @@ def test_a_slip_is_asked_back_before_it_counts(w: SimpleNamespace, refused: Any,
     assert read(w, SPRING)[0].text == typed
 
 
+def test_what_two_phones_send_at_once_is_signed_twice_and_none_is_turned_away(w: SimpleNamespace) -> None:
+    make.draft(w, w.line, "landing", at=w.t(1))
+    other, one = Draft.objects.get(), Draft.objects.get()
+    actions.sign_sheet(other, meaning="x", deed=make.deed(w.technician, at=w.t(2)))
+
+    kept = actions.keep_answer(one, SPRING, {"text": "598"}, at=w.t(3))
+    actions.sign_sheet(kept, meaning="x", deed=make.deed(w.technician, at=w.t(3)))
+
+    assert [reading.text for reading in read(w, SPRING)][-1] == "598"
+    assert Sheet.objects.filter(section="landing").count() == 2
+    assert not Draft.objects.exists()
+
+
 def test_keeping_one_figure_does_not_keep_the_next_one_typed(w: SimpleNamespace, refused: Any) -> None:
     answer = {"text": "561", "kept": "560", "note": "Read it."}
     draft = make.draft(w, w.line, "landing", at=w.t(1), answers={SPRING: answer})
