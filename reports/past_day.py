@@ -92,11 +92,15 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
     )
     newest = max((one.revision for one in sign_offs), default=0)
     steps = list(FindingStep.objects.filter(finding__course=course, on=on).order_by("seq"))
-    findings = list(
-        Finding.objects.filter(pk__in={step.finding_id for step in steps})
+    told = {step.finding_id for step in steps}
+    ended = min(at, end) if start <= at else start
+    still_open = Q(opened_at__lt=ended) & (Q(released_at__isnull=True) | Q(released_at__gte=ended))
+    known = list(
+        Finding.objects.filter(Q(pk__in=told) | still_open, course=course)
         .select_related("place", "component")
         .order_by("seq")
     )
+    findings, still = [one for one in known if one.pk in told], _open_at(known, ended)
     holds = []
     if start <= at:
         called = Hold.objects.filter(course=course, called_at__lt=end).order_by("seq")
@@ -149,7 +153,10 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
             _sign_off(one, places, papers, names, course.units) | _entered(entries[one.seq], course.zone)
             for one in sign_offs
         ],
-        places=list(_places(sheets, readings, places, names, _daily(course, places, row.opens_at if row else None))),
+        places=[
+            _with_open(one, still.get(one["place"].pk, []))
+            for one in _places(sheets, readings, places, names, _daily(course, places, row.opens_at if row else None))
+        ],
         rides=[
             {
                 "ride": one,
@@ -276,6 +283,21 @@ def _daily(course: Course, places: dict[Any, Place], at: datetime | None) -> dic
         ]
         found[subjects[version.subject]] = list(dict.fromkeys(item["sheet"] for item in items))
     return found
+
+
+def _open_at(findings: list[Finding], then: datetime) -> dict[Any, list[Finding]]:
+    """Return by place those of the findings that were open at an instant, what is out of service first."""
+    found: dict[Any, list[Finding]] = {}
+    for one in sorted(findings, key=lambda one: (not one.out_of_service, one.seq)):
+        if one.opened_at < then and (one.released_at is None or one.released_at >= then):
+            found.setdefault(one.place_id, []).append(one)
+    return found
+
+
+def _with_open(told: dict[str, Any], still: list[Finding]) -> dict[str, Any]:
+    """Return a place with what was open there when the day ended: no mark says more good of it than these do."""
+    states = [Verdict.WITHDRAW if one.out_of_service else Verdict.WATCH for one in still]
+    return told | {"worst": max((told["worst"], *states), key=_badness), "still_open": still}
 
 
 def _places(

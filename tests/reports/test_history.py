@@ -194,6 +194,29 @@ def test_holds_findings_and_the_closing_of_a_day(w: SimpleNamespace, auditor: Cl
         assert words in html
 
 
+def test_a_place_reads_no_better_than_what_was_open_there_when_the_day_ended(w: SimpleNamespace, as_one: Any) -> None:
+    def head_of_the_line(on: date) -> str:
+        html = " ".join(day(w, as_one("auditor"), on).split())
+        line = html.split("What was checked")[1].split(f">{w.line}</span>")[1]
+        return line[: line.index("Not signed:") if "Not signed:" in line else line.index("<h3>")]
+
+    assert "OK" in head_of_the_line(w.on)
+    out = {"component": None, "slot": "", "text": "Cracked.", "deed": make.deed(w.technician, at=w.t(12))}
+    actions.take_out_of_service(make.picture(w, w.t(12)), w.line, title="Splice cracked", **out)
+    found = head_of_the_line(w.on)
+    assert "Out of service when the day ended:" in found
+    assert "Splice cracked" in found
+    assert "OK" not in found
+    # What was found the day after says nothing of the day before.
+    w.clock.move_to(w.t(24 * 60))
+    make.sign(w, w.line, "cable", at=w.t(24 * 60))
+    late = make.deed(w.technician, at=w.t(24 * 60 + 5))
+    actions.open_finding(make.picture(w, late.at), w.line, title="Bolt missing", severity="minor", deed=late)
+    w.clock.move_to(w.t(25 * 60))
+    assert "Found, and not released when the day ended:" in head_of_the_line(w.on + timedelta(days=1))
+    assert "Bolt missing" not in head_of_the_line(w.on)
+
+
 def test_what_was_due_and_not_signed_is_said_where_the_rest_was_checked(w: SimpleNamespace, as_one: Any) -> None:
     w.clock.move_to(w.t(24 * 60))  # this morning was signed whole; the next is not
     for place, section in make.sections(w, at=w.t(24 * 60)):
@@ -270,7 +293,7 @@ def test_a_day_takes_the_same_queries_however_much_is_on_it(w: SimpleNamespace, 
 
     signed(w, w.t(10))
 
-    assert count(w.on) <= 22
+    assert count(w.on) <= 23
     assert count(w.on) - count(w.on - timedelta(days=1)) <= 2
 
 
