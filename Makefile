@@ -117,7 +117,7 @@ LATER := tests/test_access.py tests/courses tests/reports $(foreach one,arrived_
 # Where a PostgreSQL is known to be there: on that alone a whole morning in the browser, and of the running day all that is
 # not above. SQLite answers it with the slow tests. What is about the databases themselves runs on both.
 MORNING := tests/browser/test_morning.py::test_a_whole_morning
-BOTH := $(wildcard $(foreach one,backup* late_order rebuild stateful,tests/inspections/test_$(one).py))
+BOTH := $(wildcard $(foreach one,backup* late_order one_moment rebuild stateful,tests/inspections/test_$(one).py))
 DAY := $(filter-out $(LATER) $(BOTH),$(wildcard tests/inspections/test_*.py))
 
 test: .venv/ready-for-tests

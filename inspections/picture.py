@@ -333,13 +333,9 @@ def gear_item(component: Component, slot: str) -> dict[str, Any]:
     }
 
 
+@at_one_moment()
 def picture_of(course: Course, *, at: datetime, on: date | None = None, setup: Setup | None = None) -> Picture:
     """Read a day. ``on`` is a local date, today by default; its set-up is that in force at ``at``."""
-    with at_one_moment():
-        return _picture_of(course, at, on, setup)
-
-
-def _picture_of(course: Course, at: datetime, on: date | None, setup: Setup | None) -> Picture:
     read = _read(course, setup or setup_at(course, at), at, on, None)
     since = read["date"] - timedelta(days=RIDE_DAYS - 1)
     in_day = _in_day(read["day"])
@@ -354,10 +350,10 @@ def _picture_of(course: Course, at: datetime, on: date | None, setup: Setup | No
     )
 
 
+@at_one_moment()
 def spot_of(place: Place, *, at: datetime, on: date | None = None) -> Spot:
     """Read what bears on the sheets of one place on a day, as ``picture_of`` reads the whole day."""
-    with at_one_moment():
-        return Spot(**_read(place.course, setup_at(place.course, at, place=place), at, on, place))
+    return Spot(**_read(place.course, setup_at(place.course, at, place=place), at, on, place))
 
 
 def _in_day(day: Day | None) -> dict[str, Any]:

@@ -36,6 +36,7 @@ from inspections.phone_words import signed_while
 from inspections.telling import details_of, disclosed, is_retiring, looks_of, name, step_sentence, tags_of
 from inspections.words import section_label
 from ledger.models import Entry
+from ledger.reading import at_one_moment
 from reports.signing import wind_told
 
 NO_SHEETS = {"ride", "gear"}  # rides are told by themselves, and gear is signed by the rack
@@ -69,6 +70,7 @@ def _is_replaced(paper: Paper, newest: int) -> bool:
     return paper.sign_off is not None and paper.sign_off.revision < newest
 
 
+@at_one_moment()
 def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
     """Read one day as known at ``at``. A day without entries is there too, with what the calendar expected.
 
