@@ -52,30 +52,31 @@ def draft_for(
     amends: UUID | None = None,
     from_paper: bool = False,
     opened: Opened | None = None,
+    alone: bool = False,
 ) -> Draft:
     """Return the person's draft of a section today, begun now if there is none. ``amends`` begins a correction.
 
     ``opened`` says when and under which versions the form was shown from which the draft comes. A draft that was once
     said to be from paper stays so.
+
+    ``alone``: for a deed that was signed without a signal. What was begun elsewhere, from another showing of the form,
+    is no part of it, and stays as it is: the deed then has a draft of its own, which is not stored.
     """
     demand(deed, picture.course.operator_id, Right.INSPECT)
     if place.retired_at is not None and place.retired_at <= deed.at:
         raise Refused("place-retired", _("%(place)s was retired and is not inspected any more.") % {"place": place})
     demand_authority(deed.by, picture.course, picture.setup, place, section, picture.date)
-    draft, _made = Draft.objects.get_or_create(
-        date=picture.date,
-        place=place,
-        section=section,
-        person=deed.by,
-        amends=amends,
-        defaults={
-            "course": picture.course,
-            "from_paper": from_paper,
-            "started_at": opened.at if opened else deed.said_at,
-            "changed_at": deed.at,
-            "versions": opened.versions if opened else versions_shown(picture, place),
-        },
-    )
+    which = {"date": picture.date, "place": place, "section": section, "person": deed.by, "amends": amends}
+    new = {
+        "course": picture.course,
+        "from_paper": from_paper,
+        "started_at": opened.at if opened else deed.said_at,
+        "changed_at": deed.at,
+        "versions": opened.versions if opened else versions_shown(picture, place),
+    }
+    if alone and opened and Draft.objects.filter(**which).exclude(started_at=opened.at).exists():
+        return Draft(**which, **new)
+    draft, _made = Draft.objects.get_or_create(**which, defaults=new)
     if from_paper and not draft.from_paper:
         draft.from_paper = True
         draft.save(update_fields=["from_paper"])
@@ -91,19 +92,21 @@ def keep_answer(draft: Draft, key: str, fields: dict[str, Any], *, at: datetime)
 def keep_answers(draft: Draft, answers: Mapping[str, Mapping[str, Any]], *, at: datetime) -> Draft:
     """Keep what was entered for several items at once, as ``keep_answer`` does for one.
 
-    A draft that went meanwhile, because another phone of its person signed it, is there again as it was read.
+    A draft that went meanwhile, because another phone of its person signed it, is there again as it was read. One that
+    is not to be stored (see ``draft_for``) is not.
     """
     if any(set(fields) - ANSWER_FIELDS for fields in answers.values()):
         raise Refused("no-such-field", _("This form is not known here. Open the sheet again."))
-    there = Draft.objects.select_for_update().filter(pk=draft.pk).first()
+    is_apart = draft._state.adding
+    there = None if is_apart else Draft.objects.select_for_update().filter(pk=draft.pk).first()
     draft = there or draft
     for key, fields in answers.items():
         draft.content[key] = {**draft.content.get(key, {}), **fields}
     draft.changed_at = at
-    if there is None:
-        draft.save(force_insert=True)
-    else:
+    if there:
         draft.save(update_fields=["content", "changed_at"])
+    elif not is_apart:
+        draft.save(force_insert=True)
     return draft
 
 

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from accounts import proof
 from accounts.deeds import Deed
+from accounts.receiving import is_sending
 from courses.models import Place
 from inspections import actions
 from inspections.actions.sheets import MAX_PHOTOS, judge_draft, questions, wanted
@@ -51,10 +52,11 @@ def keep(request: HttpRequest, picture: Picture, draft: Draft, only: str, at: da
         before = draft.content.get(key, {})
         fields: dict[str, Any] = answer_from(request.POST, item, picture.course.units)
         try:
-            # A form that was signed alone names the photos that were here when it was: its draft may be gone by now.
+            # A form that was signed alone names all photos that it had when it was: its draft may be gone by now.
             had = photos_named(request, picture.course, request.POST.getlist(f"had-{key}"))
             new = photos_of(request, picture.course, deed, name=f"photo-{key}")
-            photos = _with_new([*before.get("photos", []), *had], new)
+            here = [] if is_sending(request) else before.get("photos", [])  # none that came from another phone since
+            photos = _with_new([*here, *had], new)
             if photos != before.get("photos", []):
                 fields["photos"] = photos
         except Unusable as unusable:

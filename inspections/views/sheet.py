@@ -68,7 +68,7 @@ def sheet(request: HttpRequest, course: UUID, place: UUID, section: str) -> Http
             shown = shown_of(request)
             draft = actions.draft_for(
                 picture, spot, section, deed=proof.deed(request, at=at), from_paper=is_paper(request),
-                opened=shown.opened if shown else None,
+                opened=shown.opened if shown else None, alone=is_sending(request),
             )  # fmt: skip
         else:
             draft = _looked_at(request, picture, spot, section)

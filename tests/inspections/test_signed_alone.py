@@ -31,6 +31,7 @@ from ledger.models import Disclosure, Entry
 from tests import make
 from tests.inspections.alone import SEED, Held
 from tests.inspections.pages import hidden, posted, ride_fields, sheet_url, url
+from tests.inspections.test_sheet_keeping import photo as picture
 from tests.inspections.test_sheets import _add_an_item, _tighten
 from tests.signing import Phone
 
@@ -254,6 +255,46 @@ def test_what_changed_meanwhile_is_refused_or_judged_by_both(
     assert "key of this device is not known" in other.sent(client).json()["refused"]
     assert Draft.objects.get().content
     _add_an_item(w, at=0)
+    assert faults(w) == []
+
+
+def test_what_was_begun_on_another_phone_is_no_part_of_it(
+    w: SimpleNamespace, as_: Any, sheet: Held, clock: Any
+) -> None:
+    client = as_("technician")
+    clock.move_to(w.t(60))  # the battery of the one ran out, and it was filled in on the other from the beginning
+    note = {f"mark-{LOOK}": "defect", f"note-{LOOK}": "Riss?", f"photo-{LOOK}": picture()}
+    client.post(sheet_url(w), {"item": LOOK, **note}, headers={"accept": "application/json"})
+    [begun] = Draft.objects.values_list("content", flat=True)
+    assert begun[LOOK]["photos"]
+
+    answer = sheet.sent(client).json()
+
+    [record] = records()
+    assert answer.get("id") == record["act"]["id"], answer
+    [reading] = [one for one in record["act"]["readings"] if one["key"] == LOOK]
+    assert (reading["mark"], reading.get("photos"), reading.get("note")) == ("sound", None, None)
+    assert [one.content for one in Draft.objects.all()] == [begun]  # nothing that was typed is lost by it
+    assert faults(w) == []
+
+
+def test_a_photo_that_another_phone_added_since_is_no_part_of_it(w: SimpleNamespace, as_: Any, hold: Any) -> None:
+    client = as_("technician")
+    begin = {"item": LOOK, f"mark-{LOOK}": "sound", f"photo-{LOOK}": picture()}
+    client.post(sheet_url(w), begin, headers={"accept": "application/json"})
+    shown = hidden(client.get(sheet_url(w)))  # on both phones from here on
+    [first] = Draft.objects.get().content[LOOK]["photos"]
+    begun = dict(Draft.objects.values().get())
+    sheet = hold(sheet_url(w), {**shown, "sign": "1", **posted(w), f"had-{LOOK}": first})
+    Draft.objects.create(**begun)
+    client.post(sheet_url(w), {**begin, f"photo-{LOOK}": picture(90)}, headers={"accept": "application/json"})
+    assert len(Draft.objects.get().content[LOOK]["photos"]) == 2
+
+    assert "id" in sheet.sent(client).json()
+
+    [record] = records()
+    [reading] = [one for one in record["act"]["readings"] if one["key"] == LOOK]
+    assert reading["photos"] == [first]
     assert faults(w) == []
 
 
