@@ -297,7 +297,7 @@ def _open_at(findings: list[Finding], then: datetime) -> dict[Any, list[Finding]
 
 
 def _with_open(told: dict[str, Any], still: list[Finding]) -> dict[str, Any]:
-    """Return a place with what was open there when the day ended: no mark says more good of it than these do."""
+    """Return a place with what is open there, or was when the day ended: no mark says more good of it than these do."""
     states = [Verdict.WITHDRAW if one.out_of_service else Verdict.WATCH for one in still]
     return told | {"worst": max((told["worst"], *states), key=_badness), "still_open": still}
 

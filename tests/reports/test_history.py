@@ -204,7 +204,7 @@ def test_a_place_reads_no_better_than_what_was_open_there_when_the_day_ended(w: 
     out = {"component": None, "slot": "", "text": "Cracked.", "deed": make.deed(w.technician, at=w.t(12))}
     actions.take_out_of_service(make.picture(w, w.t(12)), w.line, title="Splice cracked", **out)
     found = head_of_the_line(w.on)
-    assert "Out of service when the day ended:" in found
+    assert "Out of service, not released this day:" in found
     assert "Splice cracked" in found
     assert "OK" not in found
     # What was found the day after says nothing of the day before.
@@ -213,7 +213,7 @@ def test_a_place_reads_no_better_than_what_was_open_there_when_the_day_ended(w: 
     late = make.deed(w.technician, at=w.t(24 * 60 + 5))
     actions.open_finding(make.picture(w, late.at), w.line, title="Bolt missing", severity="minor", deed=late)
     w.clock.move_to(w.t(25 * 60))
-    assert "Found, and not released when the day ended:" in head_of_the_line(w.on + timedelta(days=1))
+    assert "Found, not released this day:" in head_of_the_line(w.on + timedelta(days=1))
     assert "Bolt missing" not in head_of_the_line(w.on)
 
 
