@@ -49,9 +49,18 @@ export function putOut(item) {
 }
 const giveBack = (item) => item.querySelector(".ask.is-over")?.remove();
 
+// Of what was asked back one question stands: the server's takes the place of this phone's. A key that was about to be
+// pressed is found in the same place of the new one.
+function takeAway(item) {
+  const box = item.querySelector("[data-ask]");
+  const focused = box ? Array.from(box.querySelectorAll("button, a")).indexOf(document.activeElement) : -1;
+  box?.remove();
+  return focused;
+}
+
 // An answer to an earlier content must not stand beside a new one.
 export function blank(item, sentence = "") {
-  item.querySelector("[data-ask]")?.remove();
+  takeAway(item);
   if (isUnderFinger(item)) giveBack(item); // nobody is below it yet
   item.querySelector("[data-answer]")?.replaceChildren(...(sentence ? [make("p", "item__unsent", sentence)] : []));
 }
@@ -59,6 +68,7 @@ export function blank(item, sentence = "") {
 export function draw(item, answer, words, keep) {
   const place = item.querySelector("[data-answer]");
   if (!place) return;
+  const focused = takeAway(item);
   giveBack(item);
   const lines = [];
   if (answer.verdict) {
@@ -82,7 +92,12 @@ export function draw(item, answer, words, keep) {
   const limit = item.querySelector("[data-limit]");
   if (limit && answer.limit) limit.textContent = fill(words.wordsLimit, { limit: answer.limit });
   if (answer.ask) drawAsk(item, answer.ask, words, keep);
+  if (focused >= 0) focusAgain(item, focused);
 }
+
+const focusAgain = (item, at) =>
+  (item.querySelectorAll("[data-ask] button")[at] ?? item.querySelector(".item__blank input, input[type=radio]:checked"))
+    ?.focus({ preventScroll: true });
 
 // What an unclear figure can have meant, a button each.
 function choicesOf(item, choices) {

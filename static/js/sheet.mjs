@@ -158,10 +158,8 @@ function start(form) {
     const here = answerHere(item, contentOf(form, item));
     if (here) countHere(item, here);
     if (!here?.verdict) return;
-    keepStill(item, () => {
-      blank(item);
-      draw(item, { ...here, by: byHere() }, words, (key, value) => keepIt(item, key, value));
-    });
+    const said = { ...here, by: byHere() };
+    keepStill(item, () => draw(item, said, words, (key, value) => keepIt(item, key, value)));
     showAsked(item);
   };
 
