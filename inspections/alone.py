@@ -230,6 +230,10 @@ def _words() -> dict[str, str]:
     return {
         "missing": _("There is no signal, and this is not signed yet:"),
         "day": _("This phone's clock says %(clock)s, this page is of %(page)s. Is it the day of this page?"),
+        "isDay": _("Yes, sign it"),
+        "sign": _("Sign it"),
+        "signOut": _("Sign it: out of service"),
+        "typed": _("Go on"),
         "anotherDay": _(
             "This phone's clock says %(clock)s, this page is of %(page)s. It has to be signed with a signal."
         ),

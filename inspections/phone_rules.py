@@ -172,7 +172,10 @@ def _words(picture: Picture, place: Place, *, signing: bool) -> dict[str, Any]:
         if signing
         else _("Out of service: say in the note what is wrong. A photo is owed until it is here."),
         "if": when_signed if signing else _("%(sentence)s If you keep it, it is out of service at once."),
-        "ifAlone": when_signed
+        "ifAlone": _(
+            "%(sentence)s If you keep it, it is out of service when you sign. Without a signal nobody is told by that: "
+            "say it by radio."
+        )
         if signing
         else _(
             "%(sentence)s If you keep it, it is out of service as soon as this phone has a signal. Until then say it "

@@ -5,10 +5,9 @@ import { encoded, sha256 } from "./bytes.mjs";
 import { asText, offset } from "./clock.mjs";
 import { forgetRefused, held, kept } from "./held.mjs";
 import { holds, lockAgain, send, show } from "./outbox.mjs";
+import { ask, askFigure, tell } from "./say.mjs";
 import { again, defects, firstWanting, holding, wanting } from "./wanting.mjs";
 import { fill as said } from "./when.mjs";
-
-const told = (head, lines) => [head, ...lines].join("\n");
 
 const label = (control) => (control?.textContent ?? "").replace(/\s+/g, " ").trim();
 
@@ -75,7 +74,7 @@ function ready(form, pattern, deed) {
 
 // Whether it is signed on the day of its page, as far as this phone can tell; where it cannot, its person says so, and
 // the record is marked. What only worsens is asked nothing: it counts from whatever page it comes.
-function ofItsDay({ since, until, fixed, words, worsens, timed }, here) {
+async function ofItsDay({ since, until, fixed, words, worsens, timed }, here) {
   const now = asText(here);
   if (worsens || (now >= since && now < until)) return true;
   const { lang, dataset } = document.documentElement;
@@ -83,7 +82,9 @@ function ofItsDay({ since, until, fixed, words, worsens, timed }, here) {
   const clock = told(here, { timeStyle: "short", timeZone: dataset.zone });
   const page = told(new Date(`${fixed.date}T12:00:00Z`), { timeZone: "UTC" });
   // What counts at its time counts on its own day alone.
-  return timed ? window.alert(said(words.anotherDay, { clock, page })) : window.confirm(said(words.day, { clock, page }));
+  if (!timed) return ask(said(words.day, { clock, page }), words.isDay);
+  await tell(said(words.anotherDay, { clock, page }));
+  return false;
 }
 
 // Of what is as urgent the one that was signed first is sent first, whatever a clock says.
@@ -97,10 +98,10 @@ export async function signAlone(form, address, own, mine, sign) {
   const madeAt = asText(device);
   const clock = await offset();
   const here = new Date(device.getTime() + (clock?.offset_s ?? 0) * 1000);
-  if (!ofItsDay(pattern, here)) return "left";
+  if (!(await ofItsDay(pattern, here))) return "left";
   const missing = wanting(pattern, fields, here.getTime());
   if (missing.length) {
-    window.alert(told(words.missing, missing.map((one) => `• ${one}`)));
+    await tell({ head: words.missing, lines: missing });
     const item = firstWanting(pattern, form, fields);
     item?.querySelector(".item__note")?.setAttribute("open", "");
     item?.scrollIntoView({ block: "start", behavior: "instant" });
@@ -108,17 +109,19 @@ export async function signAlone(form, address, own, mine, sign) {
   }
   // What is marked as a defect is asked back, as the server would, before it counts; with it stands what holds a line.
   const found = defects(pattern, fields);
-  const lines = holding(pattern, fields).map((one) => `• ${one}`);
-  const taken = found.length ? [told(words.defects, found.map((one) => `• ${one.text}`))] : [];
-  const question = [...taken, ...(lines.length ? [lines.join("\n")] : [])].join("\n\n");
-  if (question && !window.confirm(question)) return "left";
+  const lines = holding(pattern, fields);
+  const defective = found.map(({ key, text }) => lines.find((one) => one.key === key)?.said ?? text);
+  const others = lines.filter(({ key }) => !found.some((one) => one.key === key)).map((one) => one.said);
+  const asked = [{ head: words.defects, lines: defective }, { head: "", lines: others }].filter((part) => part.lines.length);
+  if (asked.length && !(await ask(asked, found.length ? words.signOut : words.sign, Boolean(found.length)))) return "left";
   for (const item of found) fields.set(`kept-${item.key}`, answerOf(fields, item).mark);
   const twice = again(pattern, fields, here.getTime());
   if (twice) {
-    const typed = window.prompt(twice.sentence);
+    const typed = await askFigure(twice.sentence, words.typed);
     fields.set(twice.name, typed ?? "");
     if (typed === null || !twice.isSame()) return "left";
   }
+  if (form.inert) return "left"; // signed in another tab meanwhile
   const [size, root] = mine.seen ? mine.seen.split(":") : [];
   const act = await own.text({ made_at: madeAt, seen: mine.seen && { size: Number(size), root }, clock });
   const signed = { _key: mine.id, _sig: await sign(pattern.kind, act), _made_at: madeAt, _seed: own.seed };

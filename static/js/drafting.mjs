@@ -8,6 +8,7 @@ import { contentOf, controlsOf, isChoice, isTyped, noteCame, putBack, same, said
 import { show } from "./outbox.mjs";
 import { pictures } from "./pictures.mjs";
 import { taken } from "./receipt.mjs";
+import { ask as askOver, tell as sayOver } from "./say.mjs";
 import { shown } from "./still.mjs";
 import { isFull } from "./stored.mjs";
 import { TAB, isAfter, isOneOf, listenFor, signOnlyWhen, stamp } from "./tabs.mjs";
@@ -395,7 +396,7 @@ function start(form, status, ref) {
     if (form.inert) return false;
     const [open] = asks.values();
     open?.box.scrollIntoView({ block: "center", behavior: "instant" });
-    if (open || news) window.alert(open ? words.wordsUnsettled : words.wordsNews);
+    if (open || news) await sayOver(open ? words.wordsUnsettled : words.wordsNews);
     if (open || news) return false;
     // Where nothing was typed here, what is received has to be known for what it is all the same.
     await putDrafts([record("signing", Date.now(), { fields: null })]).catch(() => {});
@@ -410,7 +411,7 @@ function start(form, status, ref) {
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && save());
   const laid = layOver().catch(() => say(words.wordsBroken, true));
   tell = listenFor(place.owner, catchUp);
-  if (locks) signOnlyWhen(form, isReady, () => window.confirm(words.wordsUnsure));
+  if (locks) signOnlyWhen(form, isReady, () => askOver(words.wordsUnsure, words.wordsSign));
   offerAlbum(form, album);
 }
 

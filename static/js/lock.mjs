@@ -3,6 +3,7 @@
 // typed stays as it is. A phone that could not be opened is not locked: first somebody must be able to go on with the
 // inspection.
 
+import { closeAll } from "./say.mjs";
 import { cameIn, isRight, keepLocked, keepOpen, lockOf, remember, verifierOf } from "./verifier.mjs";
 
 const TICK = 10000;
@@ -49,6 +50,7 @@ function isIdle() {
 function cover() {
   root.dataset.locked = "";
   if (box || isLeaving) return;
+  closeAll();
   covered = Array.from(document.body.children).filter((one) => !one.inert);
   for (const one of covered) one.inert = true;
   box = template.content.firstElementChild.cloneNode(true);

@@ -5,8 +5,9 @@ import { isLocked, lockForm, openForms } from "./another.mjs";
 import { now } from "./clock.mjs";
 import { asDraft, clearDrafts } from "./drafts.mjs";
 import { hello } from "./hello.mjs";
-import { held, hold, isPhoto, letGo, photosHeld } from "./held.mjs";
+import { held, heldDeed, hold, isPhoto, letGo, photosHeld } from "./held.mjs";
 import { fetchAnew, taken } from "./receipt.mjs";
+import { ask, tell as sayOver } from "./say.mjs";
 import { CHANNEL, LOCK, SETTLE, TAG, sendHeld } from "./sending.mjs";
 import { clearSent, keepSent, sent } from "./sent.mjs";
 import { isFull } from "./stored.mjs";
@@ -105,7 +106,7 @@ export async function holds(deed) {
     await hold(deed);
   } catch (error) {
     if (!isFull(error)) throw error;
-    window.alert(words.wordsFull);
+    await sayOver(words.wordsFull);
     return false;
   }
   tell(); // where the phone knows of no network nothing is tried, and nothing else would say it
@@ -146,20 +147,42 @@ async function sayReceived(own) {
 // Only while nobody sends; and what has gone in between is gone.
 const alone = (use) => navigator.locks.request(LOCK, use);
 
+// What was sent, or tried, while it was asked is not what was asked about: it is shown as it is now.
+const isStill = (deed, now) =>
+  Boolean(now) && now.received === undefined && now.tried === deed.tried && now.refused === deed.refused;
+
 async function discard(deed) {
-  if (!window.confirm(deed.tried && !deed.refused ? words.wordsSureTried : words.wordsSure)) return;
-  await alone(() => letGo(deed.id));
+  const sentence = deed.tried && !deed.refused ? words.wordsSureTried : words.wordsSure;
+  if (!(await ask(sentence, words.wordsDiscard, true))) return;
+  await alone(async () => isStill(deed, await heldDeed(deed.id)) && (await letGo(deed.id)));
   tell();
   await show();
 }
 
-// What was not sent yet comes back into its form; what was not taken, to be put right.
-async function takeBack(deed) {
+// What was not taken comes back into its form, to be put right.
+async function openAgain(deed) {
   await asDraft(deed);
-  if (!deed.refused) await alone(() => letGo(deed.id));
   tell();
-  if (location.pathname === deed.page) location.reload();
-  else location.assign(deed.page);
+  openPage(deed);
+}
+
+function openPage({ page }) {
+  if (location.pathname === page) location.reload();
+  else location.assign(page);
+}
+
+// What was not sent yet comes back into its form.
+async function takeBack(deed) {
+  if (!(await ask(words.wordsSureBack, words.wordsBack))) return;
+  const isBack = await alone(async () => {
+    if (!isStill(deed, await heldDeed(deed.id))) return false;
+    await asDraft(deed);
+    await letGo(deed.id);
+    return true;
+  });
+  if (!isBack) return show();
+  tell();
+  openPage(deed);
 }
 
 function stateOf(deed) {
@@ -187,9 +210,9 @@ function drawn(deed) {
     made.addEventListener("click", act);
     buttons.append(made);
   };
-  if (deed.refused) button(words.wordsOpen, () => takeBack(deed));
+  if (deed.refused) button(words.wordsOpen, () => openAgain(deed));
   if (deed.tried) button(words.wordsDiscard, () => discard(deed));
-  else button(words.wordsBack, () => window.confirm(words.wordsSureBack) && takeBack(deed));
+  else button(words.wordsBack, () => takeBack(deed));
   const said = make("p", { className: deed.refused ? "toned is-withdraw" : "", textContent: fill(stateOf(deed), about) });
   const place = make("li", {}, said, typed, buttons);
   if (deed.refused) {
@@ -209,7 +232,7 @@ function photosDrawn(deed) {
   for (const one of refused) say(words.wordsPhotoRefused, { sentence: one.refused });
   const button = make("button", { type: "button", className: "button", textContent: words.wordsPhotoDiscard });
   button.addEventListener("click", async () => {
-    if (!window.confirm(words.wordsPhotoSure)) return;
+    if (!(await ask(words.wordsPhotoSure, words.wordsPhotoDiscard, true))) return;
     await navigator.locks.request(SETTLE, () => letGo(deed.id)); // not put back by what takes a photo out of it just now
     tell();
     await show();

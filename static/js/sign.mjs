@@ -9,6 +9,7 @@ import { offset } from "./clock.mjs";
 import { hello } from "./hello.mjs";
 import { base64, canonical, encoded, hex, sha256 } from "./bytes.mjs";
 import { photosOf } from "./photo.mjs";
+import { ask, tell } from "./say.mjs";
 
 const STORE = "keys";
 const PATIENCE = 5000; // ms for what would be recorded, where the phone can go on without it
@@ -125,7 +126,7 @@ async function signed(told, form, fields, mine, signer, words, own) {
     : canonical(act) === told.act && agrees(act, form, fields, signer.ref);
   if (!isSame || told.log !== signer.log || (seen && seen !== mine.seen)) throw new Differs();
   const found = { _key: mine.id, _sig: await signature(mine.key, `act/v1\n${told.kind}\n${told.act}`) };
-  if (mine.seen && (!seen || isOther(told.state, mine.seen))) window.alert(words.signerOther);
+  if (mine.seen && (!seen || isOther(told.state, mine.seen))) await tell(words.signerOther);
   mine.seen = told.state;
   await keep(mine).catch(() => {}); // a full store hinders no deed
   return { ...found, _made_at: act.made_at, ...(seen && { _seen: seen }), ...(own && { _seed: own.seed }) };
@@ -200,7 +201,7 @@ async function send(form, submitter, mine, signer, words) {
     // A key that cannot be used must not stand between its person and what has to be done.
   }
   if (!own) {
-    if (!window.confirm(words.signerUnsigned)) return "left";
+    if (!(await ask(words.signerUnsigned, words.signerSend))) return "left";
     if (told?.act && !told.keys?.includes(mine.id)) await forget(mine.who); // ended elsewhere, or never taken
   }
   post(form, address, { ...more, ...own });
@@ -224,10 +225,10 @@ async function start(body) {
     if (busy) return;
     busy = true;
     send(form, event.submitter, mine, signer, words)
-      .catch((error) => {
+      .catch(async (error) => {
         undo();
         const known = error instanceof Offline ? words.signerOffline : error instanceof Differs ? words.signerWords : "";
-        window.alert(known || words.signerBroken);
+        await tell(known || words.signerBroken);
         return "left";
       })
       .then((how) => {
@@ -257,7 +258,7 @@ function needSignal(sentence) {
     busy = true;
     hello().then((answer) => {
       busy = false;
-      if (!answer) return window.alert(sentence);
+      if (!answer) return tell(sentence);
       isThere = true;
       form.requestSubmit(submitter);
       isThere = false;

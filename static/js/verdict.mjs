@@ -185,7 +185,8 @@ export function openFor(carried, fields) {
     const lacks = TYPED.includes(item.kind) ? need : ""; // of a mark the form itself knows it
     const why = ask && !isMark ? `${ask.sentence} ${carried.words.open}` : choices ? sentence : lacks;
     if (why) open.push(`${item.text} ${why}`);
-    if (hold || isMark) holds.push(`${item.text} ${hold || heldOf(carried, item, isMark ? "withdraw" : verdict)}`.trim());
+    const said = hold || (isMark && heldOf(carried, item, "withdraw"));
+    if (said) holds.push({ key, said: `${item.text} ${said}` });
   }
   return { open, holds };
 }

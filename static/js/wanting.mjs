@@ -77,7 +77,7 @@ export function firstWanting({ make, items }, form, fields) {
   return Array.from(form.querySelectorAll("[data-item]")).find(isWanted);
 }
 
-// Sentences that say what will hold a line once this is signed.
+// What will hold a line once this is signed: {key, said}, `said` a sentence.
 export const holding = (pattern, fields) => judged(pattern, fields, "holds");
 
 // By the kind of form: a figure that has to be typed twice, {name, sentence, isSame()}, or null.

@@ -9,11 +9,12 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-from playwright.sync_api import BrowserContext, BrowserType, Dialog
+from playwright.sync_api import BrowserContext, BrowserType
 
 from accounts.models import User
 from tests.browser.hands import Hands
 from tests.conftest import BROWSER_FLAGS, PHONE, find_browser
+from tests.said import Said
 
 
 class Phone:
@@ -21,7 +22,6 @@ class Phone:
 
     def __init__(self, w: SimpleNamespace, person: User, kind: BrowserType, profile: Path, address: str) -> None:
         self._w, self._person, self._kind, self._profile, self._address = w, person, kind, profile, address
-        self.said: list[str] = []
         self.complaints: list[str] = []
         self.start()
 
@@ -32,13 +32,9 @@ class Phone:
         )
         self.window.set_default_timeout(20_000)
         self.window.on("weberror", lambda error: self.complaints.append(str(error.error)))
-        self.window.on("dialog", self._agree)
+        self.said = Said(self.window)
         self.hands = Hands(self._w, self._person, self.window)
         return self.hands
-
-    def _agree(self, dialog: Dialog) -> None:
-        self.said.append(dialog.message)
-        dialog.accept()
 
     def die(self) -> None:
         """End every process of the browser at once, as a battery does."""

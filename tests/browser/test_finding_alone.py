@@ -15,6 +15,7 @@ from tests.browser.alone import WAITING, sent, until
 from tests.browser.hands import Hands
 from tests.browser.test_signed_alone import hands as hands
 from tests.inspections.test_photos import jpeg
+from tests.said import Said
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -29,8 +30,8 @@ def refused(page: Page, said: list[str], sentence: str) -> None:
 
 
 def test_a_finding_and_what_is_added_to_it_are_signed_alone(hands: Hands, tmp_path: Path) -> None:
-    w, page, said = hands.w, hands.page, []
-    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    w, page = hands.w, hands.page
+    said = Said(page)
     photo = tmp_path / "photo.jpg"
     photo.write_bytes(jpeg((2000, 900)))
 

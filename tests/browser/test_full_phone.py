@@ -19,6 +19,7 @@ from inspections.models import Hold
 from tests.browser.alone import again, fill_in, until, with_key
 from tests.browser.hands import Hands
 from tests.conftest import PHONE
+from tests.said import Said
 
 pytestmark = pytest.mark.django_db(transaction=True)
 HELD = "async (script) => (await (await import(script)).held()).map((one) => one.title)"
@@ -115,7 +116,7 @@ def test_a_photo_that_was_discarded_is_not_put_back_by_the_one_beside_it(hands: 
     hands.window.set_offline(False)
     again(page)
     until(page, lambda: page.evaluate("window.taking"))
-    page.on("dialog", lambda dialog: dialog.accept())
+    Said(page)
     discard.tap()
     page.wait_for_timeout(300)
     page.evaluate("() => { window.crypto.subtle.digest = window.digest; window.goOn(); }")

@@ -14,6 +14,7 @@ from inspections.models import Hold
 from tests.browser.alone import phone_behind, until
 from tests.browser.hands import Hands
 from tests.browser.spoiled import SpoiledNetwork
+from tests.said import Said
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -30,8 +31,7 @@ def test_without_a_key_nothing_is_signed_where_there_is_no_signal_and_it_is_said
     net.spoil("refused")
     page.goto(reverse("inspections:hold", args=[w.course.pk]))
     expect(page.locator("html[data-kept]")).to_have_count(1)
-    said: list[str] = []
-    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(page)
     page.locator("select[name=line]").select_option("all")
     page.locator("label", has_text="Other reason").tap()
     expect(page.locator("input[name=cause][value=other]")).to_be_checked()

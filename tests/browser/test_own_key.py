@@ -18,6 +18,7 @@ from ledger.models import Entry
 from tests import make
 from tests.browser.hands import Hands
 from tests.conftest import PHONE
+from tests.said import Said
 
 
 def keys_page(hands: Hands) -> Page:
@@ -76,8 +77,7 @@ def test_what_is_done_on_a_phone_is_signed_there(
     page.get_by_text("Repair", exact=True).tap()
     page.locator("[name=text]").fill("Sewn anew")
     hands.window.set_offline(True)
-    said: list[str] = []
-    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(page)
     page.locator("button[type=submit]").last.tap()
     page.wait_for_timeout(1500)
     assert said == ["No signal: nothing was sent. What you typed stands here. Press again when there is signal."]

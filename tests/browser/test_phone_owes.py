@@ -17,6 +17,7 @@ from tests.browser.alone import WAITING, fill_in, phone_behind, stand_at, with_k
 from tests.browser.hands import Hands
 from tests.browser.spoiled import SpoiledNetwork
 from tests.conftest import DESK
+from tests.said import Said
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -78,7 +79,7 @@ def test_what_was_not_checked_holds_its_line_before_it_has_arrived(
     fill_in(technician, "cable", **{key: "cannot_check"})
     look.locator(".item__note").evaluate("one => (one.open = true)")
     look.locator("textarea").fill("Eis")
-    page.on("dialog", lambda dialog: dialog.accept())
+    Said(page)
     page.get_by_role("button", name="Sign sheet").tap()
     expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
     technician.go("board", read=False)

@@ -142,6 +142,11 @@ def outbox_and_lock(hands: Hands) -> None:
     box.get_by_text("What is not sent", exact=True).tap()
     box.get_by_text("What was typed").first.tap()
     read(hands, "outbox")
+    box.get_by_role("button", name="Discard it").first.tap()
+    expect(page.get_by_role("alertdialog")).to_contain_text("Discard what")
+    hands.read_out("asked over a page")
+    within_reach(page, "asked over a page")
+    page.keyboard.press("Escape")
     received = {
         "id": "d-9", "ref": w.technician.ref, "title": "Line 1, Cable", "page": page.url, "day": "", "locks": False,
         "seq": 7, "at": 0, "said": False,

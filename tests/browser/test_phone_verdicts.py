@@ -17,11 +17,12 @@ from playwright.sync_api import BrowserContext, Locator, Route, expect
 from inspections.actions.rides import ride_items
 from inspections.models import Draft, Finding, Sheet
 from tests import make
-from tests.browser.alone import SIGNED, fill_in, stand_at
+from tests.browser.alone import SIGNED, fill_in, stand_at, until
 from tests.browser.hands import Hands
 from tests.browser.test_signed_alone import hands as hands
 from tests.conftest import PHONE
 from tests.inspections.test_sheets import _tighten
+from tests.said import Said
 
 pytestmark = pytest.mark.django_db(transaction=True)
 SPRING, LOOK, MARK = "BS-1@primary-1", "TA-06@end-landing", "TA-04M@end-landing"
@@ -155,10 +156,9 @@ def test_a_figure_asked_back_is_answered_before_it_is_signed_alone(hands: Hands)
     fill_in(hands, "landing")
     spring = typed(hands, SPRING, "560")
     spring.locator("[data-ask]").wait_for()
-    said: list[str] = []
-    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(page)
     page.get_by_role("button", name="Sign sheet").tap()
-    page.wait_for_timeout(300)
+    until(page, lambda: bool(said))
     assert "Asked back: keep it or retype it." in said[0]
     spring.get_by_role("button", name="Keep").tap()
     expect(spring.locator(".item__note")).to_have_attribute("open", "")
@@ -184,5 +184,7 @@ def test_a_ride_without_a_signal_is_judged_by_the_phone_too(at_sheet: Hands) -> 
     travel = typed(hands, key, "2.40")
     expect(travel.locator(".mark")).to_have_text("OK")
     typed(hands, key, "7.2")
-    expect(travel.locator("[data-ask]")).to_contain_text("If you keep it, it is out of service when you sign.")
+    expect(travel.locator("[data-ask]")).to_contain_text(
+        "out of service when you sign. Without a signal nobody is told by that: say it by radio."
+    )
     expect(travel.locator("[data-answer]")).to_contain_text(BY)

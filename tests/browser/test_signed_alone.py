@@ -32,6 +32,7 @@ from tests.browser.hands import Hands
 from tests.browser.test_own_key import signature_of
 from tests.conftest import PHONE
 from tests.inspections.test_photos import jpeg
+from tests.said import Said
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -216,8 +217,7 @@ def test_what_is_not_taken_stays_with_its_sentence_until_it_is_put_right(hands: 
     expect(page.get_by_role("button", name="Sign sheet")).to_be_enabled()
     hands.go("sheet", w.line.pk, "cable", read=False)
     assert page.locator("input[type=radio][value=sound]:checked").count()
-    said: list[str] = []
-    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(page)
     box.get_by_role("button", name="Discard it").tap()
     expect(box).to_be_hidden()
     assert said == ["Nothing of this was recorded. Discard what was signed on this phone?"]
@@ -228,12 +228,14 @@ def test_what_is_not_taken_stays_with_its_sentence_until_it_is_put_right(hands: 
 @pytest.mark.slow
 def test_before_it_is_sent_it_can_be_taken_back(hands: Hands) -> None:
     page = sign_alone(hands)
-    page.once("dialog", lambda dialog: dialog.dismiss())
     page.get_by_text("What is not sent", exact=True).tap()
     page.get_by_role("button", name="Take it back").tap()
+    asked = page.get_by_role("alertdialog")
+    asked.get_by_role("button", name="Back", exact=True).tap()
+    expect(asked).to_have_count(0)
     expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
-    page.once("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="Take it back").tap()
+    asked.get_by_role("button", name="Take it back").tap()
     expect(page.locator("[data-outbox]")).to_be_hidden()
     page.get_by_role("button", name="Sign sheet").tap()
     expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
@@ -249,8 +251,7 @@ def test_a_defect_is_asked_back_and_a_photo_goes_with_it(hands: Hands, tmp_path:
     photo = tmp_path / "photo.jpg"
     photo.write_bytes(jpeg((2000, 900)))
     look.locator("input[type=file]").set_input_files(photo)
-    said: list[str] = []
-    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(page)
     page.get_by_role("button", name="Sign sheet").tap()
     until(page, lambda: bool(said))
     assert "Say in the note what the defect is." in said[0]
@@ -308,8 +309,7 @@ def test_holds_racks_and_what_is_taken_out_are_signed_alone_too(hands: Hands) ->
     hands.go("withdraw", read=False)
     hands.window.set_offline(True)
     page.locator("[name=title]").fill("Riemen gerissen")
-    said: list[str] = []
-    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(page)
     page.locator("button[type=submit], input[type=submit]").last.tap()
     until(page, lambda: bool(said))
     assert "Type the code on its tag, or choose what it is." in said[0]
@@ -343,8 +343,7 @@ def test_a_ride_is_signed_with_a_signal_alone(hands: Hands) -> None:
     before = Ride.objects.count()
     hands.window.set_offline(True)
     page.evaluate(FORGET)  # this phone does not know how far its clock is off
-    said: list[str] = []
-    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(page)
     page.get_by_role("button", name="Sign this test ride").tap()
     until(page, lambda: bool(said))
     assert said[0].startswith("No signal: nothing was sent.")

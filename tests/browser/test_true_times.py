@@ -14,7 +14,7 @@ import pytest
 from django.core.management import call_command
 from django.templatetags.static import static
 from django.utils import timezone
-from playwright.sync_api import BrowserContext, Dialog, expect
+from playwright.sync_api import BrowserContext, expect
 
 from inspections.models import Ride, Sheet
 from ledger.models import Entry
@@ -22,6 +22,7 @@ from tests import make
 from tests.browser.alone import again, fill_in, until, with_key
 from tests.browser.hands import Hands
 from tests.conftest import PHONE
+from tests.said import Said
 
 pytestmark = pytest.mark.django_db(transaction=True)
 DAYS = timedelta(days=3, hours=2)
@@ -35,18 +36,6 @@ def hands(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserCon
     return hands
 
 
-def answering(hands: Hands, typed: str = "") -> list[str]:
-    """Agree to whatever the page asks, type what it wants typed, and return what it said."""
-    said: list[str] = []
-
-    def answer(dialog: Dialog) -> None:
-        said.append(dialog.message)
-        dialog.accept(typed) if dialog.type == "prompt" else dialog.accept()
-
-    hands.page.on("dialog", answer)
-    return said
-
-
 def test_a_ride_without_a_signal_counts_at_its_true_time(hands: Hands) -> None:
     w, page = hands.w, hands.page
     make.inspect(w, at=w.at)
@@ -57,7 +46,7 @@ def test_a_ride_without_a_signal_counts_at_its_true_time(hands: Hands) -> None:
     hands.window.set_offline(True)
     hands.enter_ride("500")
     page.locator("[name=wind]").fill("30")
-    said = answering(hands, "30,0 m/s")
+    said = Said(hands.page, typed="30,0 m/s")
     sign = page.get_by_role("button", name="Sign this test ride")
     sign.tap()
     until(page, lambda: said)
@@ -91,7 +80,7 @@ def test_a_clock_that_was_never_measured_is_asked_about_and_marked(hands: Hands)
     hands.go("sheet", w.line.pk, "cable", read=False)
     hands.window.set_offline(True)
     fill_in(hands, "cable")
-    said = answering(hands)
+    said = Said(hands.page)
     page.get_by_role("button", name="Sign sheet").tap()
     expect(page.locator("[data-outbox] li")).to_have_count(1)
     assert said[0].startswith("This phone's clock says 12 June 2026")

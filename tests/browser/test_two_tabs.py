@@ -22,6 +22,7 @@ from tests.browser.hands import SAVED, Hands
 from tests.browser.spoiled import SpoiledNetwork
 from tests.browser.test_drafts import figures, here, looks
 from tests.inspections.test_photos import jpeg
+from tests.said import Said
 
 pytestmark = [pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 DEAF = "BroadcastChannel.prototype.postMessage = () => {}"  # as a tab that is frozen: it hears nothing
@@ -118,8 +119,7 @@ def test_two_answers_that_did_not_know_of_each_other_are_asked_about_before_it_i
     expect(here(other)).to_contain_text("Saved on this phone")
 
     one.bring_to_front()
-    said: list[str] = []
-    one.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(one)
     one.get_by_role("button", name="Sign sheet").tap()
     until(one, lambda: bool(said))
     assert said == ["Not signed yet: two answers stand against each other. Say first which one counts."]
@@ -161,8 +161,7 @@ def test_a_tab_that_missed_a_change_shows_it_before_it_can_be_signed(
     expect(other.locator("[data-saved]")).to_contain_text("Saved")
     expect(chosen(one, 1, "sound")).to_be_checked()
 
-    said: list[str] = []
-    one.on("dialog", lambda dialog: (said.append(dialog.message), dialog.accept()))
+    said = Said(one)
     one.evaluate("document.querySelector('button[name=sign]').click()")
     until(one, lambda: bool(said))
     assert said[0].startswith("Not signed yet: this was changed in another tab.")
@@ -255,7 +254,7 @@ def test_a_sheet_that_waits_shows_what_was_signed_when_it_is_opened_again(
     expect(page.locator("[data-done]")).to_have_text(of)
     hands.read_out("signed and opened again")
     # Taken back it can be changed as ever.
-    page.on("dialog", lambda dialog: dialog.accept())
+    Said(page)
     page.get_by_text("What is not sent", exact=True).tap()
     page.get_by_role("button", name="Take it back").tap()
     expect(page.locator("[data-signed-here]")).to_have_count(0)

@@ -277,7 +277,7 @@ def test_what_will_hold_the_line_is_said_as_the_signed_sheet_then_holds_it(
         every |= {f"text-{name}": answer["text"]} if "text" in answer else {f"mark-{name}": "sound"}
     every |= {f"{name}-{key}": text for name, text in typed.items()}
     said = asked_before(picture, draft, every)["holds"]
-    assert [holds in line for line in said] == ([True] if holds else [])
+    assert [(one["key"], holds in one["said"]) for one in said] == ([(key, True)] if holds else [])
     # The same sheet signed: the line is held by it, or not, for the reasons of engineering.clearance.
     item = next(one.item for one in keeping.judged_of(picture, draft) if one.item["key"] == key)
     answer = answer_from(posted({**every, f"kept-{key}": typed.get("text") or "defect"}), item, "metric")

@@ -136,3 +136,12 @@ def test_a_first_visit_stays_within_its_budget():
 
     assert len(found) > 20
     assert sum(len(gzip.compress(path.read_bytes())) for path in found) < 115_000
+
+
+def test_no_script_opens_a_window_of_the_browser():
+    # It can be switched off there, and then answers "no" in silence; static/js/say.mjs has ours.
+    scripts = list(Path(settings.BASE_DIR, "static/js").rglob("*.*js"))
+    windows = re.compile(r"(?<![\w.])(window\.)?(alert|confirm|prompt)\(")
+
+    assert len(scripts) > 40
+    assert [one.name for one in scripts if windows.search(one.read_text())] == []

@@ -7,7 +7,6 @@ like comes from the real partial of an item, what is recorded of it from inspect
 from __future__ import annotations
 
 import json
-from types import SimpleNamespace
 from typing import Any
 from urllib.parse import urlsplit
 from uuid import UUID, uuid4
@@ -17,6 +16,7 @@ from django.templatetags.static import static
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from ledger import acts, chain
+from tests.said import Said
 from tests.ui.page import ADDRESS, draw, fields_of, show
 
 pytestmark = pytest.mark.usefixtures("collected_static")
@@ -97,16 +97,19 @@ def page(phone: BrowserContext) -> Page:
 
 
 @pytest.fixture
-def said(page: Page) -> SimpleNamespace:
-    """What the page says in a window of its own; ``accept`` is what is answered where it asks."""
-    said = SimpleNamespace(told=[], accept=True)
+def said(page: Page) -> Said:
+    return Said(page)
 
-    def hear(dialog: Any) -> None:
-        said.told.append(dialog.message)
-        dialog.accept() if said.accept else dialog.dismiss()
 
-    page.on("dialog", hear)
-    return said
+def press_and_hear(page: Page, said: Said, name: str = "Sign") -> None:
+    """Press, and wait until the page has said something and it was answered."""
+    before = len(said)
+    press(page, name)
+    for _try in range(100):
+        if len(said) > before and not page.locator("dialog.say").count():
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(f"nothing was said but {said}")
 
 
 def at_server(address: str) -> bool:
@@ -172,18 +175,17 @@ def test_agrees(page: Page) -> None:
     assert dict(found) == {name: same for name, (_here, _act, same) in AGREES.items()}
 
 
-def test_another_deed_or_another_person_is_not_what_stands_here(page: Page, said: SimpleNamespace) -> None:
+def test_another_deed_or_another_person_is_not_what_stands_here(page: Page, said: Said) -> None:
     for act in ({"id": str(uuid4())}, {"signer": {"ref": "p-2"}}, {"readings": [{"key": "gap", "text": "1"}]}):
         sent = server(page, act=act)
-        with page.expect_event("dialog"):
-            press(page)
+        press_and_hear(page, said)
         expect(page.locator("form > input[type=hidden]")).to_have_count(1)  # nothing is left in the form
-        assert said.told.pop().startswith("What the server would record is not what stands here.")
+        assert said.pop().startswith("What the server would record is not what stands here.")
         assert sent == []
         page.unroute(at_server)
 
 
-def test_what_stands_here_is_signed(page: Page, said: SimpleNamespace) -> None:
+def test_what_stands_here_is_signed(page: Page, said: Said) -> None:
     sent = server(page)
     public = page.evaluate("sessionStorage.getItem('public')")
     press(page)
@@ -201,7 +203,7 @@ def test_what_stands_here_is_signed(page: Page, said: SimpleNamespace) -> None:
     page.get_by_text("Done.").wait_for()
     assert UUID(sent[1][1]["deed_id"]) != UUID(DEED)
     assert sent[1][1]["_sig"]
-    assert said.told == []
+    assert said == []
 
 
 OTHER = "This server shows another history than this device has seen. Tell the manager."
@@ -218,7 +220,7 @@ HISTORIES: list[tuple[dict[str, Any], list[str]]] = [
 
 
 @pytest.mark.slow
-def test_another_history_is_told_and_taken_over(page: Page, said: SimpleNamespace) -> None:
+def test_another_history_is_told_and_taken_over(page: Page, said: Said) -> None:
     for changes, told in HISTORIES:
         page.evaluate(
             """async ([script, who, seen]) => {
@@ -232,18 +234,18 @@ def test_another_history_is_told_and_taken_over(page: Page, said: SimpleNamespac
         sent = server(page, **changes)
         press(page)
         page.get_by_text("Done.").wait_for()
-        assert said.told == told
+        assert said == told
         assert ("_seen" in sent[0][1]) == ("act" not in changes)
         page.goto(ADDRESS)
         assert kept(page)["seen"] == changes.get("told", {}).get("state", f"9:{'cd' * 32}")
-        said.told.clear()
+        said.clear()
         page.unroute(at_server)
 
 
 ASKED = "Your key on this device cannot sign this. Send it without a signature of your own?"
 
 
-def test_without_a_signature_it_is_sent_only_when_that_is_wanted(page: Page, said: SimpleNamespace) -> None:
+def test_without_a_signature_it_is_sent_only_when_that_is_wanted(page: Page, said: Said) -> None:
     for changes in (
         {"body": "<p>Bad gateway.</p>", "type": "text/html"},
         {"body": "<p>Bad gateway.</p>"},
@@ -251,39 +253,36 @@ def test_without_a_signature_it_is_sent_only_when_that_is_wanted(page: Page, sai
         {"knows": False},
     ):
         sent = server(page, **changes)
-        said.accept = False
-        with page.expect_event("dialog"):
-            press(page, "Another way")
-        assert said.told == [ASKED]
+        said.agree = False
+        press_and_hear(page, said, "Another way")
+        assert said == [ASKED]
         assert sent == []
-        said.accept = True
+        said.agree = True
         press(page, "Another way")  # the button that was pressed and where it sends to are kept
         page.get_by_text("Done.").wait_for()
         [(path, fields)] = sent
         assert (path, fields["way"], fields["deed_id"]) == ("/test-other/", "other", DEED)
         assert not {"_sig", "_key", "_seen"} & set(fields)
-        said.told.clear()
+        said.clear()
         page.unroute(at_server)
         page.goto(ADDRESS)
         expect(page.get_by_text("This device signs it")).to_have_count(0 if "knows" in changes else 1)
 
 
-def test_no_signal_is_said_only_where_there_is_none(page: Page, said: SimpleNamespace) -> None:
+def test_no_signal_is_said_only_where_there_is_none(page: Page, said: Said) -> None:
     page.route(at_server, lambda route: route.abort())
-    with page.expect_event("dialog"):
-        press(page)
-    assert [one[:10] for one in said.told] == ["No signal:"]
+    press_and_hear(page, said)
+    assert [one[:10] for one in said] == ["No signal:"]
     page.unroute(at_server)
     # A fault of the script itself is not one of the signal.
     page.evaluate("() => { crypto.subtle.sign = () => { throw new TypeError('broken'); }; }")
-    said.accept, sent = False, server(page)
-    with page.expect_event("dialog"):
-        press(page)
-    assert said.told[1:] == [ASKED]
+    said.agree, sent = False, server(page)
+    press_and_hear(page, said)
+    assert said[1:] == [ASKED]
     assert sent == []
 
 
-def test_who_comes_back_can_send_again(page: Page, said: SimpleNamespace) -> None:
+def test_who_comes_back_can_send_again(page: Page, said: Said) -> None:
     """The browser keeps a page as it was when it was left; here it is only told that it is shown again."""
     sent = server(page)
     page.evaluate("() => { HTMLFormElement.prototype.submit = () => {}; }")  # as if no page came
@@ -298,7 +297,7 @@ def test_who_comes_back_can_send_again(page: Page, said: SimpleNamespace) -> Non
     press(page)
     page.get_by_text("Done.").wait_for()
     assert [path for path, _fields in sent] == ["/test-deed/"]
-    assert said.told == []
+    assert said == []
 
 
 def test_the_form_says_with_which_key_it_is_signed(page: Page) -> None:
