@@ -3,11 +3,11 @@
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 
 from accounts.models import User
 from tests import make
+from tests.axe import violations
 
 
 @pytest.mark.django_db(transaction=True)
@@ -27,7 +27,7 @@ def test_a_manager_whose_log_in_ran_out_sends_the_invitation_all_the_same(phone:
     page.get_by_label("E-mail address").fill("ole@example.org")
     page.get_by_text("Technician:").click()
     page.get_by_label("Your password").fill(make.WORD)
-    assert Axe().run(page).response["violations"] == []
+    assert violations(page) == []
     phone.clear_cookies(name="sessionid")
     page.get_by_role("button", name="Invite").click()
     page.get_by_text("Nothing is lost").wait_for()
@@ -43,4 +43,4 @@ def test_a_manager_whose_log_in_ran_out_sends_the_invitation_all_the_same(phone:
 
     page.get_by_text("The invitation was sent to ole@example.org.").wait_for()
     assert User.objects.get(email="ole@example.org").roles.get().kind == "technician"
-    assert Axe().run(page).response["violations"] == []
+    assert violations(page) == []

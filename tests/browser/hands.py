@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import Any, ClassVar
 
-from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, Locator, Page, expect
@@ -15,6 +14,7 @@ from playwright.sync_api import BrowserContext, Locator, Page, expect
 from accounts.models import User
 from courses.models import Place
 from tests import make
+from tests.axe import violations
 
 BAD = frozenset({"serious", "critical"})  # axe-core's two upper degrees of impact
 SEEN = "[innerWidth, matchMedia('(prefers-color-scheme: dark)').matches].join()"
@@ -66,7 +66,7 @@ class Hands:
         if as_seen in self.read:
             return
         self.read.add(as_seen)
-        for found in Axe().run(self.page).response["violations"]:
+        for found in violations(self.page):
             if found["impact"] in BAD:
                 self.wrong.append(f"{name}: {found['id']} at {[node['target'] for node in found['nodes']][:3]}")
         if self.page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):

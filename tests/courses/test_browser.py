@@ -4,12 +4,12 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page
 
 from accounts.models import User
 from courses.models import Component, Course, Place, Version
 from tests import make
+from tests.axe import violations
 from tests.conftest import PHONE
 from tests.courses import build
 
@@ -62,7 +62,7 @@ def test_every_page_fits_the_window_and_can_be_read_out(
         page.goto(address)
         if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
             wrong.append(f"{address} is wider than the window")
-        for found in Axe().run(page).response["violations"]:
+        for found in violations(page):
             wrong.append(f"{address}: {found['id']} at {found['nodes'][0]['target']}")
 
     assert wrong == []

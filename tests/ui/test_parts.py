@@ -9,9 +9,9 @@ import re
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 
+from tests.axe import violations
 from tests.conftest import DESK, PHONE
 from tests.ui.page import draw, show
 
@@ -76,7 +76,7 @@ def test_axe_finds_nothing(open_window, kind, ground):
     # axe is injected as a script, which the policy rightly refuses: this window alone does without the policy.
     page = show(open_window({**kind, "color_scheme": ground, "bypass_csp": True}), draw(PAGE, **CONTEXT))
 
-    found = Axe().run(page).response["violations"]
+    found = violations(page)
 
     assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == []
 

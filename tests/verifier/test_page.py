@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
 from django.urls import reverse
 from playwright.sync_api import BrowserContext, Page, expect
@@ -21,6 +20,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 from ledger.notes import key_of
 from reports.bundle import program
 from reports.verifier import verify as v
+from tests.axe import violations
 from tests.conftest import DESK, PHONE
 from tests.verifier.record import OTHER, WITNESS_KEY, Bundle, as_lines, edited
 from tests.verifier.test_attacks import nicer, where
@@ -263,7 +263,7 @@ def test_it_can_be_read_with_and_without_an_answer(
             filled(page, **given)
             chosen(page, built.whole, "lineworthy-record-of-the-whole-season-2026-06-17.zip")
             check(page)
-        found = Axe().run(page).response["violations"]
+        found = violations(page)
         assert [
             (one["id"], one["nodes"][0]["target"]) for one in found if one["impact"] in ("serious", "critical")
         ] == []
