@@ -114,7 +114,7 @@ def _owed(phone: Seen, found: Iterable[Owed], at: datetime, zone: ZoneInfo) -> s
 
 
 def _back(phone: Seen, one: Owed, at: datetime, zone: ZoneInfo) -> str:
-    return _("Taken back on the phone at %(time)s (%(name)s): %(titles)s.") % {
+    return _("Taken back, or put right, on the phone at %(time)s (%(name)s): %(titles)s.") % {
         "time": time_of(one.gone_at or at, at, zone),
         "name": phone.name,
         "titles": titles_of([one]),

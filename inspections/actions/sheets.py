@@ -85,16 +85,24 @@ def judged_under(
     }
 
 
+def due_items(picture: Spot, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
+    """Return by key what is due today in the section of a draft, whoever has answered it already."""
+    section = picture.section(place, draft.section)
+    return {item["key"]: item for item in section.items} if section else {}
+
+
 def _items(picture: Spot, draft: Draft, place: Place) -> dict[str, Mapping[str, Any]]:
     section = picture.section(place, draft.section)
-    due: dict[str, Mapping[str, Any]] = {item["key"]: item for item in section.items} if section else {}
+    due = due_items(picture, draft, place)
     if draft.amends:
         known = {item["key"]: item for item in picture.items(place) if item["sheet"] == draft.section}
         return {key: known[key] for key in draft.content if key in known}
     if section is not None and section.sheets:
         # Signed already: a further sheet asks only for what is still open, if anything is (a new part, brake work).
-        still = {key: item for key, item in due.items() if not picture.answered(place, key)}
-        return still or due
+        # What a form that was shown before asked besides, and somebody answered, is part of it too: it may be a defect.
+        still = {key for key in due if not picture.answered(place, key)}
+        given = {key for key, answer in draft.content.items() if not Answer.of(answer).is_empty}
+        return {key: item for key, item in due.items() if key in still | given} if still else due
     return due
 
 
@@ -182,6 +190,7 @@ def sign_sheet(
     paper: str = "",
     here: Mapping[str, str] | None = None,
     picture: Spot | None = None,
+    only_answered: bool = False,
 ) -> Entry:
     """Sign a sheet. Its readings enter the history with their verdicts; what is past its limit opens a finding.
 
@@ -189,6 +198,9 @@ def sign_sheet(
 
     ``reason`` is why a signed sheet is corrected; ``paper`` is the hash of the photo of the sheet of paper; ``here``
     the tag code that was read on the spot (``code``, ``how``: scanned or typed, ``at``).
+
+    ``only_answered``: it was signed by a form that had no more items than it has answers. What came due since is no
+    part of it: nobody has answered that, it is asked for as before, and holds its line.
 
     Sent twice, the second call raises AlreadyRecorded. Raises Incomplete while anything required is missing; nothing
     typed is lost.
@@ -205,6 +217,8 @@ def sign_sheet(
     judged = judge_draft(picture, draft, draft.place)
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))
+    if only_answered and any(not one.answer.is_empty for one in judged):
+        judged = [one for one in judged if one.item["kind"] in REGISTER_KINDS or not one.answer.is_empty]
     if any(is_weather(one.item) for one in judged):
         demand_timely(deed, picture)
     demand_authority(deed.by, course, picture.setup, draft.place, draft.section, draft.date)

@@ -17,10 +17,10 @@ from accounts.deeds import Deed
 from accounts.receiving import is_sending
 from courses.models import Place
 from inspections import actions
-from inspections.actions.sheets import MAX_PHOTOS, judge_draft, questions, wanted
+from inspections.actions.sheets import MAX_PHOTOS, due_items, judge_draft, questions, wanted
 from inspections.errors import Refused
 from inspections.forms.items import answer_from, shown
-from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Judged, title_of
+from inspections.judging import REGISTER_KINDS, TYPED_KINDS, Answer, Judged, title_of
 from inspections.limit_text import limit_of
 from inspections.measures import said
 from inspections.models import Draft, Verdict
@@ -45,12 +45,15 @@ def keep(request: HttpRequest, picture: Picture, draft: Draft, only: str, at: da
     wrong: dict[str, str] = {}
     deed = proof.deed(request, at=at)
     answers = {}
-    for item in [one.item for one in judged_of(picture, draft)]:
-        key = item["key"]
+    asked = {one.item["key"]: one.item for one in judged_of(picture, draft)}
+    due = {} if draft.amends else due_items(picture, draft, draft.place)
+    for key, item in {**due, **asked}.items():
         if only and key != only:
             continue
         before = draft.content.get(key, {})
         fields: dict[str, Any] = answer_from(request.POST, item, picture.course.units)
+        if key not in asked and Answer.of(fields).is_empty:
+            continue  # not asked any more, and nothing said of it by a form that still did
         try:
             # A form that was signed alone names all photos that it had when it was: its draft may be gone by now.
             had = photos_named(request, picture.course, request.POST.getlist(f"had-{key}"))

@@ -237,6 +237,7 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
                 reason=request.POST.get("reason", ""),
                 paper=paper,
                 here=here,
+                only_answered=is_sending(request),
             )
             pay_debts(picture, draft.place, judged, deed=deed)
         said = _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": what, "seq": entry.seq}

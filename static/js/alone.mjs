@@ -139,7 +139,8 @@ export async function signAlone(form, address, own, mine, sign) {
   };
   if (!(await holds(deed))) return "left";
   form.dispatchEvent(new Event("signed"));
-  if (deed.locks) await forgetRefused({ ref: deed.ref, page: deed.page, day: pattern.fixed.date });
+  const keys = new Set((JSON.parse(act).readings ?? []).map(({ key }) => key));
+  if (deed.locks) await forgetRefused({ ref: deed.ref, page: deed.page, day: pattern.fixed.date }, keys);
   navigator.storage?.persist?.();
   ready(form, pattern, deed);
   await show();

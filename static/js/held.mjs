@@ -18,10 +18,15 @@ export const held = async () => (await all()).filter((one) => one.received === u
 export const photosHeld = async () => (await all()).filter((one) => one.received !== undefined);
 export const isPhoto = ([, value]) => typeof value !== "string";
 
-// What was not taken before, of the same page and day, has been put right by what is signed there now.
-export async function forgetRefused({ ref, page, day }) {
-  for (const one of await held())
-    if (one.refused && one.ref === ref && one.page === page && JSON.parse(one.act).date === day) await letGo(one.id);
+// What was not taken before, of the same page and day, has been put right by what is signed there now, where that names
+// every item of it: a page may have come to ask for less, and then a defect would go with what is let go. `keys`: of the
+// items that are signed now.
+export async function forgetRefused({ ref, page, day }, keys) {
+  for (const one of await held()) {
+    const { date, readings = [] } = JSON.parse(one.act);
+    const isHere = one.refused && one.ref === ref && one.page === page && date === day;
+    if (isHere && readings.every(({ key }) => keys.has(key))) await letGo(one.id);
+  }
 }
 
 // A form's fields as they can be kept: files as their bytes, since a phone may take away the file behind one.

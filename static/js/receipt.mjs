@@ -1,7 +1,7 @@
 // What the server says it has recorded of a form of this browser (a cookie of accounts.receiving): what was typed for it
 // is not laid over its page any more, and the page that is kept here is fetched anew.
 
-import { forgetPage, pageOfDeed } from "./drafts.mjs";
+import { forgetPage, itemsOfDeed, pageOfDeed } from "./drafts.mjs";
 import { forgetRefused } from "./held.mjs";
 import { refetchAfter } from "./pages.mjs";
 import { keepSent } from "./sent.mjs";
@@ -20,10 +20,11 @@ async function take() {
   const one = await pageOfDeed(id);
   if (one) {
     const { ref, path: page, day, title, locks } = one;
+    const keys = await itemsOfDeed(id);
     await forgetPage(ref, page);
     // Its own page has said so already.
     await keepSent({ id, ref, title, page, day, locks, seq: Number(seq), at: Date.now(), said: true }).catch(() => {});
-    if (locks) await forgetRefused({ ref, page, day });
+    if (locks) await forgetRefused({ ref, page, day }, keys);
     fetchAnew(page);
   }
   document.cookie = `${COOKIE}=; path=/; max-age=0; samesite=lax`;

@@ -120,7 +120,8 @@ def test_what_a_phone_has_no_longer_was_taken_back_on_it_and_may_come_again(w: S
     assert words(w, 26) == ["open", "open"]
     assert [taken.gone_at for phone in phones(w, 26) for taken in phone.taken_back] == [w.t(25)]
     told = told_of(phones(w, 26), on=w.at.date(), at=w.t(26), zone=w.course.zone)
-    assert told["back"] == ["Taken back on the phone at 07:55 (Tarik Oben): Hold: Line 1."]  # 05:55 UTC in summer
+    # 05:55 UTC in summer
+    assert told["back"] == ["Taken back, or put right, on the phone at 07:55 (Tarik Oben): Hold: Line 1."]
     hello(w, one, minutes=27)
     assert words(w, 28) == ["held", "open"]
 

@@ -26,6 +26,7 @@ from inspections.facts import line_statuses
 from inspections.models import Draft, Finding, Hold, Sheet
 from inspections.projection import day_id
 from inspections.rebuild import projection_faults, signature_faults
+from inspections.stops import stops
 from ledger import acts, chain
 from ledger.models import Disclosure, Entry
 from tests import make
@@ -107,7 +108,7 @@ def test_sent_again_it_is_answered_the_same_and_done_once(w: SimpleNamespace, as
         ({"_made_at": "now"}, "signed too long ago"),
         ({"_sig": "AAAA"}, "has changed since it was signed"),
         ({"_key": "0" * 32}, "key of this device is not known"),
-        ({f"mark-{LOOK}": ""}, "Not answered yet."),
+        ({f"mark-{LOOK}": ""}, "has changed since it was signed"),
     ],
     ids=str,
 )
@@ -255,6 +256,49 @@ def test_what_changed_meanwhile_is_refused_or_judged_by_both(
     assert "key of this device is not known" in other.sent(client).json()["refused"]
     assert Draft.objects.get().content
     _add_an_item(w, at=0)
+    assert faults(w) == []
+
+
+def test_what_came_due_while_the_phone_was_away_is_not_checked_and_the_rest_counts(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any
+) -> None:
+    """Refused, a defect that was seen would wait until somebody puts a form right."""
+    make.inspect(w, at=w.t(0), but=("landing",))
+    sheet = hold(sheet_url(w), {**hidden(as_("technician").get(sheet_url(w))), "sign": "1", **posted(w)})
+    _add_an_item(w, at=0)
+    clock.move_to(w.t(20))
+    assert "id" in sheet.sent(as_("technician")).json()
+    assert "NEW-1@end-landing" not in {one["key"] for one in records()[-1]["judged"]["readings"]}
+    now = make.picture(w, w.t(21))
+    reasons = line_statuses(now)[0].clearance.reasons
+    assert {one.code for one in reasons} == {"item-unknown", "ride-order"}  # ballast went before the sheet came
+    assert "NEW-1" in str(reasons[0])
+    [row] = [row for stop in stops(now, w.technician) for row in stop.rows if row.section == "landing"]
+    assert (row.is_done, row.left) == (False, 1)
+    assert faults(w) == []
+
+
+@pytest.mark.parametrize("is_kept_before", [False, True])
+def test_a_second_sheet_that_was_opened_before_something_came_due_loses_no_defect(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any, is_kept_before: bool
+) -> None:
+    make.inspect(w, at=w.t(0))
+    client = as_("technician")
+    shown, typed = hidden(client.get(sheet_url(w))), posted(w)
+    wrong = {f"mark-{LOOK}": "defect", f"note-{LOOK}": "Slipped", f"kept-{LOOK}": "defect"}
+    alone = hold(sheet_url(w), {**shown, "sign": "1", **typed, **wrong})
+    _add_an_item(w, at=0)
+    clock.move_to(w.t(20))
+    if is_kept_before:  # with a signal: it is out of service at once, though the server would not ask for it any more
+        answer = client.post(sheet_url(w), {**shown, "item": LOOK, "keep": LOOK, **wrong},
+                             headers={"accept": "application/json"})  # fmt: skip
+        assert answer.json()["item"][LOOK]["verdict"] == "withdraw"
+        assert Finding.objects.get().key == LOOK
+    assert "id" in alone.sent(client).json()
+    assert Finding.objects.get().key == LOOK
+    assert {"finding-critical", "item-unknown"} <= {
+        one.code for one in line_statuses(make.picture(w, w.t(21)))[0].clearance.reasons
+    }
     assert faults(w) == []
 
 
