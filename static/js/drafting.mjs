@@ -166,12 +166,12 @@ function start(form, status, ref) {
   const album = pictures(form, words, photosChanged);
 
   // The server has named an item: what was kept of it before it was sent is on the server too.
-  form.addEventListener("confirmed", ({ detail: { item, at } }) => {
+  form.addEventListener("confirmed", ({ detail: { item, at, isPhotos } }) => {
     if (!isSaved) return;
-    const names = Array.from(item.querySelectorAll("input[type=file]"), (one) => one.name);
+    const names = isPhotos && Array.from(item.querySelectorAll("input[type=file]"), (one) => one.name);
     working.then(() => {
       const now = Date.now();
-      const there = [...known.values()].filter((one) => one.unit === unitOf(item) || names.includes(one.name));
+      const there = [...known.values()].filter((one) => (names ? names.includes(one.name) : one.unit === unitOf(item)));
       const those = there.filter((one) => !one.confirmed && one.at <= at);
       if (!dirty.has(unitOf(item))) own.delete(unitOf(item));
       if (those.length) write(those.map((one) => ({ ...one, confirmed: now, base: one.fields })));

@@ -1,6 +1,7 @@
 // Autosave of a sheet, control by control. What a control holds is sent when it is left or tapped, in order, one at a
-// time, and tried again until the server's answer names the item: nothing else counts as received. "Saved" is never
-// said while anything waits. Without this script the form posts as a whole.
+// time, and tried again until the server's answer names the item: nothing else counts as received. Photos go beside it, so
+// that no answer waits for one at the edge of a signal. "Saved" is never said while anything waits. Without this script
+// the form posts as a whole.
 
 import { blank, draw, drawProgress, putOut, showAsked } from "./answer.mjs";
 import { Queue } from "./queue.mjs";
@@ -9,6 +10,7 @@ import { answerHere, byHere, holdHere, isCounted, isDone, wordsHere } from "./ve
 import { fill } from "./when.mjs";
 
 const PATIENCE = 15000; // ms for one answer: a phone at the edge of a signal
+const LONGER = 120000; // ms for photos
 
 const cookie = (name) => document.cookie.match(`(?:^|; )${name}=([^;]*)`)?.[1];
 
@@ -27,17 +29,27 @@ function hiddenOf(form) {
   return found;
 }
 
-// The whole content of one item and the form's hidden fields, so that the server sees the item as it stands.
+// The whole content of one item but its photos, and the form's hidden fields, so that the server sees the item as it stands.
 function contentOf(form, item, extra = {}) {
   const content = new FormData();
   for (const control of [...hiddenOf(form), ...item.querySelectorAll("input, select, textarea")]) {
-    if (!control.name || control.disabled) continue;
+    if (!control.name || control.disabled || control.type === "file") continue;
     if (["radio", "checkbox"].includes(control.type) && !control.checked) continue;
-    if (control.type === "file") for (const file of control.files) content.append(control.name, file);
-    else content.append(control.name, control.value);
+    content.append(control.name, control.value);
   }
   content.set("item", item.dataset.item);
   for (const [name, value] of Object.entries(extra)) content.set(name, value);
+  return content;
+}
+
+// Its photos alone, which change nothing of what is answered; null where there are none.
+function photosOf(form, item) {
+  const content = new FormData();
+  for (const input of item.querySelectorAll("input[type=file]"))
+    for (const file of input.files) content.append(input.name, file);
+  if (![...content].length) return null;
+  for (const control of hiddenOf(form)) if (control.name) content.append(control.name, control.value);
+  content.set("item", item.dataset.item);
   return content;
 }
 
@@ -67,16 +79,18 @@ function start(form) {
   };
   const changed = () => {
     if (queue.failed) say(words[trouble], true);
-    else if (!queue.empty) say(words.wordsSending, false);
+    else if (photos.failed && queue.empty) say(words[trouble === "wordsWaiting" ? "wordsPhotos" : trouble], true);
+    else if (!queue.empty || !photos.empty) say(words.wordsSending, false);
   };
+  const isLast = () => !queue.waiting.length && !photos.waiting.length && !(queue.sending && photos.sending);
 
-  const post = async ({ key, item, content, number, at }) => {
+  const post = async ({ key, item, content, number, at, isPhotos = false }) => {
     await shown(); // the frame that shows the tap does not wait for what is sent of it
     // The cookie is the fresher of the two tokens: a log-in in another tab renews it.
     const token = cookie("csrftoken");
     if (token && content.has("csrfmiddlewaretoken")) content.set("csrfmiddlewaretoken", token);
     const patience = new AbortController();
-    const timer = setTimeout(() => patience.abort(), PATIENCE);
+    const timer = setTimeout(() => patience.abort(), isPhotos ? LONGER : PATIENCE);
     try {
       trouble = "wordsWaiting";
       const headers = { Accept: "application/json" };
@@ -94,19 +108,20 @@ function start(form) {
         keepStill(item, () => draw(item, said, words, (key, value) => keepIt(item, key, value)));
         showAsked(item);
         // A photo that has arrived is not sent again with the next tap.
-        for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
-        form.dispatchEvent(new CustomEvent("confirmed", { detail: { item, at } }));
+        if (isPhotos) for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
+        form.dispatchEvent(new CustomEvent("confirmed", { detail: { item, at, isPhotos } }));
       }
       if (counted.size) counts(item, answer.item[key]);
-      if (answer.progress && !queue.waiting.length) drawProgress(answer.progress);
+      if (answer.progress && isLast()) drawProgress(answer.progress);
       const now = new Date().toLocaleTimeString("en-GB", { timeStyle: "short", timeZone: document.documentElement.dataset.zone });
-      if (!queue.waiting.length) say(fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words), false);
+      if (isLast()) say(fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words), false);
       return true;
     } finally {
       clearTimeout(timer);
     }
   };
   const queue = new Queue(post, changed);
+  const photos = new Queue(post, changed);
 
   let number = 0;
   // `isKnown`: the server was told before; it is judged here alone.
@@ -120,7 +135,10 @@ function start(form) {
     if (asked) item.querySelector(".item__blank input, input[type=radio]:checked")?.focus();
     judgeHere(item, number);
     if (isKnown) return;
-    queue.add({ key: item.dataset.item, item, content: contentOf(form, item, extra), number, at: Date.now() });
+    const sent = { key: item.dataset.item, item, number, at: Date.now() };
+    queue.add({ ...sent, content: contentOf(form, item, extra) });
+    const content = photosOf(form, item);
+    if (content) photos.add({ ...sent, content, isPhotos: true });
   };
 
   // The frame that shows a tap does not wait for what follows from it; what stands there already is blanked at once. Who
@@ -222,16 +240,18 @@ function start(form) {
   hiddenOf(form);
   leaveOut(form);
 
-  form.addEventListener("held", () => (queue.stop(true), say("", false)));
-  form.addEventListener("let-go", () => queue.stop(false));
+  const both = [queue, photos];
+  form.addEventListener("held", () => (both.forEach((one) => one.stop(true)), say("", false)));
+  form.addEventListener("let-go", () => both.forEach((one) => one.stop(false)));
 
   let leaving = false;
   form.addEventListener("submit", () => (leaving = true));
   window.addEventListener("pageshow", () => (leaving = false));
-  window.addEventListener("online", () => queue.next());
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && queue.next());
+  const goOn = () => both.forEach((one) => one.next());
+  window.addEventListener("online", goOn);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && goOn());
   window.addEventListener("beforeunload", (event) => {
-    if (!leaving && (coming.size || !queue.empty)) event.preventDefault();
+    if (!leaving && (coming.size || both.some((one) => !one.empty))) event.preventDefault();
   });
 }
 

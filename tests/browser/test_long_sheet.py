@@ -7,12 +7,17 @@ memory).
 
 from __future__ import annotations
 
-import pytest
-from playwright.sync_api import Locator, Request, expect
+from pathlib import Path
 
+import pytest
+from playwright.sync_api import Locator, Request, Route, expect
+
+from inspections.models import Draft, Finding
+from tests.browser.alone import until
 from tests.browser.hands import SAVED, Hands
 from tests.browser.test_phone_verdicts import at_sheet as at_sheet
 from tests.browser.test_phone_verdicts import item
+from tests.inspections.test_photos import jpeg
 
 pytestmark = pytest.mark.django_db(transaction=True)
 LOOK = "TA-06@end-landing"
@@ -85,6 +90,38 @@ def test_a_tap_that_is_not_sent_yet_holds_the_page_and_two_of_one_moment_are_sen
     expect(at_sheet.page.locator("[data-saved]")).to_have_text(SAVED)
     assert len(posts) == 1, posts
     assert "defect" in posts[0]
+
+
+def test_a_photo_that_is_slow_to_go_holds_up_no_answer(at_sheet: Hands, tmp_path: Path) -> None:
+    """At the edge of a signal a photo takes minutes; what is defect is out of service at once all the same."""
+    slow: list[Route] = []
+
+    def answer(route: Route) -> None:
+        if b'filename="' in (route.request.post_data_buffer or b""):
+            slow.append(route)
+        else:
+            route.continue_()
+
+    at_sheet.page.route("**/sheet/**", answer)
+    one = item(at_sheet, LOOK)
+    photo = tmp_path / "photo.jpg"
+    photo.write_bytes(jpeg((800, 600)))
+    one.locator("input[type=file]").set_input_files(photo)
+    one.locator("label:has(input[value=defect])").tap()
+    one.locator("[data-ask]").get_by_role("button", name="Out of service").tap()
+    until(at_sheet.page, lambda: Finding.objects.exists())
+    expect(one.locator(".mark")).to_have_text("Out of service")
+    expect(one.locator("canvas")).to_have_count(1)
+    expect(at_sheet.page.locator("[data-saved]")).not_to_have_text(SAVED)
+    assert not Draft.objects.get().content[LOOK].get("photos")
+    for route in slow:
+        route.continue_()
+    at_sheet.page.unroute_all()
+    expect(at_sheet.page.locator("[data-saved]")).to_have_text(SAVED)
+    expect(one.locator("canvas")).to_have_count(0)
+    expect(one.locator("[data-photos] img")).to_have_count(1)
+    [answered] = Draft.objects.values_list("content", flat=True)
+    assert (answered[LOOK]["mark"], len(answered[LOOK]["photos"])) == ("defect", 1)
 
 
 def test_what_is_far_is_not_drawn_and_nothing_moves_by_it(at_sheet: Hands) -> None:
