@@ -10,7 +10,7 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 
 from courses.models import Place
-from inspections.models import Draft, Hold, Sheet, Verdict
+from inspections.models import Draft, Finding, Hold, Sheet, Verdict
 from inspections.picture import BADNESS, Picture, Section
 from inspections.riding import RideRow, checks_before, ride_row, ride_rows
 from inspections.words import section_label
@@ -155,11 +155,25 @@ def own_draft(drafts: Iterable[Draft], place: Place, section: str, person: Any) 
 
 
 def state_of(picture: Picture, section: Section) -> str:
-    """Return the worst verdict that counts in a signed section; gear that is out of service is not looked at."""
+    """Return the worst verdict that counts in a signed section, and no better than what is open there.
+
+    Gear that is out of service is not looked at: it holds no line.
+    """
     out = out_of_service(picture) if section.is_rack else set()
     looked_at = [item for item in section.items if getattr(item.get("component"), "pk", None) not in out]
     found = [picture.worst(section.place, item["key"]) for item in looked_at]
+    if not section.is_rack:
+        found += [Verdict.WITHDRAW if one.out_of_service else Verdict.WATCH for one in _open_in(picture, section)]
     return max(found, key=lambda one: BADNESS[one], default=Verdict.OK)
+
+
+def _open_in(picture: Picture, section: Section) -> Iterator[Finding]:
+    """Yield the findings that are open at what the section looks at, by whomever and however they were opened."""
+    keys = {item["key"] for item in section.items}
+    slots = {item["slot"] for item in section.items if item.get("slot")}
+    for one in picture.open_findings(section.place):
+        if one.key in keys or (one.slot and one.slot in slots):
+            yield one
 
 
 def out_of_service(picture: Picture) -> set[UUID]:

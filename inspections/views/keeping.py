@@ -25,6 +25,7 @@ from inspections.limit_text import limit_of
 from inspections.measures import said
 from inspections.models import Draft, Verdict
 from inspections.owing import following
+from inspections.phone_words import time_of
 from inspections.photos import Unusable
 from inspections.picture import Picture
 from inspections.tools import Tools
@@ -113,7 +114,8 @@ def told(picture: Picture, draft: Draft, only: str, wrong: dict[str, str]) -> Js
     one = next((found for found in judged if found.item["key"] == only), None)
     if one is None:
         return JsonResponse({"item": {}, "gone": True}, status=422)
-    answer = answer_of(drawn(picture, draft, one, judged, wrong))
+    item = drawn(picture, draft, one, judged, wrong)
+    answer = answer_of(item) | {"out": item["out"]}
     done, of = progress(picture, draft.place, judged)
     saved = timezone.localtime(draft.changed_at).strftime("%H:%M")
     return JsonResponse(
@@ -164,7 +166,24 @@ def drawn(
         tool=(tools or Tools()).shown(picture.setup, one, draft.content.get(key, {}).get("gauge")),
         units=picture.course.units,
         **more,
-    ) | {"photos_owed": [addresses[sha] for sha in following(picture.course.operator_id, addresses)]}
+    ) | {
+        "photos_owed": [addresses[sha] for sha in following(picture.course.operator_id, addresses)],
+        "out": out_of(picture, place, one),
+    }
+
+
+def out_of(picture: Picture, place: Place, one: Judged) -> str:
+    """Return since when what an item looks at is out of service, in a sentence; whatever is answered of it today."""
+    part = one.component.pk if one.component else None
+    since = [
+        found.opened_at
+        for found in picture.open_findings(place)
+        if found.out_of_service and (found.key == one.item["key"] or (part is not None and found.component_id == part))
+    ]
+    if not since:
+        return ""
+    time = time_of(min(since), picture.at, picture.course.zone)
+    return _("Out of service since %(time)s, until it is released.") % {"time": time}
 
 
 def last_of(picture: Picture, place: Place, one: Judged) -> tuple[str, str]:

@@ -115,6 +115,8 @@ def _page(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
         single = request.POST.get("item", "")
         wrong = keeping.keep(request, picture, draft, single, at)
         if single:
+            if request.POST.get("keep"):  # what was insisted on may be out of service by now
+                picture = picture_of(picture.course, at=at, on=draft.date)
             return keeping.told(picture, draft, single, wrong)
         if "here" in request.POST:
             return _shown(request, picture, draft, wrong, not_here=note_code(request, picture, draft))

@@ -86,6 +86,7 @@ export function draw(item, answer, words, keep) {
   if (answer.other) lines.push(make("p", "item__need", answer.other));
   if (answer.by) lines.push(make("p", "item__last", answer.by));
   place.replaceChildren(...lines);
+  if (answer.out !== undefined) sayOut(item, answer.out);
   // What is wanted is mostly a word of why: its field stands open.
   if (answer.need) item.querySelector(".item__note")?.setAttribute("open", "");
   if (answer.photos) drawPhotos(item, answer.photos, words);
@@ -98,6 +99,12 @@ export function draw(item, answer, words, keep) {
 const focusAgain = (item, at) =>
   (item.querySelectorAll("[data-ask] button")[at] ?? item.querySelector(".item__blank input, input[type=radio]:checked"))
     ?.focus({ preventScroll: true });
+
+// What is out of service stays so, whatever is answered of it now. This phone's own answer does not know of it.
+function sayOut(item, sentence) {
+  const place = item.querySelector("[data-out]");
+  if (place) Object.assign(place, { textContent: sentence, hidden: !sentence });
+}
 
 // What an unclear figure can have meant, a button each.
 function choicesOf(item, choices) {

@@ -58,7 +58,7 @@ function besides(form, item, answer) {
   const here = answerHere(item, contentOf(form, item));
   const isOther = here?.verdict && answer.verdict && here.verdict !== answer.verdict;
   const other = isOther && fill(wordsHere.differ, { here: here.word, there: answer.word });
-  return { ...answer, hold: holdHere(item, answer), other };
+  return { ...answer, hold: answer.out ? "" : holdHere(item, answer), other };
 }
 
 function asking(form, words) {

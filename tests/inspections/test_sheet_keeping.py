@@ -129,11 +129,12 @@ def test_a_defect_is_asked_back_in_words_of_its_own_and_then_counts_at_once(w: S
     client = as_("technician")
     said = keep(client, w, LOOK, **{f"mark-{LOOK}": "defect"})
     assert (said["ask"]["said"], said["ask"]["keep_word"]) == ("Defect", "Out of service")
-    assert not Finding.objects.exists()
+    assert (said["out"], Finding.objects.exists()) == ("", False)
 
     said = keep(client, w, LOOK, **{f"mark-{LOOK}": "defect", "keep": LOOK})
 
     assert (said["verdict"], said["ask"]) == ("withdraw", None)
+    assert said["out"] == "Out of service since 07:30, until it is released."
     assert said["need"].startswith("Out of service: say in the note what is wrong.")
     assert Finding.objects.get().owed.keys() == {"photo", "note", "tag"}
 

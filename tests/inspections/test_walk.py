@@ -95,6 +95,35 @@ def test_of_two_sheets_the_walk_shows_what_counts(w: SimpleNamespace) -> None:
     assert (row.state, row.sheets) == ("withdraw", 2)
 
 
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_no_mark_of_the_walk_is_better_than_what_is_open_there(w: SimpleNamespace, as_: Any, by_hand: bool) -> None:
+    """Taken out of service as it was seen; then the answer was changed, and the sheet signed as sound."""
+    what: dict[str, Any] = {"slot": "end-landing"} if by_hand else {"key": LOOK, "slot": "end-landing"}
+    deed = make.deed(w.technician, at=w.t(0))
+    actions.take_out_of_service(
+        make.picture(w, w.t(0)), w.line, title="Mark slipped", severity="critical", deed=deed, **what
+    )
+    make.sign(w, w.line, "landing", at=w.t(1))
+    make.sign(w, w.line, "cable", at=w.t(1))
+
+    rows = {row.section: row for stop in stops(make.picture(w, w.t(2)), w.mate) for row in stop.rows if row.sheets}
+
+    assert (rows["landing"].state, rows["cable"].state) == ("withdraw", "ok")
+    # And its sheet says so beside the item, whatever is answered of it.
+    said = "Out of service since 07:30, until it is released."
+    assert (said in text(as_("mate").get(sheet_url(w)))) is not by_hand
+
+
+def test_a_line_that_waits_for_work_is_not_counted_as_ridden(w: SimpleNamespace, as_: Any) -> None:
+    page = text(as_("technician").get(url(w, "walk")))
+    assert '<span class="stage__count">0 of 2</span></div>' in page
+    deed = make.deed(w.technician, at=w.t(0))
+    actions.take_out_of_service(make.picture(w, w.t(0)), w.line, title="Mark slipped", slot="end-landing", deed=deed)
+    page = text(as_("technician").get(url(w, "walk")))
+    assert '<span class="stage__count">0 of 1</span></div>' in page
+    assert "no ballast before the work" in page
+
+
 def test_who_does_not_inspect_sees_the_walk_and_no_way_into_an_unsigned_sheet(w: SimpleNamespace, as_: Any) -> None:
     make.sign(w, w.line, "landing", at=w.t(0))
 
