@@ -20,9 +20,8 @@ class SheetForm(PaperForm):
     ``opened`` says, signed, when and under which versions it was shown.
     """
 
-    reason = forms.CharField(
-        label=_("Why the signed sheet is corrected"), required=False, widget=forms.Textarea(attrs={"rows": 2})
-    )
+    use_required_attribute = False  # what is missing is said in our own words
+    reason = forms.CharField(label=_("Why the signed sheet is corrected"), widget=forms.Textarea(attrs={"rows": 2}))
     opened = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(

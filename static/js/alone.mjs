@@ -6,8 +6,11 @@ import { asText, offset } from "./clock.mjs";
 import { forgetRefused, held, kept } from "./held.mjs";
 import { holds, lockAgain, send, show } from "./outbox.mjs";
 import { ask, askFigure, tell } from "./say.mjs";
+import { deafFor } from "./still.mjs";
 import { again, defects, firstWanting, holding, wanting } from "./wanting.mjs";
 import { fill as said } from "./when.mjs";
+
+const AGAIN_MS = 700; // in which a tap is the second one of the same press
 
 const label = (control) => (control?.textContent ?? "").replace(/\s+/g, " ").trim();
 
@@ -142,6 +145,7 @@ export async function signAlone(form, address, own, mine, sign) {
   const keys = new Set((JSON.parse(act).readings ?? []).map(({ key }) => key));
   if (deed.locks) await forgetRefused({ ref: deed.ref, page: deed.page, day: pattern.fixed.date }, keys);
   navigator.storage?.persist?.();
+  deafFor(AGAIN_MS);
   ready(form, pattern, deed);
   await show();
   document.querySelector("[data-outbox]").scrollIntoView({ block: "start", behavior: "instant" });

@@ -38,12 +38,6 @@ export const forgetPage = (ref, path) => removeThose((one) => one.ref === ref &&
 // Of what was typed for a deed: {ref, path, day, title}, or undefined.
 export const pageOfDeed = async (deed) => (await all()).find((one) => one.deed === deed);
 
-// Keys of the items of which something was typed here for a deed.
-export async function itemsOfDeed(deed) {
-  const units = (await all()).filter((one) => one.deed === deed).map((one) => one.unit);
-  return new Set(units.filter((unit) => unit.startsWith("item:")).map((unit) => unit.slice("item:".length)));
-}
-
 // What can be spared when the phone is full: photos that the server has already.
 export const sparePhotos = () => removeThose((one) => one.hash && one.confirmed);
 

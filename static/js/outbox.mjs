@@ -259,6 +259,7 @@ function lock(own, received) {
   form.inert = isHeld;
   for (const one of form.elements) if (one.matches("button, input[type=submit]")) one.disabled = isHeld;
   form.dispatchEvent(new Event(isHeld ? "held" : "let-go"));
+  if (isHeld) document.querySelector("main .error-summary")?.remove(); // it says that nothing is signed yet
   if (done && !waits && !root.dataset.kept) openAnew(form);
 }
 

@@ -13,6 +13,7 @@ export class Queue {
   stop(stopped) {
     this.stopped = stopped;
     this.waiting = [];
+    this.failed = 0;
   }
 
   get empty() {

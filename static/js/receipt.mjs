@@ -1,12 +1,20 @@
 // What the server says it has recorded of a form of this browser (a cookie of accounts.receiving): what was typed for it
 // is not laid over its page any more, and the page that is kept here is fetched anew.
 
-import { forgetPage, itemsOfDeed, pageOfDeed } from "./drafts.mjs";
+import { forgetPage, pageOfDeed } from "./drafts.mjs";
 import { forgetRefused } from "./held.mjs";
 import { refetchAfter } from "./pages.mjs";
+import { forgetAll, setValue, value } from "./phone.mjs";
 import { keepSent } from "./sent.mjs";
 
 const COOKIE = "lineworthy_received";
+const SIGNING = "signing:";
+
+// Which items a sheet or rack names that is on its way with a signal: asked when the server says that it was recorded.
+export async function noteSigning(act) {
+  const { id, readings } = JSON.parse(act);
+  if (readings) await setValue(SIGNING + id, readings.map(({ key }) => key));
+}
 
 // The walk says what is signed, so it is out of date as well.
 export function fetchAnew(page) {
@@ -20,7 +28,8 @@ async function take() {
   const one = await pageOfDeed(id);
   if (one) {
     const { ref, path: page, day, title, locks } = one;
-    const keys = await itemsOfDeed(id);
+    const keys = new Set((await value(SIGNING + id).catch(() => null)) ?? []);
+    await forgetAll(SIGNING).catch(() => {});
     await forgetPage(ref, page);
     // Its own page has said so already.
     await keepSent({ id, ref, title, page, day, locks, seq: Number(seq), at: Date.now(), said: true }).catch(() => {});

@@ -78,6 +78,7 @@ function start(form) {
     status.classList.toggle("is-trying", [words.wordsSending, words.wordsWaiting].includes(sentence));
   };
   const changed = () => {
+    if (queue.stopped) return;
     if (queue.failed) say(words[trouble], true);
     else if (photos.failed && queue.empty) say(words[trouble === "wordsWaiting" ? "wordsPhotos" : trouble], true);
     else if (!queue.empty || !photos.empty) say(words.wordsSending, false);
@@ -114,7 +115,7 @@ function start(form) {
       if (counted.size) counts(item, answer.item[key]);
       if (answer.progress && isLast()) drawProgress(answer.progress);
       const now = new Date().toLocaleTimeString("en-GB", { timeStyle: "short", timeZone: document.documentElement.dataset.zone });
-      if (isLast()) say(fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words), false);
+      if (isLast() && !queue.stopped) say(fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words), false);
       return true;
     } finally {
       clearTimeout(timer);

@@ -9,6 +9,7 @@ import { offset } from "./clock.mjs";
 import { hello } from "./hello.mjs";
 import { base64, canonical, encoded, hex, sha256 } from "./bytes.mjs";
 import { photosOf } from "./photo.mjs";
+import { noteSigning } from "./receipt.mjs";
 import { ask, tell } from "./say.mjs";
 
 const STORE = "keys";
@@ -204,6 +205,7 @@ async function send(form, submitter, mine, signer, words) {
     if (!(await ask(words.signerUnsigned, words.signerSend))) return "left";
     if (told?.act && !told.keys?.includes(mine.id)) await forget(mine.who); // ended elsewhere, or never taken
   }
+  if (told?.act) await noteSigning(told.act).catch(() => {});
   post(form, address, { ...more, ...own });
   return "sent";
 }

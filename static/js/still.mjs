@@ -3,11 +3,12 @@
 const REST = 250;
 let touched = -REST;
 let down = 0;
+let pressed = {}; // where the glass was touched last
 let under = null; // the item that was touched last: it stays where it is while one above it grows
 if (globalThis.document) {
   document.addEventListener(
     "pointerdown",
-    ({ target }) => ((down += 1), (under = target.closest?.("[data-item]") ?? under)),
+    (event) => ((down += 1), (pressed = event), (under = event.target.closest?.("[data-item]") ?? under)),
     true,
   );
   for (const end of ["pointerup", "pointercancel"])
@@ -17,6 +18,20 @@ if (globalThis.document) {
 export async function atRest() {
   for (let turn = 0; turn < 40 && (down || performance.now() - touched < REST); turn += 1)
     await new Promise((done) => setTimeout(done, 50));
+}
+
+// What a second tap of the same press would hit is another thing by now: the page has moved.
+const NEAR = 48; // px
+export function deafFor(ms) {
+  const { clientX, clientY } = pressed;
+  const swallow = (event) => {
+    const isByKey = !event.detail;
+    if (isByKey || !(Math.hypot(event.clientX - clientX, event.clientY - clientY) < NEAR)) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  };
+  document.addEventListener("click", swallow, true);
+  setTimeout(() => document.removeEventListener("click", swallow, true), ms);
 }
 
 export const isUnderFinger = (item) => under === item;
