@@ -77,7 +77,7 @@ def test_it_arrives_once_with_its_photo_over_a_network_that_spoils_everything(
         net.spoil(mode, path="/sheet/", method="POST")
         tried_again(net, page, "/sheet/")
         net.mend()
-        assert Sheet.objects.count() == 1
+        until(page, lambda: Sheet.objects.count() == 1)
     assert net.count("POST", "/photo/") == 0  # no photo before its deed
     net.spoil("slow", rate=200_000)
     net.spoil("lost", path="/photo/", method="POST", times=1)
