@@ -158,6 +158,11 @@ def received(request: HttpRequest, picture: Picture) -> HttpResponse | None:
     return redirect(walk_address(request, picture))
 
 
+def is_received(request: HttpRequest, picture: Picture) -> bool:
+    """Tell whether the deed of a form stands in the history already."""
+    return recorded(picture.course.operator.log, proof.deed_id_of(request)) is not None
+
+
 def refused_page(request: HttpRequest, picture: Picture, refused: Refused) -> HttpResponse:
     """Say that something is not possible at all, in a sentence, to a person or to a script."""
     if wants_json(request):

@@ -113,7 +113,7 @@ def told(picture: Picture, draft: Draft, only: str, wrong: dict[str, str]) -> Js
     judged = judged_of(picture, draft)
     one = next((found for found in judged if found.item["key"] == only), None)
     if one is None:
-        return JsonResponse({"item": {}, "gone": True}, status=422)
+        return gone()
     item = drawn(picture, draft, one, judged, wrong)
     answer = answer_of(item) | {"out": item["out"]}
     done, of = progress(picture, draft.place, judged)
@@ -121,6 +121,11 @@ def told(picture: Picture, draft: Draft, only: str, wrong: dict[str, str]) -> Js
     return JsonResponse(
         {"item": {only: answer}, "progress": {"done": done, "of": of}, "saved": saved}, status=422 if wrong else 200
     )
+
+
+def gone() -> JsonResponse:
+    """Answer the script that what it keeps is not asked for here."""
+    return JsonResponse({"item": {}, "gone": True}, status=422)
 
 
 def answer_of(item: dict[str, Any]) -> dict[str, Any]:

@@ -42,6 +42,7 @@ from inspections.views import keeping
 from inspections.views.frame import (
     frame,
     is_paper,
+    is_received,
     picture_for,
     received,
     refused_page,
@@ -63,6 +64,8 @@ def sheet(request: HttpRequest, course: UUID, place: UUID, section: str) -> Http
     spot = place_for(request.user, picture.course, place, Right.INSPECT, at=at)
     if "sign" in request.POST and (known := received(request, picture)) is not None:
         return known
+    if request.POST.get("item") and is_received(request, picture):
+        return keeping.gone()  # an answer that was slow to come, of a sheet that is signed since: it begins no other
     try:
         if request.method == "POST":
             shown = shown_of(request)

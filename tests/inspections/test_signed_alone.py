@@ -272,7 +272,8 @@ def test_what_came_due_while_the_phone_was_away_is_not_checked_and_the_rest_coun
     now = make.picture(w, w.t(21))
     reasons = line_statuses(now)[0].clearance.reasons
     assert {one.code for one in reasons} == {"item-unknown", "ride-order"}  # ballast went before the sheet came
-    [row] = [row for stop in stops(now, w.technician) for row in stop.rows if row.section == "landing"]
+    rows = [row for stop in stops(now, w.technician) for row in stop.rows]
+    [row] = [one for one in rows if (one.place.pk, one.section) == (w.line.pk, "landing")]
     assert (row.is_done, row.left) == (False, 1)
     assert faults(w) == []
 
@@ -299,6 +300,17 @@ def test_a_second_sheet_that_was_opened_before_something_came_due_loses_no_defec
         one.code for one in line_statuses(make.picture(w, w.t(21)))[0].clearance.reasons
     }
     assert faults(w) == []
+
+
+def test_an_answer_that_comes_after_its_sheet_begins_no_other(w: SimpleNamespace, as_: Any, sheet: Held) -> None:
+    client = as_("technician")
+    assert "id" in sheet.sent(client).json()
+    late = {"deed_id": sheet.fields["deed_id"], "item": LOOK, f"mark-{LOOK}": "sound"}
+    answer = client.post(sheet_url(w), late, headers={"accept": "application/json"})
+    assert (answer.status_code, answer.json()["item"]) == (422, {})
+    assert not Draft.objects.exists()
+    client.post(sheet_url(w), {**late, "deed_id": str(uuid4())}, headers={"accept": "application/json"})
+    assert Draft.objects.exists()
 
 
 def test_what_was_begun_on_another_phone_is_no_part_of_it(
