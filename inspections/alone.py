@@ -52,7 +52,7 @@ def sheet_pattern(
             "why": _("Say in the note why it can't be checked today."),
             "wrong": _("Say in the note what the defect is."),
             "reason": _("Say why the signed sheet is corrected. Both values stay visible."),
-            "defects": _("There is no signal. What is marked as a defect is out of service as soon as this arrives:"),
+            "defects": _("The server does not answer. What is marked as a defect is out of service as soon as this arrives:"),
         },
     }  # fmt: skip
 
@@ -228,7 +228,7 @@ def _asked(unit: str, units: str) -> str:
 
 def _words() -> dict[str, str]:
     return {
-        "missing": _("There is no signal, and this is not signed yet:"),
+        "missing": _("The server does not answer, and this is not signed yet:"),
         "day": _("This phone's clock says %(clock)s, this page is of %(page)s. Is it the day of this page?"),
         "isDay": _("Yes, sign it"),
         "sign": _("Sign it"),

@@ -68,7 +68,9 @@ def ride_words() -> dict[str, str]:
     return {
         "empty": _("Not answered yet."),
         "why": _("Say in the note why it can't be checked today."),
-        "defects": _("There is no signal. What is marked as a defect is out of service as soon as this arrives:"),
+        "defects": _(
+            "The server does not answer. What is marked as a defect is out of service as soon as this arrives:"
+        ),
         "clear": _("Name the person at the landing who said it was clear."),
         "mass": _("The weight of the ballast:"),
         "wind": _("The wind:"),

@@ -150,7 +150,23 @@ def told_once(picture: Picture, status: LineStatus) -> list[Reason]:
             continue
         if reason not in told:
             told.append(reason)
-    return told
+    return sorted(told, key=lambda one: _urgency(one, status))
+
+
+# What closes a line as a whole, then what is wrong with it, comes before what only has to be done yet.
+CLOSES = ("retired", "not-operating", "hold", "thunder")
+WRONG = (
+    "finding-critical", "finding-place", "item-withdraw", "brake-primary", "brake-emergency", "brake-hand-fast",
+    "ride-failed", "finding-major",
+)  # fmt: skip
+
+
+def _urgency(one: Reason, status: LineStatus) -> int:
+    if one not in status.clearance.reasons:
+        return len(WRONG) + 2
+    if one.code in CLOSES:
+        return 0
+    return 1 + WRONG.index(one.code) if one.code in WRONG else 1 + len(WRONG)
 
 
 def state_of(status: LineStatus) -> str:

@@ -177,10 +177,7 @@ def _words(picture: Picture, place: Place, *, signing: bool) -> dict[str, Any]:
             "say it by radio."
         )
         if signing
-        else _(
-            "%(sentence)s If you keep it, it is out of service as soon as this phone has a signal. Until then say it "
-            "by radio."
-        ),
+        else _("%(sentence)s If you keep it, it is out of service once the server has it. Until then say it by radio."),
         "defect": _("Defect"),
         "out": _("Out of service"),
         "change": _("Change"),

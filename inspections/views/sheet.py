@@ -198,6 +198,8 @@ def _pattern(
         return None
     person: Any = request.user
     title = f"{draft.place}, {section_label(draft.section)}"
+    if draft.amends is not None:
+        title = _("Correction: %(title)s") % {"title": title}
     here = code_of(request, picture, draft)
     return alone.sheet_pattern(draft, judged, meaning=says, signer=person, title=title, here=here)
 

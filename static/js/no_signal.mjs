@@ -38,6 +38,14 @@ async function lockInstead(box) {
   waiting.hidden = count === 0;
 }
 
+// Whoever comes here from a page that had just held something does not wonder where it is.
+async function sayUnsent(box) {
+  const count = (await held()).filter((deed) => deed.ref === ref).length;
+  box.textContent = `${fill(box.dataset.words, { count })} ${box.dataset.wordsGoes}`;
+  box.hidden = !ref || count === 0;
+}
+await sayUnsent(document.querySelector("[data-unsent]")).catch(() => {});
+
 const logOut = document.querySelector("[data-log-out]");
 if (location.pathname === logOut.dataset.logOut) await lockInstead(logOut).catch(() => {});
 

@@ -237,6 +237,15 @@ function start(form) {
     event.target.blur();
   });
 
+  // The first tap into a figure goes on behind it, wherever the finger came down; the next one chooses the place.
+  let gone = null;
+  form.addEventListener("click", ({ target }) => {
+    if (!target.matches("input[inputmode]")) return;
+    if (gone !== target) target.setSelectionRange(target.value.length, target.value.length);
+    gone = target;
+  });
+  form.addEventListener("focusout", () => (gone = null));
+
   for (const choices of form.querySelectorAll("[data-choices]")) choices.hidden = false;
   hiddenOf(form);
   leaveOut(form);

@@ -226,7 +226,9 @@ async function start(body) {
     event.preventDefault();
     if (busy) return;
     busy = true;
-    send(form, event.submitter, mine, signer, words)
+    const pressed = event.submitter;
+    pressed?.classList.add("is-busy"); // until it is known what becomes of it
+    send(form, pressed, mine, signer, words)
       .catch(async (error) => {
         undo();
         const known = error instanceof Offline ? words.signerOffline : error instanceof Differs ? words.signerWords : "";
@@ -236,6 +238,7 @@ async function start(body) {
       .then((how) => {
         // On its way for good it is not sent a second time: what was prepared for the first would be forgotten.
         busy = how === "sent";
+        if (!busy) pressed?.classList.remove("is-busy");
         // What was typed stands here still; it is kept again, as before it was to be sent.
         if (how === "left") form.dispatchEvent(new Event("input"));
       });
@@ -243,6 +246,7 @@ async function start(body) {
   window.addEventListener("pageshow", () => {
     undo();
     busy = false;
+    for (const one of document.querySelectorAll(".is-busy")) one.classList.remove("is-busy");
   });
 }
 

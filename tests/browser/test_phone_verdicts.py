@@ -71,7 +71,7 @@ def test_without_a_signal_the_phone_judges_and_asks_back(at_sheet: Hands) -> Non
     # Past its limit: asked back large, not checked until it is kept; and nothing is out of service before it arrives.
     typed(hands, SPRING, "560")
     expect(spring.locator("[data-ask]")).to_contain_text(
-        "as soon as this phone has a signal. Until then say it by radio."
+        "out of service once the server has it. Until then say it by radio."
     )
     expect(spring.locator(".mark")).to_have_text("Not checked")
     spring.get_by_role("button", name="Keep").tap()
