@@ -52,7 +52,9 @@ def sheet_pattern(
             "why": _("Say in the note why it can't be checked today."),
             "wrong": _("Say in the note what the defect is."),
             "reason": _("Say why the signed sheet is corrected. Both values stay visible."),
-            "defects": _("The server does not answer. What is marked as a defect is out of service as soon as this arrives:"),
+            "defects": _(
+                "The server does not answer. What is marked as a defect is out of service as soon as this arrives:"
+            ),
         },
     }  # fmt: skip
 

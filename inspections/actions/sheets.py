@@ -14,6 +14,7 @@ from accounts.deeds import Deed, demand, note
 from accounts.policy import Right
 from courses.models import Component, Place, Version
 from inspections.authority import demand_authority
+from inspections.corrected import as_before
 from inspections.doubts import question
 from inspections.entering import begin, day_for_deed, enter
 from inspections.errors import Refused
@@ -213,7 +214,7 @@ def sign_sheet(
             "place-retired",
             _("%(place)s was retired meanwhile. The sheet is kept but cannot be signed.") % {"place": draft.place},
         )
-    picture = picture or spot_of(draft.place, at=deed.at, on=draft.date)
+    picture = as_before(picture or spot_of(draft.place, at=deed.at, on=draft.date), draft)
     judged = judge_draft(picture, draft, draft.place)
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))

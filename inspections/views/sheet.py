@@ -27,6 +27,7 @@ from inspections.actions.debts import pay_debts
 from inspections.actions.drafts import added_since, versions_shown
 from inspections.actions.sheets import Incomplete
 from inspections.authority import demand_authority
+from inspections.corrected import as_before
 from inspections.errors import Refused
 from inspections.forms.items import answer_from
 from inspections.forms.sheet import SheetForm
@@ -90,7 +91,7 @@ def draft(request: HttpRequest, course: UUID, draft: UUID) -> HttpResponse:
     if "sign" in request.POST and (known := received(request, picture_of(where, at=at))) is not None:
         return known
     one = draft_for_person(request.user, where, draft, at=at)
-    return _page(request, picture_of(where, at=at, on=one.date), one, at)
+    return _page(request, as_before(picture_of(where, at=at, on=one.date), one), one, at)
 
 
 def _looked_at(request: HttpRequest, picture: Picture, place: Place, section: str) -> Draft:
@@ -119,7 +120,7 @@ def _page(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
         wrong = keeping.keep(request, picture, draft, single, at)
         if single:
             if request.POST.get("keep"):  # what was insisted on may be out of service by now
-                picture = picture_of(picture.course, at=at, on=draft.date)
+                picture = as_before(picture_of(picture.course, at=at, on=draft.date), draft)
             return keeping.told(picture, draft, single, wrong)
         if "here" in request.POST:
             return _shown(request, picture, draft, wrong, not_here=note_code(request, picture, draft))

@@ -1,5 +1,7 @@
 """What can only become more on the same part is asked back when it is less. Common practice, no source."""
 
+import json
+import re
 from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -7,6 +9,7 @@ from typing import Any
 import pytest
 
 from inspections import doubts
+from inspections.models import Draft, Sheet
 from tests import make
 from tests.inspections.pages import url
 from tests.inspections.test_phone_rules import compare, opened
@@ -14,6 +17,15 @@ from tests.phone.node import answers
 
 WIRES = "MC-01@cable"  # broken wires in the worst lay
 pytestmark = pytest.mark.usefixtures("clock")
+
+
+def text_of(page: Any, script: str) -> str:
+    """Return the text of a script element that carries data."""
+    found = re.search(
+        rf'<script id="{script}" type="application/json">(.*?)</script>', page.content.decode(), re.DOTALL
+    )
+    assert found is not None
+    return found[1]
 
 
 def count(w: SimpleNamespace, as_: Any, typed: str) -> str:
@@ -41,6 +53,33 @@ def test_fewer_broken_wires_than_last_time_are_asked_back(
     counted: SimpleNamespace, as_: Any, typed: str, asked: bool
 ) -> None:
     assert ("last time it was 1: on the same part it cannot become less" in count(counted, as_, typed)) is asked
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_a_correction_is_held_against_what_was_before_the_slip(counted: SimpleNamespace, as_: Any, again: bool) -> None:
+    """Two wires, typed as 20: the 2 is not fewer than last time, when there was one."""
+    w = counted
+    slip = {WIRES: {"text": "20", "kept": "20", "note": "Worst lay."}}
+    make.sign(w, w.line, "cable", at=w.t(0), answers={**make.answers(w, w.line, "cable", at=w.t(0)), **slip})
+    client = as_("technician")
+
+    def corrected(sheet: Sheet, typed: str) -> Sheet:
+        client.post(url(w, "correct", sheet.pk))
+        page = url(w, "draft", Draft.objects.get().pk)
+        sent = {f"text-{WIRES}": typed, f"note-{WIRES}": "Worst lay.", "item": WIRES}
+        said = client.post(page, sent, headers={"accept": "application/json"}).json()["item"][WIRES]
+        assert said["ask"] is None, said
+        assert (said["last"], said["difference"]) == ("1 (14 Jun)", f"+{int(typed) - 1}")
+        judge = json.loads(text_of(client.get(page), "judge"))
+        assert judge["items"][WIRES]["last"]["value"] == "1"
+        client.post(page, {"sign": "1", "reason": "A nought too many."})
+        return Sheet.objects.latest("seq")
+
+    one = corrected(Sheet.objects.latest("seq"), "2")
+    if again:
+        one = corrected(one, "1")
+    assert one.amends_id is not None
+    assert one.readings.get(key=WIRES).text == ("1" if again else "2")
 
 
 def test_the_phone_asks_the_same(counted: SimpleNamespace) -> None:
