@@ -89,7 +89,9 @@ def is_walked(picture: Picture) -> bool:
 def _way(picture: Picture) -> Iterator[tuple[str, list[Section]]]:
     setup = picture.setup
     for place in (*setup.houses, *setup.stores):
-        yield str(place), picture.sections(place)
+        there = picture.sections(place)
+        racks = sorted((one for one in there if one.is_rack), key=lambda one: one.name)
+        yield str(place), [*(one for one in there if not one.is_rack), *racks]
     for platform in setup.platforms:
         here = list(picture.sections(platform))
         # What one arrives at comes before what one leaves by.

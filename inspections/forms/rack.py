@@ -42,7 +42,7 @@ class RackForm(PaperForm):
     count = forms.IntegerField(
         label=_("How many did you have in your hands?"),
         min_value=0,
-        max_value=100,
+        max_value=9999,  # what does not agree with the register is said below, with what the register has
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     opened = forms.CharField(required=False, widget=forms.HiddenInput)

@@ -68,6 +68,9 @@ export function blank(item, sentence = "") {
 export function draw(item, answer, words, keep) {
   const place = item.querySelector("[data-answer]");
   if (!place) return;
+  // Measured before anything is taken away: the page must not be laid out without it.
+  const room = answer.by ? 0 : item.querySelector("[data-ask] [role=alert]")?.offsetHeight;
+  keepRoom(place, Boolean(answer.by));
   const focused = takeAway(item);
   giveBack(item);
   const lines = [];
@@ -93,12 +96,20 @@ export function draw(item, answer, words, keep) {
   const limit = item.querySelector("[data-limit]");
   if (limit && answer.limit) limit.textContent = fill(words.wordsLimit, { limit: answer.limit });
   if (answer.ask) drawAsk(item, answer.ask, words, keep);
+  if (answer.ask && room) item.querySelector("[data-ask] [role=alert]").style.minHeight = `${room}px`;
   if (focused >= 0) focusAgain(item, focused);
 }
 
 const focusAgain = (item, at) =>
   (item.querySelectorAll("[data-ask] button")[at] ?? item.querySelector(".item__blank input, input[type=radio]:checked"))
     ?.focus({ preventScroll: true });
+
+// The server's answer says a line less than this phone's in whose place it comes: what is asked below stays where it is.
+function keepRoom(place, isHere) {
+  place.style.minHeight = !isHere && "here" in place.dataset ? `${place.offsetHeight}px` : "";
+  if (isHere) place.dataset.here = "";
+  else delete place.dataset.here;
+}
 
 // What is out of service stays so, whatever is answered of it now. This phone's own answer does not know of it.
 function sayOut(item, sentence) {

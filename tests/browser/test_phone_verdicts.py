@@ -122,31 +122,41 @@ def test_limits_that_changed_while_the_phone_was_away_are_told_beside_its_own(at
     expect(mark.locator("[data-ask]")).to_contain_text("out of service at once")
 
 
-def test_a_question_of_the_phone_gives_way_to_the_servers(at_sheet: Hands) -> None:
+@pytest.mark.parametrize("key", [SPRING, LOOK])
+def test_a_question_of_the_phone_gives_way_to_the_servers(at_sheet: Hands, key: str) -> None:
     """On a network that is slower than the phone, which is the usual one, each of them asks."""
     late: list[Route] = []
     at_sheet.page.route(lambda url: "/sheet/" in url, lambda route: late.append(route))
-    spring = typed(at_sheet, SPRING, "560")
-    asked = spring.locator("[data-ask]")
+    one = item(at_sheet, key)
+    if key == SPRING:
+        typed(at_sheet, SPRING, "560")
+    else:
+        one.locator("label:has(input[value=defect])").tap()
+    asked = one.locator("[data-ask]")
     expect(asked).to_have_count(1)
-    expect(spring.locator("[data-answer]")).to_contain_text(BY)
+    expect(one.locator("[data-answer]")).to_contain_text(BY)
     assert "at once" not in asked.inner_text()
-    keep = asked.get_by_role("button", name="Keep")
+    keep = asked.get_by_role("button").first
     keep.focus()
+    stood = keep.bounding_box()
     for route in late:
         route.continue_()
-    expect(spring.locator("[data-answer]")).not_to_contain_text(BY)
+    expect(one.locator("[data-answer]")).not_to_contain_text(BY)
     expect(asked).to_have_count(1)
     expect(asked).to_contain_text("out of service at once")
     # Who was about to press a key of the first has it under the finger still.
     expect(keep).to_be_focused()
+    now = keep.bounding_box()
+    assert stood is not None
+    assert now is not None
+    assert abs(now["x"] - stood["x"]) + abs(now["y"] - stood["y"]) < 1
     at_sheet.page.unroute_all()
     keep.press("Enter")
     expect(asked).to_have_count(0)
-    expect(spring.locator("[data-answer]")).not_to_contain_text(BY)
-    expect(spring.locator(".mark")).to_have_text("Out of service")
-    assert Draft.objects.get().content[SPRING]["kept"] == "560"
-    assert Finding.objects.get().key == SPRING
+    expect(one.locator("[data-answer]")).not_to_contain_text(BY)
+    expect(one.locator(".mark")).to_have_text("Out of service")
+    assert Draft.objects.get().content[key]["kept"] == ("560" if key == SPRING else "defect")
+    assert Finding.objects.get().key == key
 
 
 @pytest.mark.slow
