@@ -12,6 +12,7 @@ import { ask as askOver, tell as sayOver } from "./say.mjs";
 import { shown } from "./still.mjs";
 import { isFull } from "./stored.mjs";
 import { TAB, isAfter, isOneOf, listenFor, signOnlyWhen, stamp } from "./tabs.mjs";
+import { askAnew } from "./unasked.mjs";
 import { offerAlbum } from "./waiting.mjs";
 import { fill, time } from "./when.mjs";
 
@@ -279,12 +280,20 @@ function start(form, status, ref) {
     }
   }
 
+  function sayGone(count) {
+    const line = make("p", { className: "item__need", textContent: fill(words.wordsUnasked, { count }) });
+    line.setAttribute("role", "alert");
+    form.prepend(line);
+  }
+
   async function layOver() {
     await taken;
     const isWanted = (one) => !one.confirmed || (since && one.confirmed >= since - COMING);
     const kept = await draftsOf(place.owner);
     for (const one of kept) if (!isWanted(one)) passed.set(one.unit, one);
     const found = kept.filter(isWanted).sort((one, other) => one.at - other.at);
+    const gone = isSaved && !since ? await askAnew(form, found) : 0;
+    if (gone) sayGone(gone);
     const all = found.find((one) => one.unit === "all");
     if (all) await spread(all);
     const laid = found.filter((one) => one.fields && one !== all && lay(one));

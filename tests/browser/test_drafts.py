@@ -16,15 +16,19 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.templatetags.static import static
+from django.utils import timezone
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from courses.models import StoredFile
 from inspections.models import Draft, Sheet
+from tests import make
 from tests.browser.alone import SIGNED, fill_in, phone_behind, sent, sign, with_key
 from tests.browser.hands import SAVED, Hands
 from tests.browser.spoiled import SpoiledNetwork
 from tests.conftest import BROWSER_FLAGS, PHONE, find_browser
 from tests.inspections.test_photos import jpeg
+from tests.inspections.test_sheets import LOOK, _add_an_item
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -104,6 +108,41 @@ def test_what_was_typed_without_a_signal_stands_there_again_and_goes_when_there_
     expect(looks(page).nth(1).locator("[data-photos] img")).to_have_count(1)
     expect(looks(page).nth(1).locator("canvas")).to_have_count(0)
     assert hands.wrong == []
+
+
+def test_what_the_page_does_not_ask_any_more_is_not_lost(
+    w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    """Half a sheet without a signal; meanwhile a colleague signs the section, and then something comes due in it."""
+    hands = Hands(w, w.technician, phone_behind(open_window, net.url)).log_in()
+    page = hands.go("sheet", w.line.pk, "landing", read=False)
+    net.spoil("refused")
+    page.locator(f'[id="item-{LOOK}"] label:has(input[value=defect])').tap()
+    expect(here(page)).to_contain_text("Saved on this phone")
+    page.goto("about:blank")
+    make.sign(w, w.line, "landing", by=w.mate, at=timezone.now())
+    w.t = lambda _minutes: timezone.now()
+    _add_an_item(w, at=0)
+    net.mend()
+
+    page = hands.go("sheet", w.line.pk, "landing", read=False)
+    expect(page.locator(f'[id="item-{LOOK}"] input[value=defect]')).to_be_checked()
+    expect(page.locator("[data-item]")).to_have_count(2)  # what came due, and what was entered here
+    assert Draft.objects.get().content[LOOK]["mark"] == "defect"
+    page.reload()
+    expect(page.locator("[data-item]")).to_have_count(2)
+    # What is no part of the day is counted, and not dropped in silence.
+    page.evaluate(
+        """async ([script, like]) => {
+          const { draftsOf, putDrafts } = await import(script);
+          const [one] = await draftsOf(like);
+          await putDrafts([{ ...one, id: one.id.replace(one.unit, "item:gone"), unit: "item:gone", confirmed: 0,
+                             fields: [["mark-gone", "defect"]] }]);
+        }""",
+        [static("js/drafts.mjs"), f"{w.technician.ref}|{page.evaluate('location.pathname')}|2026-06-15"],
+    )
+    page.reload()
+    expect(page.get_by_text("Entered here before and not asked any more: 1. It stands in no sheet.")).to_be_visible()
 
 
 @pytest.mark.slow
