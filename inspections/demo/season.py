@@ -122,7 +122,8 @@ class Season:
             return
         signed_at = clock.until(turn.end)
         content = {}
-        for item in found.items:
+        still = [item for item in found.items if not picture.answered(place, item["key"])] if found.sheets else []
+        for item in still or found.items:
             answer = dict(events.answers.get((place_key(place), item["key"]), {}))
             if "photos" in answer:
                 answer["photos"] = [self.cast.photo(name, turn.who, signed_at) for name in answer["photos"]]
