@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db.models import Max
 
-from inspections.models import Draft, Reading, Sheet
+from inspections.models import Draft, Reading, Sheet, Verdict
 from inspections.picture import Spot, State
 
 AnySpot = TypeVar("AnySpot", bound=Spot)
@@ -20,6 +20,7 @@ def as_before(picture: AnySpot, draft: Draft) -> AnySpot:
         return picture
     first = _first(draft.amends)
     own = Reading.objects.filter(place=draft.place_id, key__in=list(draft.content), seq__lt=first)
+    own = own.exclude(verdict=Verdict.UNKNOWN)  # as ItemState: that somebody could not check it is no last time
     newest = {one["key"]: one["newest"] for one in own.values("key").annotate(newest=Max("seq")).order_by()}
     rows = own.filter(seq__in=set(newest.values())).select_related("day").order_by("position")
     before = {one.key: one for one in rows if one.seq == newest[one.key]}

@@ -174,7 +174,8 @@ def _open_in(picture: Picture, section: Section) -> Iterator[Finding]:
     keys = {item["key"] for item in section.items}
     slots = {item["slot"] for item in section.items if item.get("slot")}
     for one in picture.open_findings(section.place):
-        if one.key in keys or (one.slot and one.slot in slots):
+        is_of_place = not (one.key or one.slot)
+        if is_of_place or one.key in keys or (one.slot and one.slot in slots):
             yield one
 
 

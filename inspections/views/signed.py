@@ -23,7 +23,7 @@ from inspections import actions
 from inspections.access import sheet_for
 from inspections.entries import act_of, gauges_of, said_apart
 from inspections.measures import said
-from inspections.models import Reading, Sheet
+from inspections.models import Finding, Reading, Sheet
 from inspections.picture import RACK, picture_of
 from inspections.telling import disclosed, name
 from inspections.views.frame import with_paper
@@ -49,13 +49,16 @@ def signed(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
     entry = Entry.objects.get(log=where.operator.log, seq=one.seq)
     act, said_at = entry.record["act"], said_apart(entry.record)
     gauges = gauges_of(act)
+    out = list(
+        Finding.objects.filter(place=one.place_id, state=Finding.State.OPEN, out_of_service=True).order_by("seq")
+    )
     may = Right.INSPECT in policy.rights_of(request.user, where.operator_id, at=at)
     context = {
         "course": where,
         "sheet": one,
         "rows": [
             _row(where, reading, names, before.get(reading.key), now.get(reading.key))
-            | {"gauge": gauges.get(reading.key, "")}
+            | {"gauge": gauges.get(reading.key, ""), "out": _out_of(out, reading)}
             for reading in own
         ],
         "here": shown_code(act.get("here", {})),
@@ -73,6 +76,12 @@ def signed(request: HttpRequest, course: UUID, sheet: UUID) -> HttpResponse:
 def _of(readings: list[Reading], sheets: Iterable[UUID | None]) -> list[Reading]:
     wanted = set(sheets)
     return [reading for reading in readings if reading.sheet_id in wanted]
+
+
+def _out_of(out: list[Finding], reading: Reading) -> Finding | None:
+    """Return what of the open findings takes out of service what was read, whatever was answered of it."""
+    about = (one for one in out if one.key == reading.key or one.component_id == (reading.component_id or ""))
+    return next(about, None)
 
 
 def _commits(readings: list[Reading]) -> list[str]:

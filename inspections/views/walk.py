@@ -55,8 +55,8 @@ def walk(request: HttpRequest, course: UUID) -> HttpResponse:
         "holds": on_lines(picture),
         "held": _held_all_the_same(picture, inspects=Right.INSPECT in around["rights"]),
         "operating": picture.operating,
-        "done": sum(stop.done for stop in way) + sum(1 for one in rides if one.is_done),
-        "of": sum(len(stop.rows) for stop in way) + len(rides),
+        "done": sum(stop.done for stop in way) + sum(1 for one in rides if one.is_done and one.barred is None),
+        "of": sum(len(stop.rows) for stop in way) + sum(1 for one in rides if one.barred is None),
         "next": left,
         "next_url": address_of(request, picture, left)
         if left

@@ -113,7 +113,7 @@ function drawLine(row, deeds) {
 // What is half filled in on this phone, where the page does not say it already.
 function drawBegun(rows, begun) {
   for (const row of rows) {
-    if (!("open" in row.dataset) || "begun" in row.dataset || !begun.has(pageOf(row))) continue;
+    if ("begun" in row.dataset || !begun.has(pageOf(row))) continue;
     const said = make("b", "", words.wordsBegun);
     row.querySelector(".rows__more").append(said);
     undo.push(() => said.remove());

@@ -2,6 +2,8 @@
 // thunder is over, and goes on when the page is loaded again. It counts on this phone alone; only a hold counts for all.
 
 import { offset } from "./clock.mjs";
+import { held } from "./held.mjs";
+import { sent } from "./sent.mjs";
 import { fill } from "./when.mjs";
 
 const KEPT = "lineworthy-thunder:";
@@ -46,11 +48,19 @@ function clock(at) {
 
 // --- what is left of the wait, on every page that shows it
 
+// Holds for thunder that this phone has called since its page came, whether they have arrived or not.
+async function calledHere(course) {
+  const deeds = [...(await held().catch(() => [])), ...(await sent().catch(() => []))].filter((one) => one.kind === "hold");
+  const thunder = deeds.filter(({ act }) => act && JSON.parse(act).cause === "thunder" && JSON.parse(act).course === course);
+  return Math.max(0, ...thunder.map(({ made_at, signed }) => Date.parse(made_at) + 1000 * (parseInt(signed?._clock, 10) || 0)));
+}
+
 function sayLeft(box) {
   const { course, minutes, since, wordsLeft, wordsOver } = box.dataset;
   const wait = Number(minutes) * MINUTE;
+  let called = 0;
   const tell = () => {
-    const heard = Math.max(kept(course).heard ?? 0, Date.parse(since || "") || 0);
+    const heard = Math.max(kept(course).heard ?? 0, Date.parse(since || "") || 0, called);
     const left = heard + wait - time();
     // What is long past says nothing about today.
     box.hidden = !heard || left < -wait;
@@ -61,6 +71,7 @@ function sayLeft(box) {
     if (place.textContent !== sentence) place.textContent = sentence;
   };
   tell();
+  calledHere(course).then((at) => ((called = at), tell()));
   setInterval(tell, SECOND);
   document.addEventListener("thunder", tell);
   window.addEventListener("storage", tell);

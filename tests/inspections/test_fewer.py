@@ -82,6 +82,24 @@ def test_a_correction_is_held_against_what_was_before_the_slip(counted: SimpleNa
     assert one.readings.get(key=WIRES).text == ("1" if again else "2")
 
 
+@pytest.mark.parametrize("between", [False, True])
+def test_a_correction_is_held_against_the_last_count_whoever_could_not_count_since(
+    counted: SimpleNamespace, as_: Any, between: bool
+) -> None:
+    w = counted
+    if between:
+        unseen = {WIRES: {"mark": "not_done", "note": "Ice.", "reason": "Ice."}}
+        make.sign(w, w.line, "cable", at=w.t(-3), answers={**make.answers(w, w.line, "cable", at=w.t(-3)), **unseen})
+    two = {WIRES: {"text": "2", "kept": "2", "note": "Worst lay."}}
+    make.sign(w, w.line, "cable", at=w.t(0), answers={**make.answers(w, w.line, "cable", at=w.t(0)), **two})
+    client = as_("technician")
+    client.post(url(w, "correct", Sheet.objects.latest("seq").pk))
+    page = url(w, "draft", Draft.objects.get().pk)
+    sent = {f"text-{WIRES}": "0", "item": WIRES}
+    said = client.post(page, sent, headers={"accept": "application/json"}).json()["item"][WIRES]
+    assert "last time it was 1" in said["ask"]["sentence"]
+
+
 def test_the_phone_asks_the_same(counted: SimpleNamespace) -> None:
     picture = make.picture(counted, counted.t(0))
     found = compare(picture, [opened(picture, counted.line, "cable", counted.technician)])

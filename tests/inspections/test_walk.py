@@ -95,6 +95,14 @@ def test_of_two_sheets_the_walk_shows_what_counts(w: SimpleNamespace) -> None:
     assert (row.state, row.sheets) == ("withdraw", 2)
 
 
+def test_a_line_that_is_out_of_service_as_a_whole_marks_all_of_it(w: SimpleNamespace) -> None:
+    deed = make.deed(w.technician, at=w.t(0))
+    actions.take_out_of_service(make.picture(w, w.t(0)), w.line, title="Struck by a tree", deed=deed)
+    make.sign(w, w.line, "landing", at=w.t(1))
+    [row] = [row for stop in stops(make.picture(w, w.t(2)), w.mate) for row in stop.rows if row.sheets]
+    assert row.state == "withdraw"
+
+
 @pytest.mark.parametrize("by_hand", [False, True])
 def test_no_mark_of_the_walk_is_better_than_what_is_open_there(w: SimpleNamespace, as_: Any, by_hand: bool) -> None:
     """Taken out of service as it was seen; then the answer was changed, and the sheet signed as sound."""
