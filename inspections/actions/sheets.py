@@ -107,6 +107,19 @@ def _items(picture: Spot, draft: Draft, place: Place) -> dict[str, Mapping[str, 
     return due
 
 
+def _came_since(picture: Spot, draft: Draft, one: Judged) -> bool:
+    """Tell whether an item without an answer may not have been on the form: it was added, or came due, since then.
+
+    The first sheet of a section had whatever its checklist asks for every day.
+    """
+    if not one.answer.is_empty or one.item["kind"] in REGISTER_KINDS:
+        return False
+    section, shown = picture.section(draft.place, draft.section), _version(draft, "checklist")
+    is_first = section is not None and not section.sheets
+    was_asked = shown is None or one.item["key"] in {item["key"] for item in shown.content["items"]}
+    return not (is_first and was_asked and str(one.item["every"]) == "1")
+
+
 def _items_shown(
     picture: Spot, draft: Draft, place: Place, current: dict[str, Mapping[str, Any]], answered: set[str]
 ) -> dict[str, Mapping[str, Any]]:
@@ -219,7 +232,7 @@ def sign_sheet(
     if not judged:
         raise Refused("nothing-due", _("Nothing is due here today."))
     if only_answered and any(not one.answer.is_empty for one in judged):
-        judged = [one for one in judged if one.item["kind"] in REGISTER_KINDS or not one.answer.is_empty]
+        judged = [one for one in judged if not _came_since(picture, draft, one)]
     if any(is_weather(one.item) for one in judged):
         demand_timely(deed, picture)
     demand_authority(deed.by, course, picture.setup, draft.place, draft.section, draft.date)

@@ -53,7 +53,8 @@ def keep(request: HttpRequest, picture: Picture, draft: Draft, only: str, at: da
             continue
         before = draft.content.get(key, {})
         fields: dict[str, Any] = answer_from(request.POST, item, picture.course.units)
-        if key not in asked and Answer.of(fields).is_empty:
+        has_photo = f"photo-{key}" in request.FILES
+        if key not in asked and Answer.of(fields).is_empty and not has_photo:
             continue  # not asked any more, and nothing said of it by a form that still did
         try:
             # A form that was signed alone names all photos that it had when it was: its draft may be gone by now.
@@ -71,8 +72,10 @@ def keep(request: HttpRequest, picture: Picture, draft: Draft, only: str, at: da
         place = draft.place
         draft.content = actions.keep_answers(draft, answers, at=at).content
         draft.place, draft.changed_at = place, at
-    if request.POST.get("keep"):
-        _withdraw_kept(picture, draft, request.POST["keep"], deed)
+    # What was insisted on without a signal comes with its item when that is opened again, and not as a press.
+    insisted = request.POST.get("keep") or (only if request.POST.get(f"kept-{only}") else "")
+    if insisted:
+        _withdraw_kept(picture, draft, insisted, deed)
     return wrong
 
 

@@ -25,7 +25,7 @@ from inspections import actions, alone
 from inspections.access import draft_for_person
 from inspections.actions.debts import pay_debts
 from inspections.actions.drafts import added_since, versions_shown
-from inspections.actions.sheets import Incomplete
+from inspections.actions.sheets import Incomplete, due_items
 from inspections.authority import demand_authority
 from inspections.corrected import as_before
 from inspections.errors import Refused
@@ -65,7 +65,7 @@ def sheet(request: HttpRequest, course: UUID, place: UUID, section: str) -> Http
     spot = place_for(request.user, picture.course, place, Right.INSPECT, at=at)
     if "sign" in request.POST and (known := received(request, picture)) is not None:
         return known
-    if request.POST.get("item") and is_received(request, picture):
+    if request.POST.get("item") and not request.POST.get("keep") and is_received(request, picture):
         return keeping.gone()  # an answer that was slow to come, of a sheet that is signed since: it begins no other
     try:
         if request.method == "POST":
@@ -119,7 +119,8 @@ def _page(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
         single = request.POST.get("item", "")
         wrong = keeping.keep(request, picture, draft, single, at)
         if single:
-            if request.POST.get("keep"):  # what was insisted on may be out of service by now
+            if request.POST.get("keep") or request.POST.get(f"kept-{single}"):
+                # What was insisted on may be out of service by now.
                 picture = as_before(picture_of(picture.course, at=at, on=draft.date), draft)
             return keeping.told(picture, draft, single, wrong)
         if "here" in request.POST:
@@ -245,7 +246,7 @@ def _sign(request: HttpRequest, picture: Picture, draft: Draft, at: datetime) ->
                 reason=request.POST.get("reason", ""),
                 paper=paper,
                 here=here,
-                only_answered=is_sending(request),
+                only_answered=deed.signing is not None and deed.signing.alone,
             )
             pay_debts(picture, draft.place, judged, deed=deed)
         said = _("Signed: %(what)s. Received as entry %(seq)s.") % {"what": what, "seq": entry.seq}
@@ -265,10 +266,14 @@ def _paper_kept(request: HttpRequest, picture: Picture, draft: Draft) -> str:
 
 
 def _to_withdraw(request: HttpRequest, picture: Picture, draft: Draft, key: str) -> HttpResponse:
-    judged = next((one for one in keeping.judged_of(picture, draft) if one.item["key"] == key), None)
-    if judged is None:
+    # A page that was shown before has items that are asked no more.
+    items = due_items(picture, draft, draft.place) | {
+        one.item["key"]: one.item for one in keeping.judged_of(picture, draft)
+    }
+    if key not in items:
         raise Http404
-    component = judged.component.pk if judged.component else ""
-    slot = judged.item["slot"] if judged.component else ""
+    part = picture.component_of(draft.place, items[key])
+    component = part.pk if part else ""
+    slot = items[key]["slot"] if part else ""
     address = reverse("inspections:withdraw", args=[picture.course.pk])
     return redirect(f"{address}?place={draft.place_id}&slot={slot}&component={component}")

@@ -3,7 +3,7 @@
 import { OWN_UNIT, answerOf, spotOf, strip } from "./act.mjs";
 import { encoded, sha256 } from "./bytes.mjs";
 import { asText, offset } from "./clock.mjs";
-import { forgetRefused, held, kept } from "./held.mjs";
+import { forgetRefused, held, hold, kept, said as saidOfIt } from "./held.mjs";
 import { holds, lockAgain, send, show } from "./outbox.mjs";
 import { ask, askFigure, tell } from "./say.mjs";
 import { deafFor } from "./still.mjs";
@@ -93,6 +93,26 @@ async function ofItsDay({ since, until, fixed, words, worsens, timed }, here) {
 // Of what is as urgent the one that was signed first is sent first, whatever a clock says.
 const next = async () => 1 + Math.max(0, ...(await held()).map((one) => one.order));
 
+async function deedOf(form, address, { pattern, fields, photos }, { kind, act, signed, madeAt }) {
+  if (pattern.make === "sheet")
+    for (const [name, hashes] of Object.entries(photos))
+      for (const one of hashes) fields.append(name.replace("photo-", "had-"), one);
+  return {
+    id: fields.get("deed_id"), ref: pattern.signer.ref, kind, title: titleOf(pattern, fields), act, signed,
+    address, page: location.pathname, locks: pattern.make === "sheet" || pattern.make === "rack", made_at: madeAt,
+    order: await next(), typed: typedOf(pattern, form, fields),
+    hash: await sha256(encoded(act)), fields: await kept(fields), tried: false, refused: "",
+  };
+}
+
+// What goes with a signal is held too until the server says that it is there: the network may break in between, and the
+// browser then shows a page of its own that knows nothing of it. Whether it arrived or not, it is sent with the next page.
+export async function holdMeanwhile(form, address, own, { kind, act }, signature) {
+  const { made_at: madeAt } = JSON.parse(act);
+  const signed = { ...signature, _date: own.pattern.fixed.date };
+  await hold({ ...(await deedOf(form, address, own, { kind, act, signed, madeAt })), tried: true });
+}
+
 // Answers "held" where it is signed and held, "left" where something is missing or was not wanted.
 export async function signAlone(form, address, own, mine, sign) {
   const { pattern, fields } = own;
@@ -125,25 +145,18 @@ export async function signAlone(form, address, own, mine, sign) {
     if (typed === null || !twice.isSame()) return "left";
   }
   if (form.inert) return "left"; // signed in another tab meanwhile
+  if (await own.isOld()) return "left";
   const [size, root] = mine.seen ? mine.seen.split(":") : [];
   const act = await own.text({ made_at: madeAt, seen: mine.seen && { size: Number(size), root }, clock });
   const signed = { _key: mine.id, _sig: await sign(pattern.kind, act), _made_at: madeAt, _seed: own.seed };
   signed._date = pattern.fixed.date;
   if (clock) signed._clock = `${clock.offset_s}|${clock.measured_at}`;
   if (mine.seen) signed._seen = mine.seen;
-  if (pattern.make === "sheet")
-    for (const [name, hashes] of Object.entries(own.photos))
-      for (const one of hashes) fields.append(name.replace("photo-", "had-"), one);
-  const deed = {
-    id: fields.get("deed_id"), ref: pattern.signer.ref, kind: pattern.kind, title: titleOf(pattern, fields), act, signed,
-    address, page: location.pathname, locks: pattern.make === "sheet" || pattern.make === "rack", made_at: madeAt,
-    order: await next(), typed: typedOf(pattern, form, fields),
-    hash: await sha256(encoded(act)), fields: await kept(fields), tried: false, refused: "",
-  };
+  const deed = await deedOf(form, address, own, { kind: pattern.kind, act, signed, madeAt });
   if (!(await holds(deed))) return "left";
   form.dispatchEvent(new Event("signed"));
-  const keys = new Set((JSON.parse(act).readings ?? []).map(({ key }) => key));
-  if (deed.locks) await forgetRefused({ ref: deed.ref, page: deed.page, day: pattern.fixed.date }, keys);
+  const now = new Map((JSON.parse(act).readings ?? []).map((one) => [one.key, saidOfIt(one)]));
+  if (deed.locks) await forgetRefused({ ref: deed.ref, page: deed.page, day: pattern.fixed.date }, now);
   navigator.storage?.persist?.();
   deafFor(AGAIN_MS);
   ready(form, pattern, deed);

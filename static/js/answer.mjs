@@ -129,7 +129,7 @@ function choicesOf(item, choices) {
   return buttons;
 }
 
-function drawPhotos(item, photos, words) {
+export function drawPhotos(item, photos, words) {
   item.querySelector("[data-photos]")?.replaceChildren(
     ...photos.map((address) => {
       const link = Object.assign(make("a", ""), { href: address });

@@ -19,15 +19,18 @@ export const photosHeld = async () => (await all()).filter((one) => one.received
 export const isPhoto = ([, value]) => typeof value !== "string";
 
 // What was not taken before, of the same page and day, has been put right by what is signed there now, where that names
-// every item of it: a page may have come to ask for less, and then a defect would go with what is let go. `keys`: of the
-// items that are signed now.
-export async function forgetRefused({ ref, page, day }, keys) {
+// every item of it: a page may have come to ask for less, and then a defect would go with what is let go. What was a
+// defect, or insisted on, has to be said again. `now`: what is signed now, key of an item -> what was `said` of it.
+export async function forgetRefused({ ref, page, day }, now) {
+  const isThere = ({ key, kept, mark, text }) =>
+    now.has(key) && ((!kept && mark !== "defect") || now.get(key) === said({ mark, text }));
   for (const one of await held()) {
     const { date, readings = [] } = JSON.parse(one.act);
     const isHere = one.refused && one.ref === ref && one.page === page && date === day;
-    if (isHere && readings.every(({ key }) => keys.has(key))) await letGo(one.id);
+    if (isHere && readings.every(isThere)) await letGo(one.id);
   }
 }
+export const said = ({ mark = "", text = "" }) => `${mark}|${text}`;
 
 // A form's fields as they can be kept: files as their bytes, since a phone may take away the file behind one.
 export async function kept(fields) {

@@ -2,7 +2,7 @@
 // is not laid over its page any more, and the page that is kept here is fetched anew.
 
 import { forgetPage, pageOfDeed } from "./drafts.mjs";
-import { forgetRefused } from "./held.mjs";
+import { forgetRefused, letGo, said } from "./held.mjs";
 import { refetchAfter } from "./pages.mjs";
 import { forgetAll, setValue, value } from "./phone.mjs";
 import { keepSent } from "./sent.mjs";
@@ -13,7 +13,7 @@ const SIGNING = "signing:";
 // Which items a sheet or rack names that is on its way with a signal: asked when the server says that it was recorded.
 export async function noteSigning(act) {
   const { id, readings } = JSON.parse(act);
-  if (readings) await setValue(SIGNING + id, readings.map(({ key }) => key));
+  if (readings) await setValue(SIGNING + id, readings.map((one) => [one.key, said(one)]));
 }
 
 // The walk says what is signed, so it is out of date as well.
@@ -25,10 +25,11 @@ export function fetchAnew(page) {
 async function take() {
   const [, id, seq] = document.cookie.match(`(?:^|; )${COOKIE}=([0-9a-f-]{36})\\.([0-9]+)`) ?? [];
   if (!id) return;
+  await letGo(id).catch(() => {});
   const one = await pageOfDeed(id);
   if (one) {
     const { ref, path: page, day, title, locks } = one;
-    const keys = new Set((await value(SIGNING + id).catch(() => null)) ?? []);
+    const keys = new Map((await value(SIGNING + id).catch(() => null)) ?? []);
     await forgetAll(SIGNING).catch(() => {});
     await forgetPage(ref, page);
     // Its own page has said so already.

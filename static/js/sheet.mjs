@@ -3,7 +3,7 @@
 // that no answer waits for one at the edge of a signal. "Saved" is never said while anything waits. Without this script
 // the form posts as a whole.
 
-import { blank, draw, drawProgress, putOut, showAsked } from "./answer.mjs";
+import { blank, draw, drawPhotos, drawProgress, putOut, showAsked } from "./answer.mjs";
 import { Queue } from "./queue.mjs";
 import { atRest, keepStill, leaveOut, shown } from "./still.mjs";
 import { answerHere, byHere, holdHere, isCounted, isDone, wordsHere } from "./verdict.mjs";
@@ -104,15 +104,20 @@ function start(form) {
       await atRest();
       // A slower answer to an older content must not be drawn over what stands in the field now.
       if (item.dataset.number === String(number)) {
-        const said = besides(form, item, answer.item[key]);
-        item.dataset.answered = number;
-        keepStill(item, () => draw(item, said, words, (key, value) => keepIt(item, key, value)));
-        showAsked(item);
+        const { photos: there, ...rest } = answer.item[key];
+        if (isPhotos && !response.ok) return say(rest.need || words.wordsRefused, true), true; // it stays here
+        if (isPhotos) keepStill(item, () => drawPhotos(item, there, words));
+        else {
+          const said = besides(form, item, rest);
+          item.dataset.answered = number;
+          keepStill(item, () => draw(item, said, words, (key, value) => keepIt(item, key, value)));
+          showAsked(item);
+        }
         // A photo that has arrived is not sent again with the next tap.
         if (isPhotos) for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
         form.dispatchEvent(new CustomEvent("confirmed", { detail: { item, at, isPhotos } }));
       }
-      if (counted.size) counts(item, answer.item[key]);
+      if (counted.size && !isPhotos) counts(item, answer.item[key]);
       if (answer.progress && isLast()) drawProgress(answer.progress);
       const now = new Date().toLocaleTimeString("en-GB", { timeStyle: "short", timeZone: document.documentElement.dataset.zone });
       if (isLast() && !queue.stopped) say(fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words), false);

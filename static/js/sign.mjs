@@ -4,7 +4,7 @@
 // Without a key everything works as it is where there is a signal; where there is none it says so.
 
 import { build, kindsOf, patternOf } from "./act.mjs";
-import { signAlone } from "./alone.mjs";
+import { holdMeanwhile, signAlone } from "./alone.mjs";
 import { offset } from "./clock.mjs";
 import { hello } from "./hello.mjs";
 import { base64, canonical, encoded, hex, sha256 } from "./bytes.mjs";
@@ -13,6 +13,7 @@ import { noteSigning } from "./receipt.mjs";
 import { ask, tell } from "./say.mjs";
 
 const STORE = "keys";
+const KINDS = ["input", "change", "insisted"]; // by which a form says that it was changed
 const PATIENCE = 5000; // ms for what would be recorded, where the phone can go on without it
 
 const settled = (request) =>
@@ -166,17 +167,35 @@ function post(form, address, more) {
   HTMLFormElement.prototype.submit.call(form);
 }
 
+// What is signed is what stood in the form when it was pressed: where that was changed since, by a hand or another tab, it
+// is said, and nothing is signed. Answers whether it was.
+function changes(form, words) {
+  const photos = () => Array.from(form.querySelectorAll("input[type=file]"), (one) => one.files.length).join();
+  const before = photos();
+  let isChanged = false;
+  const note = ({ target }) => (isChanged ||= !target.matches?.("input[type=file]"));
+  for (const kind of KINDS) form.addEventListener(kind, note);
+  return async () => {
+    for (const kind of KINDS) form.removeEventListener(kind, note);
+    const isIt = isChanged || photos() !== before;
+    if (isIt) await tell(words.signerChanged);
+    return isIt;
+  };
+}
+
 // Answers whether the form was sent, or the browser is on its way elsewhere.
 async function send(form, submitter, mine, signer, words) {
   const more = submitter?.name ? { [submitter.name]: submitter.value } : {};
   if (!form.elements.deed_id.value) more.deed_id = crypto.randomUUID();
   const address = submitter?.hasAttribute("formaction") ? submitter.formAction : form.action;
+  const isOld = changes(form, words);
   const ownAct = await ownOf(form, submitter); // before the form is read: it makes the photos small
   const fields = new FormData(form);
   for (const [name, value] of Object.entries(more)) fields.set(name, value);
   if (mine.seen) fields.set("_seen", mine.seen);
   if (ownAct) {
     ownAct.fields = fields;
+    ownAct.isOld = isOld;
     fields.set("_seed", ownAct.seed);
   }
   // What counts at its time is held until later only where this phone can say at what time that was.
@@ -186,6 +205,12 @@ async function send(form, submitter, mine, signer, words) {
     if (isAlone && navigator.onLine === false) throw new Offline();
     told = await prepared(address, fields, isAlone && PATIENCE);
   } catch (error) {
+    // Taken out of service from beside an item: the page for that is on the phone.
+    const out = error instanceof Offline && submitter?.name === "withdraw" && document.querySelector("a[data-out-of-service]");
+    if (out) {
+      location.assign(out.href);
+      return "gone";
+    }
     if (!isAlone || !(error instanceof Offline)) throw error;
     const sign = (kind, text) => signature(mine.key, `act/v1\n${kind}\n${text}`);
     return signAlone(form, address, ownAct, mine, sign);
@@ -206,6 +231,8 @@ async function send(form, submitter, mine, signer, words) {
     if (told?.act && !told.keys?.includes(mine.id)) await forget(mine.who); // ended elsewhere, or never taken
   }
   if (told?.act) await noteSigning(told.act).catch(() => {});
+  if (await isOld()) return "left";
+  if (own && isAlone) await holdMeanwhile(form, address, ownAct, told, own).catch(() => {}); // a full phone hinders no deed
   post(form, address, { ...more, ...own });
   return "sent";
 }

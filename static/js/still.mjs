@@ -22,7 +22,7 @@ export async function atRest() {
 
 // What a second tap of the same press would hit is another thing by now: the page has moved.
 const NEAR = 48; // px
-export function deafFor(ms) {
+export function deafFor(ms, where = document) {
   const { clientX, clientY } = pressed;
   const swallow = (event) => {
     const isByKey = !event.detail;
@@ -30,8 +30,8 @@ export function deafFor(ms) {
     event.preventDefault();
     event.stopImmediatePropagation();
   };
-  document.addEventListener("click", swallow, true);
-  setTimeout(() => document.removeEventListener("click", swallow, true), ms);
+  where.addEventListener("click", swallow, true);
+  setTimeout(() => where.removeEventListener("click", swallow, true), ms);
 }
 
 export const isUnderFinger = (item) => under === item;

@@ -35,6 +35,7 @@ from tests.inspections.test_photos import jpeg
 from tests.said import Said
 
 pytestmark = pytest.mark.django_db(transaction=True)
+HELD = "async (script) => (await (await import(script)).held()).map(({ id }) => id)"
 
 
 @pytest.fixture
@@ -239,6 +240,34 @@ def test_before_it_is_sent_it_can_be_taken_back(hands: Hands) -> None:
     expect(page.locator("[data-outbox]")).to_be_hidden()
     page.get_by_role("button", name="Sign sheet").tap()
     expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+
+
+@pytest.mark.parametrize("arrives", [False, True])
+def test_a_hold_is_not_lost_where_the_network_breaks_as_it_is_sent(hands: Hands, arrives: bool) -> None:
+    """It was prepared and signed, and the browser shows a page of its own in place of the answer."""
+    w, page = hands.w, hands.go("hold", read=False)
+
+    def broken(route: Route) -> None:
+        if route.request.method == "GET" or "x-lineworthy-act" in route.request.headers:
+            return route.continue_()
+        if arrives:
+            route.fetch(max_redirects=0)
+        return route.abort()
+
+    page.route("**/hold/", broken)
+    page.locator("select[name=line]").select_option(str(w.line.pk))
+    page.locator("label", has_text="Other reason").tap()
+    page.locator("textarea[name=text]").fill("Ast im Seil")
+    page.get_by_role("button", name="Hold now").tap()
+    until(page, lambda: page.url.startswith("chrome-error:"))
+    assert Hold.objects.exists() is arrives
+    page.unroute_all()
+    hands.go("walk", read=False)
+    until(page, Hold.objects.exists)
+    hands.go("board", read=False)
+    until(page, lambda: page.evaluate(HELD, static("js/held.mjs")) == [])
+    assert [one.place_id for one in Hold.objects.all()] == [w.line.pk]
+    call_command("verify_ledger")
 
 
 def test_a_defect_is_asked_back_and_a_photo_goes_with_it(hands: Hands, tmp_path: Path) -> None:

@@ -139,6 +139,19 @@ def test_a_defect_is_asked_back_in_words_of_its_own_and_then_counts_at_once(w: S
     assert Finding.objects.get().owed.keys() == {"photo", "note", "tag"}
 
 
+def test_what_was_insisted_on_without_a_signal_counts_when_its_item_comes(w: SimpleNamespace, as_: Any) -> None:
+    """The press was answered on the phone, and its page left before there was a signal."""
+    client = as_("technician")
+    said = keep(client, w, LOOK, **{f"mark-{LOOK}": "defect", f"kept-{LOOK}": "defect"})
+    assert (said["verdict"], said["out"]) == ("withdraw", "Out of service since 07:30, until it is released.")
+    assert Finding.objects.get().key == LOOK
+    keep(client, w, LOOK, **{f"mark-{LOOK}": "defect", f"kept-{LOOK}": "defect", f"note-{LOOK}": "Slipped."})
+    assert Finding.objects.count() == 1
+    # What was insisted on of another answer is not.
+    keep(client, w, SPRING, **{f"text-{SPRING}": "560", f"kept-{SPRING}": "561"})
+    assert Finding.objects.count() == 1
+
+
 def test_what_was_owed_is_paid_by_the_sheet_that_carries_it(w: SimpleNamespace, as_: Any) -> None:
     client = as_("technician")
     keep(client, w, SPRING, **{f"text-{SPRING}": "560", "keep": SPRING})

@@ -108,7 +108,7 @@ def test_sent_again_it_is_answered_the_same_and_done_once(w: SimpleNamespace, as
         ({"_made_at": "now"}, "signed too long ago"),
         ({"_sig": "AAAA"}, "has changed since it was signed"),
         ({"_key": "0" * 32}, "key of this device is not known"),
-        ({f"mark-{LOOK}": ""}, "has changed since it was signed"),
+        ({f"mark-{LOOK}": ""}, "Not answered yet."),
     ],
     ids=str,
 )
@@ -311,6 +311,55 @@ def test_an_answer_that_comes_after_its_sheet_begins_no_other(w: SimpleNamespace
     assert not Draft.objects.exists()
     client.post(sheet_url(w), {**late, "deed_id": str(uuid4())}, headers={"accept": "application/json"})
     assert Draft.objects.exists()
+
+
+@pytest.mark.parametrize("sending", [True, False])
+def test_a_sheet_of_one_answer_is_none_whoever_says_that_it_was_signed_alone(
+    w: SimpleNamespace, as_: Any, clock: Any, sending: bool
+) -> None:
+    """By a header alone a part of the first sheet would count as the sheet, and ballast as sent after it."""
+    make.inspect(w, at=w.t(0), but=("landing",))
+    client = as_("technician")
+    given = {**hidden(client.get(sheet_url(w))), "deed_id": str(uuid4()), "sign": "1", f"mark-{LOOK}": "sound"}
+    client.post(sheet_url(w), given, headers={"X-Lineworthy-Act": "send"} if sending else {})
+    assert not Sheet.objects.filter(section="landing").exists()
+
+
+def test_what_every_day_asks_is_not_left_out_of_a_first_sheet(w: SimpleNamespace, as_: Any, hold: Any) -> None:
+    """Not by a key either: a page whose script was altered signs what it likes."""
+    make.inspect(w, at=w.t(0), but=("landing",))
+    typed = posted(w)
+    sheet = hold(sheet_url(w), {**hidden(as_("technician").get(sheet_url(w))), "sign": "1", **typed})
+    few = {name: value for name, value in sheet.fields.items() if name not in typed or name == f"mark-{LOOK}"}
+    sheet.fields = few
+    assert "refused" in sheet.sent(as_("technician")).json()
+    assert not Sheet.objects.filter(section="landing").exists()
+
+
+def partly_open(w: SimpleNamespace, as_: Any, clock: Any) -> tuple[Any, dict[str, str]]:
+    """A page of before, on which everything is asked; since then something has come due, and nothing else is open."""
+    make.inspect(w, at=w.t(0))
+    client = as_("technician")
+    shown = hidden(client.get(sheet_url(w)))
+    _add_an_item(w, at=0)
+    clock.move_to(w.t(20))
+    return client, shown
+
+
+def test_a_page_of_before_takes_out_of_service_and_keeps_its_photos(w: SimpleNamespace, as_: Any, clock: Any) -> None:
+    client, shown = partly_open(w, as_, clock)
+    assert client.post(sheet_url(w), {**shown, "withdraw": LOOK}).status_code == 302
+    sent = {**shown, "item": LOOK, f"photo-{LOOK}": picture()}
+    client.post(sheet_url(w), sent, headers={"accept": "application/json"})
+    assert len(Draft.objects.get().content[LOOK]["photos"]) == 1
+
+
+def test_what_is_insisted_on_counts_though_its_sheet_is_signed(w: SimpleNamespace, as_: Any, sheet: Held) -> None:
+    client = as_("technician")
+    assert "id" in sheet.sent(client).json()
+    late = {"deed_id": sheet.fields["deed_id"], "item": LOOK, f"mark-{LOOK}": "defect", "keep": LOOK}
+    client.post(sheet_url(w), late, headers={"accept": "application/json"})
+    assert Finding.objects.get().key == LOOK
 
 
 def test_what_was_begun_on_another_phone_is_no_part_of_it(
