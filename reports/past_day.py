@@ -157,7 +157,14 @@ def past_day(course: Course, on: date, *, at: datetime) -> PastDay:
         ],
         places=[
             _with_open(one, still.get(one["place"].pk, []))
-            for one in _places(sheets, readings, places, names, _daily(course, places, row.opens_at if row else None))
+            for one in _places(
+                sheets,
+                readings,
+                places,
+                names,
+                _daily(course, places, row.opens_at if row else None),
+                _daily(course, places, ended),
+            )
         ],
         rides=[
             {
@@ -272,18 +279,19 @@ def _figures(ride: Ride, units: str) -> dict[str, str]:
     }
 
 
-def _daily(course: Course, places: dict[Any, Place], at: datetime | None) -> dict[Any, list[str]]:
-    """Return the sections that were due at each place on every day, by the checklists in force at opening time."""
+def _daily(course: Course, places: dict[Any, Place], at: datetime | None) -> dict[Any, dict[str, set[str]]]:
+    """Return what was due at each place every day, by the checklists in force at an instant: section -> its items."""
     if at is None:
         return {}
     used = [place for place in places.values() if place.retired_at is None or place.retired_at > at]
     subjects = {subject_of(Version.Kind.CHECKLIST, place.pk): place.pk for place in used}
     found = {}
     for version in versions_in_force(course, at, about=list(subjects)).values():
-        items = [
-            item for item in version.content["items"] if str(item["every"]) == "1" and item["sheet"] not in NO_SHEETS
-        ]
-        found[subjects[version.subject]] = list(dict.fromkeys(item["sheet"] for item in items))
+        sections: dict[str, set[str]] = {}
+        for item in version.content["items"]:
+            if str(item["every"]) == "1" and item["sheet"] not in NO_SHEETS:
+                sections.setdefault(item["sheet"], set()).add(item["key"])
+        found[subjects[version.subject]] = sections
     return found
 
 
@@ -307,12 +315,14 @@ def _places(
     readings: list[Reading],
     places: dict[Any, Place],
     names: dict[str, str],
-    daily: dict[Any, list[str]],
+    daily: dict[Any, dict[str, set[str]]],
+    asked: dict[Any, dict[str, set[str]]],
 ) -> Any:
     """Yield each place with its sheets; on an amendment both values stand beside each other.
 
     ``missing`` names what was due there on every day and was not signed; a place of which nothing was signed is told
-    too, once anything was signed that day.
+    too, once anything was signed that day. ``left`` says of which signed sections something has nobody's answer: it
+    came onto the list, by ``asked``, when the sheet was on its way or signed.
     """
     by_sheet: dict[Any, list[Reading]] = {}
     for reading in readings:
@@ -347,13 +357,26 @@ def _places(
     known = sorted(
         (places[pk] for pk in wanted if pk in places), key=lambda place: (KINDS.index(place.kind), place.number)
     )
+    read: dict[Any, set[str]] = {}
+    for reading in readings:
+        read.setdefault(reading.place_id, set()).add(reading.key)
     for place in known:
         signed = {one["sheet"].section for one in grouped.get(place.pk, ())}
         missing = [section_label(one) for one in daily.get(place.pk, ()) if one not in signed]
-        verdicts = [one["sheet"].verdict for one in grouped.get(place.pk, ())] + ["unknown"] * bool(missing)
+        open_items = {
+            section: keys - read.get(place.pk, set())
+            for section, keys in asked.get(place.pk, {}).items()
+            if section in signed
+        }
+        left = [
+            _("%(section)s: %(n)s") % {"section": section_label(section), "n": len(keys)}
+            for section, keys in open_items.items()
+            if keys
+        ]
+        verdicts = [one["sheet"].verdict for one in grouped.get(place.pk, ())] + ["unknown"] * bool(missing or left)
         if verdicts:
-            worst = max(verdicts, key=_badness)
-            yield {"place": place, "sheets": grouped.get(place.pk, []), "worst": worst, "missing": missing}
+            told = {"sheets": grouped.get(place.pk, []), "missing": missing, "left": left}
+            yield {"place": place, "worst": max(verdicts, key=_badness), **told}
 
 
 def _is_plain(row: dict[str, Any]) -> bool:

@@ -275,6 +275,10 @@ def test_what_came_due_while_the_phone_was_away_is_not_checked_and_the_rest_coun
     rows = [row for stop in stops(now, w.technician) for row in stop.rows]
     [row] = [one for one in rows if (one.place.pk, one.section) == (w.line.pk, "landing")]
     assert (row.is_done, row.left) == (False, 1)
+    page = as_("auditor").get(reverse("reports:day", args=[w.course.pk, "2026-06-15"])).content.decode()
+    told = page[page.index(f'id="place-{w.line.pk}"') :].partition("</summary>")
+    assert "is-unknown" in told[0]
+    assert "Without anybody's answer: Landing end and brakes: 1." in told[2]
     assert faults(w) == []
 
 
