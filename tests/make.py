@@ -313,7 +313,12 @@ def draft(
 
     now = picture(w, at)
     made = actions.draft_for(now, where, section, deed=deed(by or w.technician, at=at))
-    filled = answers(w, where, section, at=at, now=now) | changed.get("answers", {})
+    filled = answers(w, where, section, at=at, now=now)
+    signed = now.section(where, section)
+    if signed is not None and signed.sheets:  # as its page asks: what is still open, if anything is
+        still = {key: answer for key, answer in filled.items() if not now.answered(where, key)}
+        filled = still or filled
+    filled |= changed.get("answers", {})
     made.content = {key: answer for key, answer in filled.items() if answer is not None}
     made.save(update_fields=["content"])  # field by field takes a hundred times as long
     return made

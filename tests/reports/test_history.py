@@ -293,7 +293,7 @@ def test_a_day_takes_the_same_queries_however_much_is_on_it(w: SimpleNamespace, 
 
     signed(w, w.t(10))
 
-    assert count(w.on) <= 23
+    assert count(w.on) <= 24
     assert count(w.on) - count(w.on - timedelta(days=1)) <= 2
 
 
