@@ -167,17 +167,19 @@ function post(form, address, more) {
   HTMLFormElement.prototype.submit.call(form);
 }
 
+// A photo that has arrived meanwhile stands in the form as a link, and is the same one.
+const sorted = (photos) =>
+  JSON.stringify(Object.entries(photos ?? {}).map(([name, all]) => [name, [...all].sort()]).filter(([, all]) => all.length).sort());
+
 // What is signed is what stood in the form when it was pressed: where that was changed since, by a hand or another tab, it
-// is said, and nothing is signed. Answers whether it was.
+// is said, and nothing is signed. Answers whether it was; `own`: what the page made of it then, where it could.
 function changes(form, words) {
-  const photos = () => Array.from(form.querySelectorAll("input[type=file]"), (one) => one.files.length).join();
-  const before = photos();
   let isChanged = false;
   const note = ({ target }) => (isChanged ||= !target.matches?.("input[type=file]"));
   for (const kind of KINDS) form.addEventListener(kind, note);
-  return async () => {
+  return async (own) => {
     for (const kind of KINDS) form.removeEventListener(kind, note);
-    const isIt = isChanged || photos() !== before;
+    const isIt = isChanged || Boolean(own && sorted(await photosOf(form)) !== sorted(own.photos));
     if (isIt) await tell(words.signerChanged);
     return isIt;
   };
@@ -195,7 +197,7 @@ async function send(form, submitter, mine, signer, words) {
   if (mine.seen) fields.set("_seen", mine.seen);
   if (ownAct) {
     ownAct.fields = fields;
-    ownAct.isOld = isOld;
+    ownAct.isOld = () => isOld(ownAct);
     fields.set("_seed", ownAct.seed);
   }
   // What counts at its time is held until later only where this phone can say at what time that was.
@@ -231,7 +233,7 @@ async function send(form, submitter, mine, signer, words) {
     if (told?.act && !told.keys?.includes(mine.id)) await forget(mine.who); // ended elsewhere, or never taken
   }
   if (told?.act) await noteSigning(told.act).catch(() => {});
-  if (await isOld()) return "left";
+  if (await isOld(ownAct)) return "left";
   if (own && isAlone) await holdMeanwhile(form, address, ownAct, told, own).catch(() => {}); // a full phone hinders no deed
   post(form, address, { ...more, ...own });
   return "sent";
