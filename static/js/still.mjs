@@ -70,10 +70,13 @@ export async function leaveOut(form) {
   form.classList.add("is-laid-out");
 }
 
+// A frame that was drawn, however long that takes: a height is known only then.
+const drawn = () => new Promise(requestAnimationFrame);
+
 // What changes while it is left out has its new height at once, and not when somebody comes to it.
 async function layOutAgain(item) {
   item.classList.add("is-changed");
-  await shown();
-  await shown();
+  await drawn();
+  await drawn();
   item.classList.remove("is-changed");
 }
