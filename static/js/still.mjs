@@ -42,7 +42,7 @@ export function keepStill(item, change) {
   const other = under !== item && under?.isConnected ? under : null;
   const before = other?.getBoundingClientRect().top;
   change();
-  if (away.has(item)) layOutAgain(item);
+  if (isLeftOut(item)) layOutAgain(item);
   if (other?.isConnected) window.scrollBy({ top: other.getBoundingClientRect().top - before, behavior: "instant" });
 }
 
@@ -69,6 +69,11 @@ export async function leaveOut(form) {
   await shown();
   form.classList.add("is-laid-out");
 }
+
+// The browser says it of an item a little later than it is so.
+const isLeftOut = (item) =>
+  away.has(item) ||
+  (under !== item && item.firstElementChild?.checkVisibility?.({ contentVisibilityAuto: true }) === false);
 
 // A frame that was drawn, however long that takes: a height is known only then.
 const drawn = () => new Promise(requestAnimationFrame);
