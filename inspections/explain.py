@@ -15,9 +15,14 @@ from inspections.facts import LineStatus
 from inspections.picture import RACK, Picture
 
 STATES = {"open": "open", "limits": "open_with_limits", "ready": "ready", "held": "held", "closed": "closed_today"}
-
-
 BRAKE_OF = {"brake-primary": "primary", "brake-emergency": "emergency"}
+
+# What closes a line as a whole, then what is wrong with it, comes before what only has to be done yet.
+CLOSES = ("retired", "not-operating", "hold", "thunder")
+WRONG = (
+    "finding-critical", "finding-place", "item-withdraw", "brake-primary", "brake-emergency", "brake-hand-fast",
+    "ride-failed", "finding-major",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -151,14 +156,6 @@ def told_once(picture: Picture, status: LineStatus) -> list[Reason]:
         if reason not in told:
             told.append(reason)
     return sorted(told, key=lambda one: _urgency(one, status))
-
-
-# What closes a line as a whole, then what is wrong with it, comes before what only has to be done yet.
-CLOSES = ("retired", "not-operating", "hold", "thunder")
-WRONG = (
-    "finding-critical", "finding-place", "item-withdraw", "brake-primary", "brake-emergency", "brake-hand-fast",
-    "ride-failed", "finding-major",
-)  # fmt: skip
 
 
 def _urgency(one: Reason, status: LineStatus) -> int:

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Q
 from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from courses import calendar
 from courses.models import Course, Place, Version
@@ -369,7 +369,8 @@ def _places(
             if section in signed
         }
         left = [
-            _("%(section)s: %(n)s") % {"section": section_label(section), "n": len(keys)}
+            ngettext("%(section)s, %(n)s item", "%(section)s, %(n)s items", len(keys))
+            % {"section": section_label(section), "n": len(keys)}
             for section, keys in open_items.items()
             if keys
         ]

@@ -3,14 +3,12 @@
 import { OWN_UNIT, answerOf, spotOf, strip } from "./act.mjs";
 import { encoded, sha256 } from "./bytes.mjs";
 import { asText, offset } from "./clock.mjs";
-import { forgetRefused, held, hold, kept, said as saidOfIt } from "./held.mjs";
+import { forgetRefused, held, hold, kept, saidIn } from "./held.mjs";
 import { holds, lockAgain, send, show } from "./outbox.mjs";
 import { ask, askFigure, tell } from "./say.mjs";
-import { deafFor } from "./still.mjs";
+import { deafToTheSecond } from "./still.mjs";
 import { again, defects, firstWanting, holding, wanting } from "./wanting.mjs";
 import { fill as said } from "./when.mjs";
-
-const AGAIN_MS = 700; // in which a tap is the second one of the same press
 
 const label = (control) => (control?.textContent ?? "").replace(/\s+/g, " ").trim();
 
@@ -155,10 +153,9 @@ export async function signAlone(form, address, own, mine, sign) {
   const deed = await deedOf(form, address, own, { kind: pattern.kind, act, signed, madeAt });
   if (!(await holds(deed))) return "left";
   form.dispatchEvent(new Event("signed"));
-  const now = new Map((JSON.parse(act).readings ?? []).map((one) => [one.key, saidOfIt(one)]));
-  if (deed.locks) await forgetRefused({ ref: deed.ref, page: deed.page, day: pattern.fixed.date }, now);
+  if (deed.locks) await forgetRefused({ ref: deed.ref, page: deed.page, day: pattern.fixed.date }, saidIn(act));
   navigator.storage?.persist?.();
-  deafFor(AGAIN_MS);
+  deafToTheSecond();
   ready(form, pattern, deed);
   await show();
   document.querySelector("[data-outbox]").scrollIntoView({ block: "start", behavior: "instant" });

@@ -20,7 +20,7 @@ export const isPhoto = ([, value]) => typeof value !== "string";
 
 // What was not taken before, of the same page and day, has been put right by what is signed there now, where that names
 // every item of it: a page may have come to ask for less, and then a defect would go with what is let go. What was a
-// defect, or insisted on, has to be said again. `now`: what is signed now, key of an item -> what was `said` of it.
+// defect, or insisted on, has to be said again. `now`: `saidIn` what is signed now.
 export async function forgetRefused({ ref, page, day }, now) {
   const isThere = ({ key, kept, mark, text }) =>
     now.has(key) && ((!kept && mark !== "defect") || now.get(key) === said({ mark, text }));
@@ -30,7 +30,9 @@ export async function forgetRefused({ ref, page, day }, now) {
     if (isHere && readings.every(isThere)) await letGo(one.id);
   }
 }
-export const said = ({ mark = "", text = "" }) => `${mark}|${text}`;
+const said = ({ mark = "", text = "" }) => `${mark}|${text}`;
+// What an act says of its items: key of an item -> a text that is the same where the same was said.
+export const saidIn = (act) => new Map((JSON.parse(act).readings ?? []).map((one) => [one.key, said(one)]));
 
 // A form's fields as they can be kept: files as their bytes, since a phone may take away the file behind one.
 export async function kept(fields) {

@@ -2,7 +2,7 @@
 // is not laid over its page any more, and the page that is kept here is fetched anew.
 
 import { forgetPage, pageOfDeed } from "./drafts.mjs";
-import { forgetRefused, letGo, said } from "./held.mjs";
+import { forgetRefused, letGo, saidIn } from "./held.mjs";
 import { refetchAfter } from "./pages.mjs";
 import { forgetAll, setValue, value } from "./phone.mjs";
 import { keepSent } from "./sent.mjs";
@@ -10,10 +10,9 @@ import { keepSent } from "./sent.mjs";
 const COOKIE = "lineworthy_received";
 const SIGNING = "signing:";
 
-// Which items a sheet or rack names that is on its way with a signal: asked when the server says that it was recorded.
+// What is on its way with a signal says of its items: asked when the server says that it was recorded.
 export async function noteSigning(act) {
-  const { id, readings } = JSON.parse(act);
-  if (readings) await setValue(SIGNING + id, readings.map((one) => [one.key, said(one)]));
+  await setValue(SIGNING + JSON.parse(act).id, saidIn(act));
 }
 
 // The walk says what is signed, so it is out of date as well.
@@ -29,12 +28,12 @@ async function take() {
   const one = await pageOfDeed(id);
   if (one) {
     const { ref, path: page, day, title, locks } = one;
-    const keys = new Map((await value(SIGNING + id).catch(() => null)) ?? []);
+    const now = (await value(SIGNING + id).catch(() => null)) ?? new Map();
     await forgetAll(SIGNING).catch(() => {});
     await forgetPage(ref, page);
     // Its own page has said so already.
     await keepSent({ id, ref, title, page, day, locks, seq: Number(seq), at: Date.now(), said: true }).catch(() => {});
-    if (locks) await forgetRefused({ ref, page, day }, keys);
+    if (locks) await forgetRefused({ ref, page, day }, now);
     fetchAnew(page);
   }
   document.cookie = `${COOKIE}=; path=/; max-age=0; samesite=lax`;

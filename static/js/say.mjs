@@ -3,10 +3,9 @@
 // silence, and nothing could be signed any more. Nothing is asked under a finger that is still on the glass, nor over a
 // page that is locked; a lock that comes closes what is open, as "Back" does.
 
-import { atRest, deafFor } from "./still.mjs";
+import { atRest, deafToTheSecond } from "./still.mjs";
 
 const TICK = 250; // ms
-const AGAIN_MS = 700; // in which a tap is the second one of the same press
 const root = globalThis.document?.documentElement;
 const template = globalThis.document?.querySelector("[data-say]");
 
@@ -39,7 +38,7 @@ async function opened(parts, { yes, isGrave, types }) {
   part("yes").classList.toggle("button--primary", !isGrave);
   document.body.append(box);
   box.showModal();
-  deafFor(AGAIN_MS, box);
+  deafToTheSecond(box);
   (types ? input : part("text")).focus();
   return new Promise((done) => {
     let answer = null;

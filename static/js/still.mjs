@@ -22,7 +22,8 @@ export async function atRest() {
 
 // What a second tap of the same press would hit is another thing by now: the page has moved.
 const NEAR = 48; // px
-export function deafFor(ms, where = document) {
+const AGAIN = 700; // ms in which a tap there is the second one of the same press
+export function deafToTheSecond(where = document) {
   const { clientX, clientY } = pressed;
   const swallow = (event) => {
     const isByKey = !event.detail;
@@ -31,7 +32,7 @@ export function deafFor(ms, where = document) {
     event.stopImmediatePropagation();
   };
   where.addEventListener("click", swallow, true);
-  setTimeout(() => where.removeEventListener("click", swallow, true), ms);
+  setTimeout(() => where.removeEventListener("click", swallow, true), AGAIN);
 }
 
 export const isUnderFinger = (item) => under === item;

@@ -144,7 +144,6 @@ def test_what_is_far_is_not_drawn_and_nothing_moves_by_it(at_sheet: Hands) -> No
     expect(far).to_be_in_viewport()
 
 
-@pytest.mark.slow  # a browser that is starved of frames says late what it leaves out
 def test_what_changes_where_nothing_is_drawn_has_its_height_at_once(at_sheet: Hands) -> None:
     """As an answer that comes late: who scrolls there finds it where it is."""
     laid_out(at_sheet)

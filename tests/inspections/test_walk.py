@@ -12,6 +12,8 @@ import pytest
 from django.urls import reverse
 
 from inspections import actions
+from inspections.explain import held_by
+from inspections.facts import line_statuses
 from inspections.models import Hold
 from inspections.riding import covered_weights, due_weights, ride_row
 from inspections.stops import next_row, stops
@@ -34,7 +36,7 @@ def test_one_comes_past_house_and_store_and_then_from_platform_to_platform(w: Si
     # One lands before one starts again.
     assert by_stop[3] == ["Platform", "Line 1: Landing end and brakes", "Line 2: Launch end", "Line 2: Cable"]
     assert by_stop[4] == ["Platform", "Line 2: Landing end and brakes"]
-    assert set(by_stop[1]) == {"Rescue kit", "Rack A", "Rack B"}
+    assert by_stop[1] == ["Rescue kit", "Rack A", "Rack B"]
 
 
 def test_next_is_the_first_sheet_that_nobody_signed_then_the_rides_then_nothing(w: SimpleNamespace, as_: Any) -> None:
@@ -95,6 +97,16 @@ def test_of_two_sheets_the_walk_shows_what_counts(w: SimpleNamespace) -> None:
     assert (row.state, row.sheets) == ("withdraw", 2)
 
 
+def test_what_is_wrong_with_a_line_is_told_before_what_is_still_to_be_done(w: SimpleNamespace) -> None:
+    deed = make.deed(w.technician, at=w.t(0))
+    actions.take_out_of_service(make.picture(w, w.t(0)), w.line, title="Struck by a tree", deed=deed)
+    actions.call_hold(make.picture(w, w.t(1)), w.line, cause="object", deed=make.deed(w.guide, at=w.t(1)))
+    now = make.picture(w, w.t(2))
+    told = [one.code for one in held_by(now, line_statuses(now)[0])]
+    assert told[:2] == ["hold", "finding-critical"]
+    assert "sheet-missing" in told[2:]
+
+
 def test_a_line_that_is_out_of_service_as_a_whole_marks_all_of_it(w: SimpleNamespace) -> None:
     deed = make.deed(w.technician, at=w.t(0))
     actions.take_out_of_service(make.picture(w, w.t(0)), w.line, title="Struck by a tree", deed=deed)
@@ -120,6 +132,8 @@ def test_no_mark_of_the_walk_is_better_than_what_is_open_there(w: SimpleNamespac
     # And its sheet says so beside the item, whatever is answered of it.
     said = "Out of service since 07:30, until it is released."
     assert (said in text(as_("mate").get(sheet_url(w)))) is not by_hand
+    signed = text(as_("mate").get(url(w, "signed", rows["landing"].sheet.pk)))
+    assert ("Out of service since 15 June, 07:30, and not released." in signed) is not by_hand
 
 
 def test_a_line_that_waits_for_work_is_not_counted_as_ridden(w: SimpleNamespace, as_: Any) -> None:

@@ -122,8 +122,8 @@ def test_a_switch_can_be_set_from_the_keyboard(parts):
 
 
 def test_a_first_visit_stays_within_its_budget():
-    # DESIGN budget: at most 150 kB compressed. What log-in and board load besides their own HTML, worker included;
-    # `make bench` measures the whole on the wire.
+    # DESIGN budget: at most 150 kB compressed, 33 of them for pages and headers. What log-in and board load besides
+    # their own HTML, worker included; `make bench` measures the whole on the wire.
     root = Path(settings.BASE_DIR)
     pages = ("base.html", "account/login.html", "inspections/board.html", "ui/_shape.html")
     named = {name for page in pages for name in NAMED.findall((root / "templates" / page).read_text())}

@@ -309,3 +309,17 @@ def test_the_tool_chosen_stands_in_the_line_that_is_folded_away(phone):
     expect(line).to_have_text("Measured with tape 9")
     expect(status(page)).to_have_text("Saved 07:31.")
     assert [(fields["gap-gauge"], fields["tool-gap"]) for fields in sent] == [("tape 1", ""), ("tape 1", "tape 9")]
+
+
+def test_a_tap_into_a_figure_goes_on_behind_it_and_the_next_one_chooses_the_place(sheet):
+    figure = sheet.locator("[name=gap-figure]")
+    figure.fill("1")
+    figure.blur()
+    box = figure.bounding_box()
+    sheet.touchscreen.tap(box["x"] + 8, box["y"] + box["height"] / 2)  # left of what stands at the right
+    sheet.keyboard.type("0")
+    expect(figure).to_have_value("10")
+    sheet.wait_for_timeout(700)  # two quick taps choose a word
+    sheet.touchscreen.tap(box["x"] + 8, box["y"] + box["height"] / 2)
+    sheet.keyboard.type("2")
+    expect(figure).to_have_value("210")
