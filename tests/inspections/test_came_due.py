@@ -5,6 +5,7 @@ The rules are ours (actions.sheets); there is no outside source for them.
 
 from __future__ import annotations
 
+import json
 from types import SimpleNamespace
 from typing import Any
 from uuid import uuid4
@@ -12,17 +13,20 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
+from inspections.actions import call_hold
 from inspections.facts import line_statuses
 from inspections.models import Draft, Finding, Sheet
 from inspections.stops import stops
 from tests import make
-from tests.inspections.alone import Held
+from tests.inspections.alone import SEED, Held
 from tests.inspections.pages import hidden, posted, sheet_url
 from tests.inspections.test_sheet_keeping import photo as picture
 from tests.inspections.test_sheets import _add_an_item
 from tests.inspections.test_signed_alone import LOOK, faults, records
 from tests.inspections.test_signed_alone import sheet as sheet
+from tests.signing import prepared
 
+MOVED = "TA-18@end-launch"  # has anything moved since the cable was struck or jerked?
 pytestmark = pytest.mark.usefixtures("clock")
 
 
@@ -96,15 +100,47 @@ def test_a_sheet_of_one_answer_is_none_whoever_says_that_it_was_signed_alone(
     assert not Sheet.objects.filter(section="landing").exists()
 
 
+def test_a_header_alone_leaves_nothing_out_of_a_second_sheet_either(w: SimpleNamespace, as_: Any, clock: Any) -> None:
+    client, shown = partly_open(w, as_, clock)
+    given = {**shown, "deed_id": str(uuid4()), "sign": "1", f"mark-{LOOK}": "sound"}
+    client.post(sheet_url(w), given, headers={"X-Lineworthy-Act": "send"})
+    assert Sheet.objects.filter(section="landing", place=w.line).count() == 1
+
+
 def test_what_every_day_asks_is_not_left_out_of_a_first_sheet(w: SimpleNamespace, as_: Any, hold: Any) -> None:
     """Not by a key either: a page whose script was altered signs what it likes."""
     make.inspect(w, at=w.t(0), but=("landing",))
-    typed = posted(w)
-    sheet = hold(sheet_url(w), {**hidden(as_("technician").get(sheet_url(w))), "sign": "1", **typed})
+    client, typed = as_("technician"), posted(w)
+    form = {**hidden(client.get(sheet_url(w))), "sign": "1", **typed}
+    act = json.loads(prepared(client, sheet_url(w), {**form, "deed_id": str(uuid4()), "_seed": SEED}).json()["act"])
+    sheet = hold(sheet_url(w), form, readings=[one for one in act["readings"] if one["key"] == LOOK])
     few = {name: value for name, value in sheet.fields.items() if name not in typed or name == f"mark-{LOOK}"}
     sheet.fields = few
-    assert "refused" in sheet.sent(as_("technician")).json()
+    assert "Not answered yet." in sheet.sent(as_("technician")).json()["refused"]
     assert not Sheet.objects.filter(section="landing").exists()
+
+
+def test_what_thunder_asks_of_an_end_is_not_checked_and_a_defect_of_a_page_of_before_counts(
+    w: SimpleNamespace, as_: Any, hold: Any, clock: Any
+) -> None:
+    """The checklist is the same: it came due by what happened."""
+    make.sign(w, w.line, "launch", at=w.t(-24 * 60))  # so that what is asked after thunder alone is not due in the morning
+    make.inspect(w, at=w.t(0))
+    client = as_("technician")
+    path, key = sheet_url(w, "launch"), "TA-13@end-launch"
+    shown, typed = hidden(client.get(path)), posted(w, "launch")
+    assert f"mark-{MOVED}" not in typed
+    wrong = {f"mark-{key}": "defect", f"note-{key}": "Slipped", f"kept-{key}": "defect"}
+    alone = hold(path, {**shown, "sign": "1", **typed, **wrong})
+    call_hold(make.picture(w, w.t(5)), None, cause="thunder", deed=make.deed(w.guide, at=w.t(5)))
+    clock.move_to(w.t(20))
+    assert key not in client.get(path).content.decode()  # the page asks for what is open alone by now
+    assert "id" in alone.sent(client).json()
+    assert Finding.objects.get().key == key
+    assert {"finding-critical", "item-unknown"} <= {
+        one.code for one in line_statuses(make.picture(w, w.t(21)))[0].clearance.reasons
+    }
+    assert faults(w) == []
 
 
 def partly_open(w: SimpleNamespace, as_: Any, clock: Any) -> tuple[Any, dict[str, str]]:
