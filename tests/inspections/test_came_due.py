@@ -124,7 +124,8 @@ def test_what_thunder_asks_of_an_end_is_not_checked_and_a_defect_of_a_page_of_be
     w: SimpleNamespace, as_: Any, hold: Any, clock: Any
 ) -> None:
     """The checklist is the same: it came due by what happened."""
-    make.sign(w, w.line, "launch", at=w.t(-24 * 60))  # so that what is asked after thunder alone is not due in the morning
+    # So that what is asked after thunder alone is not due in the morning.
+    make.sign(w, w.line, "launch", at=w.t(-24 * 60))
     make.inspect(w, at=w.t(0))
     client = as_("technician")
     path, key = sheet_url(w, "launch"), "TA-13@end-launch"
