@@ -46,8 +46,8 @@ SENTENCES: Mapping[str, str] = {
     "date-order": "Day and month of “%(text)s” could be swapped.",
     "date": "“%(text)s” is not a date.",
     "date-ahead": "%(date)s lies ahead of %(day)s.",
-    "tenfold-last": "%(value)s is about ten times more or less than last time (%(other)s).",
-    "tenfold-nominal": "%(value)s is about ten times more or less than the nominal figure (%(other)s).",
+    "tenfold-last": "%(value)s is at least five times more or less than last time (%(other)s).",
+    "tenfold-nominal": "%(value)s is at least five times more or less than the nominal figure (%(other)s).",
     "inches": "%(value)s looks like inches: %(inches)s in would be %(converted)s.",
 }
 SUGGESTIONS: Mapping[str, str] = {

@@ -64,6 +64,7 @@ def shown(
         "key": key,
         "question": item["text"],
         "tag": judged.component.tag if judged.component else "",
+        "part": str(judged.component.pk) if judged.component else "",
         "detail": item.get("look", ""),
         "drawing": item.get("drawing", ""),
         "caution": caution,

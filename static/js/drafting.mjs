@@ -416,6 +416,7 @@ function start(form, status, ref) {
   form.addEventListener("input", note);
   form.addEventListener("change", note, true);
   form.addEventListener("insisted", note);
+  form.addEventListener("leave", (event) => !dirty.size && !writing && !failing && event.preventDefault());
   window.addEventListener("pagehide", save);
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && save());
   const laid = layOver().catch(() => say(words.wordsBroken, true));

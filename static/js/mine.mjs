@@ -101,6 +101,13 @@ const timeOf = (told) => (isSent(told) ? time(new Date(told.at)) : signedAt(told
 const whatOf = (told) => fill(isSent(told) ? words.wordsWhatSent : words.wordsWhat, { title: told.title, time: timeOf(told) });
 const heldBy = (deeds) => (deeds.every(isSent) ? words.wordsHeldSent : words.wordsHeld);
 
+// At what is asked of a part on a sheet: that it is out of service by what waits here, or was received since.
+function drawParts(deeds) {
+  for (const told of deeds)
+    if (told.part && told.kind === OUT)
+      for (const out of all(`[data-out][data-part="${CSS.escape(told.part)}"]`)) put(out, make("p", "item__need", whatOf(told)));
+}
+
 // The status of a line, on the board and on its own page.
 function drawLine(row, deeds) {
   const mark = row.querySelector(".board__name > .mark, .head__mark > .mark");
@@ -191,8 +198,9 @@ async function draw() {
   const [deeds, begun] = await Promise.all([unknownHere(), ways && ref ? begunPages(ref, ways.day).catch(() => none) : none]);
   for (const back of undo.reverse()) back();
   undo = [];
-  if (!ways || !(deeds.length || begun.size)) return;
   const told = deeds.map((one) => ({ ...JSON.parse(one.act), ...named(one), title: one.title, signed: one.signed, at: one.at }));
+  drawParts(told);
+  if (!ways || !(deeds.length || begun.size)) return;
   const signed = signedOf(deeds);
   const [list] = all("[data-mine-lines]");
   const lines = { here: [], sent: [] };

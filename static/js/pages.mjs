@@ -1,6 +1,8 @@
 // Pages that are there without a signal: has the browser take the worker that keeps them, and says on a page that comes
 // from the phone since when it is kept there. Where a browser has no such workers, pages come from the network as ever.
 
+import { hello } from "./hello.mjs";
+import { CHANNEL } from "./sending.mjs";
 import { fill, isOfToday, time, weekday } from "./when.mjs";
 
 const ANSWER = 60000; // ms for the worker to say what became of it
@@ -49,23 +51,31 @@ function renewDeeds() {
 function sayKept() {
   const box = document.querySelector("[data-kept-words]");
   if (!box) return;
-  const { wordsKept, wordsOld, wordsAsOf, wordsFresh } = box.dataset;
+  const { wordsSignal, wordsKept, wordsOld, wordsAsOf, wordsFresh } = box.dataset;
   const served = new Date(root.dataset.kept);
   const isOld = !isOfToday(new Date(root.dataset.keptHere));
   const about = { time: time(served), day: weekday(served) };
-  const say = (words) => {
+  const say = (how) => {
     const sentence = box.querySelector("[data-kept-say]");
-    if (sentence.textContent !== fill(words, about)) sentence.textContent = fill(words, about);
+    const text = fill(`${how} ${isOld ? wordsOld : wordsKept}`, about);
+    if (sentence.textContent !== text) sentence.textContent = text;
   };
   box.classList.toggle("is-old", isOld);
-  say(isOld ? wordsOld : wordsKept);
+  say(wordsSignal);
   box.querySelector("a").href = location.href;
   // A status that comes from the phone never stands there alone, as if it were one of now.
   for (const mark of document.querySelectorAll(".mark:not(.item *), main .lead"))
     mark.append(Object.assign(document.createElement("span"), { className: "as-of", textContent: ` ${fill(wordsAsOf, about)}` }));
+  const answered = () => say(wordsFresh);
   navigator.serviceWorker?.addEventListener("message", ({ data }) => {
-    if (data?.kind === "fresh" && data.path === location.pathname) say(`${wordsFresh} ${isOld ? wordsOld : wordsKept}`);
+    if (data?.kind === "fresh" && data.path === location.pathname) answered();
   });
+  // What is filled in, or waited here, has arrived; or the browser has a network again, and the server answers.
+  document.addEventListener("confirmed", answered);
+  new BroadcastChannel(CHANNEL).onmessage = ({ data }) => data.what === "received" && answered();
+  const ask = async () => document.hidden || ((await hello()) ? answered() : say(wordsSignal));
+  for (const [where, what] of [[window, "online"], [document, "visibilitychange"]]) where.addEventListener(what, ask);
+  window.addEventListener("offline", () => say(wordsSignal));
   // The ground that was chosen since.
   const theme = document.cookie.match(/(?:^|; )theme=(light|dark)/)?.[1];
   if (theme) root.dataset.theme = theme;

@@ -115,7 +115,7 @@ function start(form) {
         }
         // A photo that has arrived is not sent again with the next tap.
         if (isPhotos) for (const file of item.querySelectorAll("input[type=file]")) file.value = "";
-        form.dispatchEvent(new CustomEvent("confirmed", { detail: { item, at, isPhotos } }));
+        form.dispatchEvent(new CustomEvent("confirmed", { bubbles: true, detail: { item, at, isPhotos } }));
       }
       if (counted.size && !isPhotos) counts(item, answer.item[key]);
       if (answer.progress && isLast()) drawProgress(answer.progress);
@@ -265,8 +265,11 @@ function start(form) {
   const goOn = () => both.forEach((one) => one.next());
   window.addEventListener("online", goOn);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && goOn());
+  // Where nothing is received, and all of it is kept on this phone (`drafting.mjs`), it goes on when the page is opened again.
+  const isKept = () => !form.dispatchEvent(new Event("leave", { cancelable: true }));
+  const isStuck = () => !coming.size && both.every((one) => one.empty || one.failed);
   window.addEventListener("beforeunload", (event) => {
-    if (!leaving && (coming.size || both.some((one) => !one.empty))) event.preventDefault();
+    if (!leaving && (coming.size || both.some((one) => !one.empty)) && !(isStuck() && isKept())) event.preventDefault();
   });
 }
 

@@ -5,6 +5,7 @@ No outside source.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any
@@ -49,3 +50,69 @@ def test_no_press_without_a_signal_ends_where_nothing_is_known(
     expect(page.locator("[data-unsent]")).to_contain_text("not sent yet: 1. Nobody else knows of it.")
     hands.read_out("no signal, something unsent")
     assert hands.wrong == []
+
+
+LEFT = "() => !dispatchEvent(new Event('beforeunload', { cancelable: true }))"
+FULL = "() => { IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; }"
+
+
+def test_a_part_that_waits_here_as_out_of_service_is_said_at_what_is_asked_of_it(
+    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    hands = with_key(carrying(w, open_window(PHONE)))
+    page = take_along(hands)
+    hands.window.set_offline(True)
+    hands.go("sheet", w.line.pk, "landing", read=False)
+    asked = page.locator("[data-item]:has([data-part])").first
+    tag = asked.locator(".item__tag").text_content() or ""  # also of what is left out of drawing
+    hands.go("withdraw", read=False)
+    page.locator("[name=code]").fill(tag)
+    page.locator("[name=title]").fill("Riemen gerissen")
+    page.get_by_role("button", name="Take out of service").last.tap()
+    expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
+    hands.go("sheet", w.line.pk, "landing", read=False)
+    part = page.locator("[data-part]").first.get_attribute("data-part")
+    of_it, others = page.locator(f"[data-part='{part}'] + .item__need"), page.locator("[data-out] + .item__need")
+    expect(of_it.first).to_contain_text("not sent.")
+    assert of_it.count() == others.count() == page.locator(f"[data-part='{part}']").count()
+    hands.read_out("sheet, a part of it out of service on this phone")
+    # Received, the same page says that too: it is older than that, and the strip of a kept page knows of the signal.
+    hands.window.set_offline(False)
+    expect(of_it.first).to_contain_text("received at")
+    expect(page.locator(KEPT)).to_contain_text("The server has answered meanwhile")
+    assert hands.wrong == []
+
+
+def test_a_sheet_is_left_without_a_question_where_the_phone_keeps_it(
+    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    """The browser's question says that what was entered may be lost. Where that is not so it teaches to tap it away."""
+    hands = with_key(carrying(w, open_window(PHONE)))
+    page = take_along(hands)
+    hands.window.set_offline(True)
+    hands.go("sheet", w.line.pk, "landing", read=False)
+    expect(page.locator(KEPT)).to_contain_text("No signal.")
+    item(hands, LOOK).locator("label:has(input[value=sound])").tap()
+    expect(page.locator("[data-on-phone]")).to_contain_text("Saved on this phone")
+    expect(page.locator("[data-saved]")).to_have_class(re.compile("is-waiting"))
+    assert not page.evaluate(LEFT)
+    # What finds no room on the phone would be lost.
+    page.evaluate(FULL)
+    item(hands, LOOK).locator("label:has(input[value=defect])").tap()
+    expect(page.locator("[data-on-phone]")).to_have_attribute("role", "alert")
+    assert page.evaluate(LEFT)
+
+
+def test_a_kept_page_says_no_signal_only_while_there_is_none(
+    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    hands = carrying(w, open_window(PHONE))
+    page = take_along(hands)
+    hands.window.set_offline(True)
+    hands.go("walk", read=False)
+    expect(page.locator(KEPT)).to_contain_text("No signal. As of")
+    hands.window.set_offline(False)
+    expect(page.locator(KEPT)).to_contain_text("The server has answered meanwhile: load it anew. As of")
+    expect(page.locator(KEPT)).not_to_contain_text("No signal")
+    hands.window.set_offline(True)
+    expect(page.locator(KEPT)).to_contain_text("No signal. As of")

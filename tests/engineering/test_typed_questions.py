@@ -226,13 +226,13 @@ def test_the_first_and_the_last_date_are_dates(day):
 @pytest.mark.parametrize(
     ("value", "last", "nominal", "sentence"),
     [
-        ("118", "11.8", "12", "118 mm is about ten times more or less than last time (11.8 mm)."),
-        ("118", None, "12", "118 mm is about ten times more or less than the nominal figure (12 mm)."),
+        ("118", "11.8", "12", "118 mm is at least five times more or less than last time (11.8 mm)."),
+        ("118", None, "12", "118 mm is at least five times more or less than the nominal figure (12 mm)."),
         ("0.5", None, "12", "0.5 mm looks like inches: 0.5 in would be 12.7 mm."),
         # 12.7 is 15 % of 12.7 / 1.15 over it: just in, and just out.
         ("0.5", None, "127/11.5", "0.5 mm looks like inches: 0.5 in would be 12.7 mm."),
         ("0.5", None, "127/11.51", None),
-        ("0.1", "0.5", None, "0.1 mm is about ten times more or less than last time (0.5 mm)."),
+        ("0.1", "0.5", None, "0.1 mm is at least five times more or less than last time (0.5 mm)."),
     ],
 )
 def test_a_doubt_names_both_figures_with_their_unit(value, last, nominal, sentence):
@@ -257,4 +257,4 @@ def _fraction(text):
 def test_a_doubt_in_a_field_without_a_unit_names_plain_figures():
     doubt = doubtful(Fraction(50), Fraction(5), None)
 
-    assert doubt.sentence == "50 is about ten times more or less than last time (5)."
+    assert doubt.sentence == "50 is at least five times more or less than last time (5)."

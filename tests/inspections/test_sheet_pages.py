@@ -271,7 +271,7 @@ def test_a_figure_that_is_not_kept_yet_does_not_read_as_kept_on_signing(w: Simpl
     past = posted(w, **{f"text-{SPRING}": "59.9"})  # past its limit, and a tenth of the last figure
     page = seen(client.post(sheet_url(w), {"sign": "1", **past}))
 
-    assert "about ten times more or less than" in page
+    assert "at least five times more or less than" in page
     assert "If you keep it, it is out of service at once." in page
     assert "say in the note what is wrong" not in page
 

@@ -51,9 +51,9 @@ def test_reasons_that_name_figures_are_told_in_us_units(us: SimpleNamespace, as_
     [
         (
             "5990 mm",
-            "235.827 in (5990 mm) is about ten times more or less than the nominal figure (23.622 in (600 mm)).",
+            "235.827 in (5990 mm) is at least five times more or less than the nominal figure (23.622 in (600 mm)).",
         ),
-        ("2.3", "2.3 in (58.42 mm) is about ten times more or less than the nominal figure (23.622 in (600 mm))."),
+        ("2.3", "2.3 in (58.42 mm) is at least five times more or less than the nominal figure (23.622 in (600 mm))."),
     ],
 )
 def test_a_slip_is_asked_back_in_inches(us: SimpleNamespace, as_: Any, typed: str, said: str) -> None:

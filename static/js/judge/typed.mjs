@@ -29,8 +29,8 @@ export const SENTENCES = {
   "one-reading": "Two readings are needed, at right angles.",
   "mixed-units": "The two readings are in different units.",
   "far-apart": "The two readings differ too much to be of one diameter.",
-  "tenfold-last": "%(value)s is about ten times more or less than last time (%(other)s).",
-  "tenfold-nominal": "%(value)s is about ten times more or less than the nominal figure (%(other)s).",
+  "tenfold-last": "%(value)s is at least five times more or less than last time (%(other)s).",
+  "tenfold-nominal": "%(value)s is at least five times more or less than the nominal figure (%(other)s).",
   inches: "%(value)s looks like inches: %(inches)s in would be %(converted)s.",
 };
 export const SUGGESTIONS = {
