@@ -170,7 +170,7 @@ function start(form) {
   const countHere = (item, answer) => {
     if (!counted.size)
       for (const one of form.querySelectorAll("[data-item]"))
-        if (isCounted(one)) counted.set(one.dataset.item, isDone(answerHere(one, contentOf(form, one)) ?? {}));
+        if (isCounted(one)) counted.set(one.dataset.item, !("typed" in one.dataset) && isDone(answerHere(one, contentOf(form, one)) ?? {}));
     counts(item, answer);
     drawProgress({ done: [...counted.values()].filter(Boolean).length, of: counted.size });
   };

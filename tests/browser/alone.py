@@ -63,6 +63,7 @@ def fill_in(hands: Hands, section: str, place: Place | None = None, **but: str) 
         if blanks.count():
             for blank, text in zip(blanks.all(), answer["text"].split(" / "), strict=True):
                 blank.fill(text)
+            blanks.last.press("Enter")  # a figure counts once its field is left
         elif item.locator("input[type=radio]").count():
             item.locator(f"label:has(input[value={but.get(key, 'sound')}])").tap()
 

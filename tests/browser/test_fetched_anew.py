@@ -31,9 +31,11 @@ def test_two_sheets_that_arrive_together_have_the_walk_fetched_once(
         fill_in(hands, section)
         sign(page)
         expect(page.locator("[data-outbox]")).to_contain_text(WAITING)
-    net.mend()
+    net.spoil("through")
+    net.spoil("refused", method="POST")  # not by the page before, nor by the worker
     hands.go("board", read=False)  # a page from the server has pages fetched anew
     before = net.count("GET", "/walk/")
+    net.mend()
     again(page)
     sent(page, 2)
     assert Sheet.objects.count() == 2

@@ -40,6 +40,14 @@ COUNTED = """() => {
   };
 }"""
 
+# Before it is counted for the first time.
+TAP_AND_TYPE = """([look, figure, text]) => {
+  document.getElementById(`item-${look}`).querySelector("[value=sound]").click();
+  const input = document.getElementById(`item-${figure}`).querySelector(".item__blank input");
+  input.focus();
+  document.execCommand("insertText", false, text);
+}"""
+
 
 @pytest.fixture
 def at_sheet(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
@@ -95,6 +103,16 @@ def test_without_a_signal_the_phone_judges_and_asks_back(at_sheet: Hands) -> Non
         page.evaluate("window.wholeForms") == 0
     )  # on a slow phone the whole of a long sheet takes longer than a tap may
     assert Draft.objects.get().content[SPRING]["text"] == "598"
+
+
+def test_a_figure_is_counted_once_its_field_is_left(at_sheet: Hands) -> None:
+    hands = at_sheet
+    hands.window.set_offline(True)
+    hands.page.evaluate(TAP_AND_TYPE, [LOOK, SPRING, "599"])
+    expect(item(hands, LOOK).locator(".mark")).to_have_text("OK")
+    expect(hands.page.locator("[data-done]")).to_have_text("1")
+    item(hands, SPRING).locator(".item__blank input").press("Enter")
+    expect(hands.page.locator("[data-done]")).to_have_text("2")
 
 
 @pytest.mark.slow
