@@ -9,12 +9,14 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from accounts import policy
 from accounts.clock import Clock
 from accounts.errors import Refused
-from accounts.models import Operator, User
+from accounts.models import Operator, PersonKey, User
 from accounts.policy import Right
 from ledger import actions as ledger
 from ledger import acts, chain
@@ -170,14 +172,24 @@ def _seen(operator: Operator, deed: Deed) -> dict[str, Any] | None:
     return {"size": size, "root": root}
 
 
+def _no_key(operator: Operator, key: PersonKey | None) -> str:
+    if key is None or key.ended_at is None:
+        return _("The key of this device is not known any more. Make a new one under Menu.")
+    ended = date_format(timezone.localtime(key.ended_at, operator.zone), "j F, H:i")
+    return _(
+        "The key of this device is not known any more. It was ended on %(time)s. Make a new one under Menu, then sign "
+        "this anew."
+    ) % {"time": ended}
+
+
 def _checked(operator: Operator, kind: str, act: dict[str, Any], deed: Deed) -> dict[str, str]:
     """Return the signature as it stands in the entry. Raises Refused if it is not that of a key of the person."""
     signing = deed.signing
     if signing is not None and (signing.is_late or (signing.is_old and kind not in WORSENING)):
         raise Refused("signed-too-long-ago", _("This was signed too long ago. Look at it again and sign once more."))
-    key = operator.keys.filter(key=signing.key, user=deed.by, ended_at__isnull=True).first() if signing else None
-    if signing is None or key is None:
-        raise Refused("no-such-key", _("The key of this device is not known any more. Make a new one under Menu."))
+    key = operator.keys.filter(key=signing.key, user=deed.by).first() if signing else None
+    if signing is None or key is None or key.ended_at is not None:
+        raise Refused("no-such-key", _no_key(operator, key))
     if not acts.is_signed(bytes(key.public), signing.signature, acts.message(kind, act)):
         raise Refused(
             "not-what-was-signed",

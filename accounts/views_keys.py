@@ -78,15 +78,17 @@ def end_key(request: HttpRequest, operator: UUID, key: UUID) -> HttpResponse:
         except AlreadyRecorded:
             return redirect(back)
         else:
-            messages.success(request, _("The key was ended. What it signed before stands."))
+            messages.success(request, _("The key was ended. What had arrived of it stands."))
             return redirect(back)
     timezone.activate(office.zone)
     named = {"key": one.key[:8], "name": one.user}
     words = {
         "title": (_("End key %(key)s?") if is_own else _("End key %(key)s of %(name)s?")) % named,
         "lead": _(
-            "It signs since %(since)s and ends at once. What it signed before stands: it stays signed by this key, and "
-            "the record says when and why the key ended."
+            "It signs since %(since)s and ends at once. What has arrived stands: it stays signed by this key, and the "
+            "record says when and why the key ended. What waits on its device is not taken any more: its person signs "
+            "it anew with another key. Whether something waits there is told under Phones; it holds its lines until "
+            "then."
         )
         % {"since": date_format(timezone.localtime(one.since), "j F Y, H:i")},
         "back_label": _("Keys of my devices") if is_own else _("Keys of %(name)s") % {"name": one.user},

@@ -170,6 +170,8 @@ LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English")]
 USE_I18N = True
 STATIC_URL = "/static/"
+# Nothing of it is wanted on another origin, and a header less is less to load.
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {

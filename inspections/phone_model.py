@@ -10,9 +10,9 @@ from django.db import models
 class Phone(models.Model):
     """One phone in one person's hands, as it said hello last: when, and what was signed on it and is not sent yet.
 
-    ``owes``: [{id, kind, title, made_at, course, place, part, out, unknown, ref, since, gone_at, aside_at, aside_by}],
-    with what is absent left out; ``id`` is the act's, ``ref`` whoever signed it, ``since`` when this server heard of it
-    first.
+    ``owes``: [{id, kind, title, made_at, course, place, section, part, out, unknown, ref, since, gone_at, aside_at,
+    aside_by}], with what is absent left out; ``id`` is the act's, ``ref`` whoever signed it, ``since`` when this server
+    heard of it first.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)

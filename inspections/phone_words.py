@@ -16,7 +16,7 @@ from courses.models import Place
 from courses.queries import Setup
 from inspections.owed_words import Known, known_of, words_of
 from inspections.owing import Lacking
-from inspections.phones import Owed, Seen, holding
+from inspections.phones import OUT, Owed, Seen, holding
 from inspections.picture import Picture
 
 MOST_PHONES, MOST_TITLES = 3, 4
@@ -88,9 +88,21 @@ def time_of(instant: datetime, at: datetime, zone: ZoneInfo) -> str:
     return date_format(local, "H:i" if local.date() == now.date() else "j M H:i")
 
 
+def title_of(one: Owed) -> str:
+    """Return what a deed is called, and what it would do: nobody asks by radio after what reads like any other."""
+    title = one.title or _("something signed")
+    if one.is_out and one.kind != OUT:
+        title = _("%(title)s, with something out of service") % {"title": title}
+    elif one.is_unknown:
+        title = _("%(title)s, with something not checked") % {"title": title}
+    if one.gone_at is not None and not one.is_taken_back and one.aside_at is None:
+        title = _("%(title)s (taken back on the phone)") % {"title": title}
+    return title
+
+
 def titles_of(found: Iterable[Owed]) -> str:
     """Return what deeds are called, the first few of them."""
-    titles = [one.title or _("something signed") for one in found]
+    titles = [title_of(one) for one in found]
     more = len(titles) - MOST_TITLES
     if more > 1:
         return _("%(titles)s; and %(n)s more") % {"titles": "; ".join(titles[:MOST_TITLES]), "n": more}
@@ -114,7 +126,12 @@ def _owed(phone: Seen, found: Iterable[Owed], at: datetime, zone: ZoneInfo) -> s
 
 
 def _back(phone: Seen, one: Owed, at: datetime, zone: ZoneInfo) -> str:
-    return _("Taken back, or put right, on the phone at %(time)s (%(name)s): %(titles)s.") % {
+    how = (
+        _("Put right on the phone, and recorded since (%(name)s): %(titles)s.")
+        if one.is_put_right
+        else _("Taken back on the phone at %(time)s (%(name)s): %(titles)s.")
+    )
+    return how % {
         "time": time_of(one.gone_at or at, at, zone),
         "name": phone.name,
         "titles": titles_of([one]),

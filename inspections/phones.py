@@ -2,7 +2,9 @@
 
 It comes from what the phones said of themselves (``actions.phones``), so it can hold a line and never open one. What
 is owed ends when the act stands in the history, when its phone has it no longer (it was taken back there), when a
-manager has set it aside, or when it is too old to be taken (``stands_of``).
+manager has set it aside, or when it is too old to be taken (``stands_of``). A hold, and what takes something out of
+service, does not end by being taken back: others were told of it, so that a manager sets it aside, unless what was
+signed in its place has arrived (``is_put_right``).
 """
 
 from __future__ import annotations
@@ -41,6 +43,12 @@ KINDS = frozenset(
 # Their place is that of their page; a hold of the whole course is called from the page of a line, too.
 OF_PAGE = frozenset({"sheet", "amendment", "ride"})
 OUT, HOLDS = "finding-opened", frozenset({"hold", "hold-renewed"})
+# By what a deed that was signed anew is known for the same: {as a phone tells it: as its act names it}.
+PUT_RIGHT = {
+    "sheet": {"place": "place", "section": "section"},
+    "hold": {"place": "place"},
+    OUT: {"place": "place", "part": "component"},
+}
 OTHER = "other"  # something signed of which this service cannot read what it is: by a newer program, perhaps
 SPEAKS = frozenset({Right.INSPECT, Right.REPORT})  # without one of them nothing can be signed on a phone
 AWAY = timedelta(minutes=5)  # judgement: a phone in use says hello every two minutes, so that two were missed
@@ -48,6 +56,7 @@ SHOWN = timedelta(days=7)  # how long a phone that was not seen again is told of
 # What is ticked before the day is signed past them. The words stand in the entry: others may be asked in other years.
 TICK = gettext_lazy("I have asked them by radio. Nothing they hold back changes what I sign.")
 _PLACE = re.compile(r"/(?:sheet|rack|ride|line)/([0-9a-f-]{36})/")
+_SECTION = re.compile(r"/(sheet|rack)/[0-9a-f-]{36}/([^/?#]{1,60})/")
 _COURSE = re.compile(r"^/course/([0-9a-f-]{36})/")
 
 
@@ -74,6 +83,17 @@ class Owed:
     aside_at: datetime | None
     aside_by: str
     may_come: bool = True
+    is_put_right: bool = False
+
+    @property
+    def worsens(self) -> bool:
+        """Tell whether it holds a line by itself, or takes something out of service."""
+        return self.kind in HOLDS or self.kind == OUT or self.is_out
+
+    @property
+    def is_taken_back(self) -> bool:
+        """Tell whether its phone has it no longer, and nothing waits for it."""
+        return self.gone_at is not None and not (self.worsens and self.may_come and not self.is_put_right)
 
 
 @dataclass(frozen=True)
@@ -103,6 +123,14 @@ def course_of(page: str) -> UUID | None:
 def place_of(page: str) -> UUID | None:
     """Return the place that an address is about."""
     return uuid_of(found[1]) if (found := _PLACE.search(page)) else None
+
+
+def section_of(page: str) -> str:
+    """Return the section of a sheet, or the rack, that an address is about, as the act names it; "" for none."""
+    found = _SECTION.search(page)
+    if found is None:
+        return ""
+    return f"rack:{found[2]}" if found[1] == "rack" else found[2]
 
 
 def uuid_of(text: Any) -> UUID | None:
@@ -138,10 +166,12 @@ def phones_of(course: Course, *, at: datetime, within: timedelta = ALONE) -> lis
     speakers = {row.person.ref for row in rows if row.speaks}
     if others := {one["ref"] for _row, one in told.values()} - {row.person.ref for row in rows}:
         speakers |= set(_speaking(course, at).filter(user__ref__in=others).values_list("user__ref", flat=True))
-    found = (
-        _seen(row, [_owed(one, speakers & {row.person.ref, one["ref"]}) for by, one in told.values() if by is row], at)
-        for row in rows
-    )
+    mended = _put_right(course.operator.log, [one for _row, one in told.values() if "gone_at" in one])
+
+    def owed(row: Phone, one: dict[str, Any]) -> Owed:
+        return replace(_owed(one, speakers & {row.person.ref, one["ref"]}), is_put_right=one["id"] in mended)
+
+    found = (_seen(row, [owed(row, one) for by, one in told.values() if by is row], at) for row in rows)
     return _told_apart([one for one in found if at - one.seen_at <= within or one.owes or one.aside])
 
 
@@ -189,6 +219,34 @@ def _arrived(log: Log, ids: set[str]) -> set[tuple[str, str]]:
     return {(str(act), chain.parse(bytes(data))["act"]["signer"]["ref"]) for act, data in rows}
 
 
+def _put_right(log: Log, gone: list[dict[str, Any]]) -> set[str]:
+    """Return what its person has signed anew since, of what a phone has no longer.
+
+    A sheet of the same place and section, a hold of the same place, or the same part taken out of service. Whether two
+    findings by hand are about the same nobody can tell but who was there.
+    """
+    kinds = {one["kind"] for one in gone if one["kind"] in PUT_RIGHT}
+    if not kinds:
+        return set()
+    since = min(datetime.fromisoformat(one["since"]) for one in gone)
+    later = [
+        (row.kind, row.t, row.record["act"]) for row in Entry.objects.filter(log=log, kind__in=kinds, t__gte=since)
+    ]
+    return {
+        one["id"]
+        for one in gone
+        for kind, t, act in later
+        if kind == one["kind"]
+        and t >= datetime.fromisoformat(one["since"])
+        and act["signer"]["ref"] == one["ref"]
+        and _same(one, act)
+    }
+
+
+def _same(one: dict[str, Any], act: dict[str, Any]) -> bool:
+    return all(one.get(told) and one[told] == act.get(name) for told, name in PUT_RIGHT[one["kind"]].items())
+
+
 def _speaking(course: Course, at: datetime) -> QuerySet[Role]:
     """Return the roles by which somebody may sign something on a phone at a course now."""
     kinds = [kind for kind, rights in RIGHTS_OF.items() if rights & SPEAKS]
@@ -216,6 +274,7 @@ def _owed(one: dict[str, Any], speakers: set[str]) -> Owed:
 
 def _seen(row: Phone, found: list[Owed], at: datetime) -> Seen:
     fresh = [one for one in found if at - one.since <= stands_of(one.kind)]
+    waits = [one for one in fresh if one.aside_at is None]
     return Seen(
         row.pk,
         row.phone,
@@ -223,8 +282,8 @@ def _seen(row: Phone, found: list[Owed], at: datetime) -> Seen:
         row.person.ref,
         row.seen_at,
         row.has,
-        tuple(one for one in fresh if one.gone_at is None and one.aside_at is None),
-        tuple(one for one in fresh if one.gone_at and at - one.gone_at <= ALONE and one.aside_at is None),
+        tuple(one for one in waits if not one.is_taken_back),
+        tuple(one for one in waits if one.is_taken_back and one.gone_at and at - one.gone_at <= ALONE),
         tuple(one for one in fresh if one.aside_at is not None),
     )
 

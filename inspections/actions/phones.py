@@ -23,13 +23,16 @@ from inspections.entering import begin, enter
 from inspections.errors import Refused
 from inspections.phone_model import Phone
 from inspections.phones import (
+    HOLDS,
     KINDS,
     OF_PAGE,
     OTHER,
+    OUT,
     SHOWN,
     SPEAKS,
     course_of,
     place_of,
+    section_of,
     stands_of,
     telling_of,
     uuid_of,
@@ -123,6 +126,7 @@ def _told(person: User, phone: UUID, one: Any, at: datetime) -> Told:
     found |= {name: text.get(name, "")[:longest] for name, longest in LONGEST.items()}
     found |= {"place": str(place or ""), "part": str(part or ""), "out": "yes" if given.get("out") else ""}
     found["unknown"] = "yes" if given.get("unknown") else ""
+    found["section"] = section_of(page) if kind == "sheet" else ""
     kept = {name: value for name, value in found.items() if value or name == "title"}
     return kept | {"page": page, "since": as_text(at)}
 
@@ -206,20 +210,25 @@ def _set_aside(
         for row in rows
         if row.pk == phone.pk
         for one in row.owes
-        if one["id"] in acts and one["course"] == str(course.pk) and "gone_at" not in one
+        if one["id"] in acts and one["course"] == str(course.pk) and _waits(one)
     ]
     if not owed:
         raise Refused("phone-owes-not", _("This phone does not owe it any more."))
     tellings = {telling_of(one) for one in owed}
     for row in rows:
         for one in row.owes:
-            if telling_of(one) in tellings and "gone_at" not in one:
+            if telling_of(one) in tellings and _waits(one):
                 one.setdefault("aside_at", as_text(deed.at))
                 one.setdefault("aside_by", deed.by.ref)
         row.save(update_fields=["owes"])
     judged = {"seen_at": as_text(phone.seen_at), "ref": phone.person.ref}
     said = {"note": note(course.operator.log, text)} if text.strip() else {}
     return enter(course, "phone-aside", body(owed) | said, deed=deed, judged=judged, begun=True)
+
+
+def _waits(one: Told) -> bool:
+    """Tell whether something may wait for it: taken back on its phone only what worsens (``phones.Owed``) does."""
+    return "gone_at" not in one or one["kind"] in {*HOLDS, OUT} or bool(one.get("out"))
 
 
 def _as_record(one: Told) -> dict[str, str]:

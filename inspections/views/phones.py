@@ -28,7 +28,7 @@ from courses.queries import setup_at
 from inspections import actions
 from inspections.models import Phone
 from inspections.owing import lacking
-from inspections.phone_words import photos_of, time_of, titles_of
+from inspections.phone_words import photos_of, time_of, title_of, titles_of
 from inspections.phones import SHOWN, Owed, Seen, holding, phones_of
 from inspections.views.asking import ask
 
@@ -98,7 +98,7 @@ def _line(deed: Owed, at: Any, course: Course) -> dict[str, Any]:
     last = deed.aside_at or deed.gone_at
     return {
         "deed": deed,
-        "title": deed.title or _("something signed"),
+        "title": title_of(deed),
         "since": time_of(deed.since, at, course.zone),
         "at": time_of(last, at, course.zone) if last else "",
     }
@@ -136,10 +136,10 @@ def aside(request: HttpRequest, course: UUID, phone: UUID, act: UUID) -> HttpRes
         messages.info(request, _("It is set aside. If it arrives all the same, it counts as if it had not been."))
         return back
 
-    about = {"title": deed.title, "name": seen.name, "time": time_of(seen.seen_at, at, where.zone)}
+    about = {"title": title_of(deed), "name": seen.name, "time": time_of(seen.seen_at, at, where.zone)}
     lead = _(
-        "%(title)s is still on the phone of %(name)s, last seen at %(time)s. Ask by radio what it says. Set aside it "
-        "holds nothing back any more; if it arrives all the same it counts. Who set it aside stands in the history."
+        "The phone of %(name)s, last seen at %(time)s, told of this: %(title)s. Ask by radio what it says. Set aside "
+        "it holds nothing back any more; if it arrives all the same it counts. Who set it aside stands in the history."
     )
     context = {
         "course": where,

@@ -42,10 +42,11 @@ document.addEventListener("change", ({ target }) => {
   }
 });
 
-// A page that comes from this phone is the same for every line: the line that its address names is chosen all the same.
-const line = new URLSearchParams(location.search).get("line");
-for (const select of line ? document.querySelectorAll("form[data-act] select[name=line]") : [])
-  if (!select.value) select.value = line;
+// A page that comes from this phone is the same for every line and part: what its address names is chosen all the same.
+const query = new URLSearchParams(location.search);
+for (const [name, end] of [["line", query.get("line")], ["spot", query.has("component") && `|${query.get("component")}`]])
+  for (const select of end ? document.querySelectorAll(`form[data-act] select[name=${name}]`) : [])
+    if (!select.value) select.value = Array.from(select.options).find((one) => one.value.endsWith(end))?.value ?? "";
 
 // What is to be passed on is copied with one tap, where the browser can.
 if (navigator.clipboard)

@@ -3,8 +3,9 @@
 // told since that page was kept. What the server was told by another phone meanwhile, or another tab of this one, is never
 // written over in silence.
 
-import { draftsOf, forgetPage, idOf, ownerOf, putDrafts, removeDrafts, sparePhotos } from "./drafts.mjs";
+import { OPEN, draftsOf, forgetPage, idOf, ownerOf, putDrafts, removeDrafts, sparePhotos } from "./drafts.mjs";
 import { contentOf, controlsOf, isChoice, isTyped, noteCame, putBack, same, saidOf, unfold, unitOf } from "./fields.mjs";
+import { outOf } from "./marked.mjs";
 import { show } from "./outbox.mjs";
 import { pictures } from "./pictures.mjs";
 import { taken } from "./receipt.mjs";
@@ -126,7 +127,9 @@ function start(form, status, ref) {
         const controls = controlsOf(form, unit);
         const before = known.get(unit);
         const base = before?.base ?? contentOf(controls, true);
-        return record(unit, at, { fields: contentOf(controls), base, ...stamp(before, passed.get(unit)) });
+        const fields = contentOf(controls);
+        const out = isSaved ? outOf(form, controls, fields) : undefined;
+        return record(unit, at, { fields, base, out, ...stamp(before, passed.get(unit)) });
       }),
     );
   }
@@ -421,6 +424,7 @@ function start(form, status, ref) {
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && save());
   const laid = layOver().catch(() => say(words.wordsBroken, true));
   tell = listenFor(place.owner, catchUp);
+  navigator.locks?.request(OPEN + place.path, { mode: "shared" }, () => new Promise(() => {}));
   if (locks) signOnlyWhen(form, isReady, () => askOver(words.wordsUnsure, words.wordsSign));
   offerAlbum(form, album);
 }

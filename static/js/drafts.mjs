@@ -3,6 +3,7 @@
 // fields, base, at, confirmed}. `fields`: what it holds; `base`: what the server's page held before; `confirmed`: when the
 // server was known to have it, or 0. A photo has {name, hash, type, bytes} in place of fields. `tab`, `n`, `seen`: which
 // tab wrote it, and what it knew then (`tabs.mjs`). The unit "signing" holds nothing: it says whose page a deed is of.
+// `out`: {key, text, part, address, hidden} of an answer that takes something out of service as soon as the server knows.
 
 import { storeIn } from "./stored.mjs";
 
@@ -25,6 +26,20 @@ export async function begunPages(ref, day) {
   const parts = ids.map((id) => id.split("|")).filter(([, , of, unit]) => of === day && unit !== "signing");
   return new Set(parts.map(([, page]) => page));
 }
+
+// What is out of service by an answer that the server is not known to have, of a person, or of anybody; no photo is
+// read for it.
+export async function outHere(ref) {
+  const range = ref && IDBKeyRange.bound(`${ref}|`, `${ref}|\uffff`);
+  const ids = await within("readonly", (store) => store.getAllKeys(range));
+  const found = [];
+  for (const id of ids) if (!id.split("|")[3].startsWith("photo:")) found.push(await draft(id));
+  return found.filter((one) => one?.out && !one.confirmed);
+}
+export const draft = (id) => within("readonly", (store) => store.get(id));
+
+// Held by a page while it is open: what is filled in there is sent by itself.
+export const OPEN = "lineworthy-open|";
 
 const all = () => within("readonly", (store) => store.getAll());
 const removeThose = async (are) => {

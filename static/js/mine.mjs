@@ -2,7 +2,7 @@
 // ride. While it is not sent others cannot know of it; the phone that it lies on must not speak as if it did not either,
 // nor, once it was received, a page that is older than that.
 
-import { begunPages } from "./drafts.mjs";
+import { begunPages, outHere } from "./drafts.mjs";
 import { named } from "./hello.mjs";
 import { held } from "./held.mjs";
 import { CHANNEL } from "./sending.mjs";
@@ -98,13 +98,16 @@ function insteadOf(mark, own) {
 const signedAt = ({ made_at, signed }) => time(new Date(Date.parse(made_at) + 1000 * (parseInt(signed?._clock, 10) || 0)));
 const isSent = ({ at }) => at !== undefined;
 const timeOf = (told) => (isSent(told) ? time(new Date(told.at)) : signedAt(told));
-const whatOf = (told) => fill(isSent(told) ? words.wordsWhatSent : words.wordsWhat, { title: told.title, time: timeOf(told) });
+const whatOf = (told) => {
+  const what = told.isMarked ? words.wordsWhatMarked : isSent(told) ? words.wordsWhatSent : words.wordsWhat;
+  return fill(what, { title: told.title, time: timeOf(told) });
+};
 const heldBy = (deeds) => (deeds.every(isSent) ? words.wordsHeldSent : words.wordsHeld);
 
 // At what is asked of a part on a sheet: that it is out of service by what waits here, or was received since.
 function drawParts(deeds) {
   for (const told of deeds)
-    if (told.part && told.kind === OUT)
+    if (told.part && told.kind === OUT && !told.isMarked)
       for (const out of all(`[data-out][data-part="${CSS.escape(told.part)}"]`)) put(out, make("p", "item__need", whatOf(told)));
 }
 
@@ -181,6 +184,12 @@ function drawRide(line, signed, deeds) {
   for (const one of early.querySelectorAll("p:not(.notice__title), ul")) hide(one);
 }
 
+// What a sheet that is not signed takes out of service, and nobody else knows.
+const markedAs = ({ path, at, title, out }) => ({
+  kind: OUT, place: path.match(/\/(?:sheet|rack)\/([0-9a-f-]{36})\//)?.[1], part: out.part, isMarked: true,
+  title: `${title}: ${out.text}`, made_at: new Date(at).toISOString(),
+});
+
 // What the page does not know of: what is held here, and what was received since it is as it is.
 const keptAt = Date.parse(document.documentElement.dataset.keptHere ?? "");
 let known = null; // of a page that the server gave: what was received when it came
@@ -196,11 +205,13 @@ const none = new Set();
 async function draw() {
   const ref = document.documentElement.dataset.person;
   const [deeds, begun] = await Promise.all([unknownHere(), ways && ref ? begunPages(ref, ways.day).catch(() => none) : none]);
+  const marked = ways && ref ? await outHere(ref).catch(() => []) : [];
   for (const back of undo.reverse()) back();
   undo = [];
   const told = deeds.map((one) => ({ ...JSON.parse(one.act), ...named(one), title: one.title, signed: one.signed, at: one.at }));
+  told.push(...marked.map(markedAs));
   drawParts(told);
-  if (!ways || !(deeds.length || begun.size)) return;
+  if (!ways || !(told.length || begun.size)) return;
   const signed = signedOf(deeds);
   const [list] = all("[data-mine-lines]");
   const lines = { here: [], sent: [] };

@@ -4,11 +4,11 @@
 import { isLocked, lockForm, openForms } from "./another.mjs";
 import { now } from "./clock.mjs";
 import { asDraft, clearDrafts } from "./drafts.mjs";
-import { hello } from "./hello.mjs";
+import { hello, named } from "./hello.mjs";
 import { held, heldDeed, hold, isPhoto, letGo, photosHeld } from "./held.mjs";
 import { fetchAnew, taken } from "./receipt.mjs";
 import { ask, tell as sayOver } from "./say.mjs";
-import { CHANNEL, LOCK, SETTLE, TAG, sendHeld } from "./sending.mjs";
+import { AHEAD, CHANNEL, LOCK, SETTLE, TAG, sendHeld } from "./sending.mjs";
 import { clearSent, keepSent, sent } from "./sent.mjs";
 import { isFull } from "./stored.mjs";
 import { laySigned, openSigned } from "./waiting.mjs";
@@ -151,9 +151,13 @@ const alone = (use) => navigator.locks.request(LOCK, use);
 const isStill = (deed, now) =>
   Boolean(now) && now.received === undefined && now.tried === deed.tried && now.refused === deed.refused;
 
+// What others were told of is not lifted by it.
+const isTold = (deed) => AHEAD.includes(deed.kind) || named(deed).out;
+
 async function discard(deed) {
   const sentence = deed.tried && !deed.refused ? words.wordsSureTried : words.wordsSure;
-  if (!(await ask(sentence, words.wordsDiscard, true))) return;
+  const about = fill(isTold(deed) ? `%(title)s. ${words.wordsTold}` : "%(title)s.", { title: deed.title });
+  if (!(await ask([about, sentence], words.wordsDiscard, true))) return;
   await alone(async () => isStill(deed, await heldDeed(deed.id)) && (await letGo(deed.id)));
   tell();
   await show();
@@ -173,7 +177,7 @@ function openPage({ page }) {
 
 // What was not sent yet comes back into its form.
 async function takeBack(deed) {
-  if (!(await ask(words.wordsSureBack, words.wordsBack))) return;
+  if (!(await ask(isTold(deed) ? [words.wordsTold, words.wordsSureBack] : words.wordsSureBack, words.wordsBack))) return;
   const isBack = await alone(async () => {
     if (!isStill(deed, await heldDeed(deed.id))) return false;
     await asDraft(deed);

@@ -4,6 +4,7 @@
 
 import { sha256 } from "./bytes.mjs";
 import { asText } from "./clock.mjs";
+import { OPEN, draft, outHere, putDrafts } from "./drafts.mjs";
 import { hello, tellHeld } from "./hello.mjs";
 import { held, heldDeed, hold, isPhoto, letGo, photosHeld, unfolded } from "./held.mjs";
 import { keepSent } from "./sent.mjs";
@@ -15,7 +16,7 @@ export const SETTLE = "lineworthy-photo"; // who takes a photo out of what is he
 export const CHANNEL = "lineworthy-outbox";
 const PATIENCE = 60000; // ms for one answer at the edge of a signal
 // They close a line or take a part out, and open nothing: they go first, and no other deed may hold them up.
-const AHEAD = ["hold", "hold-renewed", "finding-opened"];
+export const AHEAD = ["hold", "hold-renewed", "finding-opened"];
 
 async function asked(address, body, csrf, more) {
   const headers = { "X-CSRFToken": csrf, Accept: "application/json", ...more };
@@ -80,9 +81,23 @@ async function one(deed, csrf, tell) {
   return answer;
 }
 
+// What a sheet that is not signed takes out of service; where its page is open, that page sends it.
+async function sendOut(ref, csrf, tell) {
+  for (const one of await outHere(ref))
+    await navigator.locks.request(OPEN + one.path, { ifAvailable: true }, async (lock) => {
+      if (!lock) return;
+      const { address, hidden, key } = one.out;
+      const body = unfolded([...hidden, ...one.fields]);
+      for (const name of ["item", "keep"]) body.set(name, key);
+      if (!(await asked(address, body, csrf))?.item?.[key]) return;
+      if ((await draft(one.id))?.at === one.at) await putDrafts([{ ...one, confirmed: Date.now(), base: one.fields }]);
+      tell({ what: "received", id: one.id, page: one.path });
+    });
+}
+
 async function sendAll(tell) {
   const deeds = await held();
-  if (!deeds.length && !(await photosHeld()).length) return { left: 0, failed: false };
+  if (!deeds.length && !(await photosHeld()).length && !(await outHere()).length) return { left: 0, failed: false };
   const server = await hello();
   if (!server) return { left: deeds.length, failed: true };
   const isAhead = ({ kind }) => AHEAD.includes(kind);
@@ -94,6 +109,7 @@ async function sendAll(tell) {
   const own = (all) => all.filter((deed) => deed.ref === server.person);
   const { csrf } = server;
   tellHeld(server).catch(() => {}); // nothing waits for it
+  const out = sendOut(server.person, csrf, tell).catch(() => {}); // it holds up no deed, nor is it held up by one
   let failed = false;
   let login = false;
   for (const { id, kind } of own(waiting)) {
@@ -105,6 +121,7 @@ async function sendAll(tell) {
     if (answer.received === undefined && !answer.refused) failed = true;
     login ||= Boolean(answer.login);
   }
+  await out;
   const left = own(await held());
   const isNews = left.length !== own(deeds).length;
   return { left: left.filter((deed) => !deed.refused).length, failed, isNews, server };

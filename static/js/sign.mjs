@@ -210,7 +210,8 @@ async function send(form, submitter, mine, signer, words) {
     // Taken out of service from beside an item: the page for that is on the phone.
     const out = error instanceof Offline && submitter?.name === "withdraw" && document.querySelector("a[data-out-of-service]");
     if (out) {
-      location.assign(out.href);
+      const { part } = submitter.closest("[data-item]")?.querySelector("[data-part]")?.dataset ?? {};
+      location.assign(part ? `${out.href}?component=${part}` : out.href);
       return "gone";
     }
     if (!isAlone || !(error instanceof Offline)) throw error;

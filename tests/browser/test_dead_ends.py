@@ -15,7 +15,8 @@ from django.templatetags.static import static
 from django.urls import reverse
 from playwright.sync_api import BrowserContext, expect
 
-from tests.browser.alone import WAITING, until
+from inspections.models import Finding, Sheet
+from tests.browser.alone import WAITING, again, until
 from tests.browser.test_kept_pages import KEPT, carrying, take_along, with_key
 from tests.browser.test_phone_themes import KNOWN
 from tests.browser.test_phone_verdicts import LOOK, item
@@ -36,6 +37,7 @@ def test_no_press_without_a_signal_ends_where_nothing_is_known(
     expect(page.locator("[data-thunder-left]")).to_be_hidden()
     item(hands, LOOK).get_by_role("button", name="Take out of service").tap()
     expect(page.get_by_role("heading", level=1)).to_have_text("Take out of service")
+    expect(page.locator("[name=spot] option:checked")).to_contain_text("TG-1EG")  # the part that it was beside
     expect(page.locator(KEPT)).to_be_visible()
     # A hold for thunder starts the minutes on a page that was kept before it.
     hands.go("hold", read=False)
@@ -116,3 +118,55 @@ def test_a_kept_page_says_no_signal_only_while_there_is_none(
     expect(page.locator(KEPT)).not_to_contain_text("No signal")
     hands.window.set_offline(True)
     expect(page.locator(KEPT)).to_contain_text("No signal. As of")
+
+
+def test_what_is_marked_out_of_service_on_a_sheet_that_is_not_signed_is_said_and_goes_by_itself(
+    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    """With a signal it counts at once: without one it must not wait until somebody opens that sheet again."""
+    hands = with_key(carrying(w, open_window(PHONE)))
+    page = take_along(hands)
+    hands.window.set_offline(True)
+    hands.go("sheet", w.line.pk, "landing", read=False)
+    one = item(hands, LOOK)
+    one.locator("label:has(input[value=defect])").tap()
+    one.get_by_role("button", name="Out of service", exact=True).tap()
+    expect(one.locator(".mark")).to_have_text("Out of service")
+    expect(page.locator("[data-on-phone]")).to_contain_text("Saved on this phone")
+    hands.go("walk", read=False)
+    expect(page.locator("[data-mine-lines]")).to_contain_text(f"Held on this phone, not sent: {w.line}.")
+    hands.go("board", read=False)
+    row = page.locator(f"#line-{w.line.number}")
+    expect(row.locator(".mark:visible")).to_have_text("Held on this phone, not sent")
+    expect(row).to_contain_text("Marked out of service on this phone")
+    assert not Finding.objects.exists()
+    hands.window.set_offline(False)
+    until(page, lambda: Finding.objects.filter(key=LOOK, out_of_service=True).exists())
+    assert not Sheet.objects.filter(signer_ref=w.technician.ref).exists()
+    # Known there, the phone does not say any more that nobody knows.
+    hands.go("walk", read=False)
+    expect(page.locator("[data-mine-lines]")).to_be_hidden()
+    assert hands.wrong == []
+
+
+def test_what_is_marked_and_changed_before_it_goes_takes_nothing_out(
+    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    hands = with_key(carrying(w, open_window(PHONE)))
+    page = take_along(hands)
+    hands.window.set_offline(True)
+    hands.go("sheet", w.line.pk, "landing", read=False)
+    one = item(hands, LOOK)
+    one.locator("label:has(input[value=defect])").tap()
+    one.get_by_role("button", name="Out of service", exact=True).tap()
+    expect(one.locator(".mark")).to_have_text("Out of service")
+    one.locator("label:has(input[value=sound])").tap()
+    expect(one.locator(".mark")).to_have_text("OK")
+    expect(page.locator("[data-on-phone]")).to_contain_text("Saved on this phone")
+    hands.go("walk", read=False)
+    expect(page.locator("[data-left]")).to_be_visible()
+    expect(page.locator("[data-mine-lines]")).to_be_hidden()
+    hands.window.set_offline(False)
+    again(page)
+    page.wait_for_timeout(3000)
+    assert not Finding.objects.exists()

@@ -45,7 +45,7 @@ def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
     manager = Hands(w, w.manager, open_window(DESK)).log_in()
     board = manager.go("board", read=False)
     _until(board, "Person on Line 1")
-    expect(board.get_by_text("A phone reports a hold that has not arrived yet.")).to_be_visible()
+    expect(board.get_by_text("A phone reported a hold that has not arrived.")).to_be_visible()
     manager.read_out("board with what a phone owes")
     assert not Hold.objects.exists()
 
@@ -64,7 +64,44 @@ def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
     manager.send("Set it aside")
     expect(board.get_by_text("by Mirte Valk")).to_be_visible()
     manager.go("board", read=False)
-    expect(board.get_by_text("A phone reports a hold that has not arrived yet.")).to_have_count(0)
+    expect(board.get_by_text("A phone reported a hold that has not arrived.")).to_have_count(0)
+    assert technician.wrong == manager.wrong == []
+
+
+def test_a_hold_that_others_were_told_of_is_not_lifted_by_who_discards_it_on_the_phone(
+    w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
+) -> None:
+    technician = with_key(w, phone_behind(open_window, net.url))
+    stand_at(technician, w.at)
+    page = technician.go("line", w.line.pk, read=False)
+    net.spoil("refused", path="/hold/", method="POST")
+    page.locator("summary", has_text="Hold").first.tap()
+    page.get_by_role("button", name="Person on line 1").tap()
+    expect(page.locator("[data-outbox]")).to_contain_text("Person on Line 1")
+    technician.go("walk", read=False)
+    manager = Hands(w, w.manager, open_window(DESK)).log_in()
+    board = manager.go("board", read=False)
+    _until(board, "A phone reported a hold that has not arrived.")
+
+    page.get_by_text("What is not sent", exact=True).tap()
+    page.get_by_role("button", name="Discard it").tap()
+    asked = page.get_by_role("alertdialog")
+    expect(asked).to_contain_text("stays held until the manager has asked you and sets it aside.")
+    asked.get_by_role("button", name="Discard it").tap()
+    expect(page.locator("[data-outbox]")).to_be_hidden()
+    technician.go("walk", read=False)
+
+    _until(board, "(taken back on the phone)")
+    expect(board.get_by_text("A phone reported a hold that has not arrived.")).to_be_visible()
+    board.get_by_role("link", name="Phones, and what they owe").click()
+    expect(board.get_by_text("Its phone has it no longer")).to_be_visible()
+    manager.read_out("phones, taken back")
+    board.get_by_role("link", name="It will not come: Person on Line 1").click()
+    board.get_by_text("I have asked by radio: it will not come.").click()
+    board.get_by_label("What was said by radio, and by whom").fill("Tarik: pressed by mistake.")
+    manager.send("Set it aside")
+    manager.go("board", read=False)
+    expect(board.get_by_text("A phone reported a hold that has not arrived.")).to_have_count(0)
     assert technician.wrong == manager.wrong == []
 
 
@@ -87,7 +124,7 @@ def test_what_was_not_checked_holds_its_line_before_it_has_arrived(
 
     manager = Hands(w, w.manager, open_window(DESK)).log_in()
     board = manager.go("board", read=False)
-    _until(board, "A phone reports something not checked that has not arrived yet.")
+    _until(board, "A phone reported something not checked that has not arrived.")
     assert technician.wrong == manager.wrong == []
 
 

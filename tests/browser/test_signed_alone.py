@@ -221,7 +221,7 @@ def test_what_is_not_taken_stays_with_its_sentence_until_it_is_put_right(hands: 
     said = Said(page)
     box.get_by_role("button", name="Discard it").tap()
     expect(box).to_be_hidden()
-    assert said == ["Nothing of this was recorded. Discard what was signed on this phone?"]
+    assert said == ["Line 1 Line 1, Cable.\n\nNothing of this was recorded. Discard what was signed on this phone?"]
     assert not Sheet.objects.exists()
     assert hands.wrong == []
 

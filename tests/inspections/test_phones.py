@@ -46,9 +46,7 @@ def test_a_hold_that_has_not_arrived_holds_its_line_and_no_other(w: SimpleNamesp
 
     statuses = line_statuses(make.picture(w, w.t(21)))
     assert [status.word for status in statuses] == ["held", "open"]
-    assert [one.sentence for one in statuses[0].clearance.reasons] == [
-        "A phone reports a hold that has not arrived yet."
-    ]
+    assert [one.sentence for one in statuses[0].clearance.reasons] == ["A phone reported a hold that has not arrived."]
 
 
 @pytest.mark.parametrize(
@@ -113,17 +111,60 @@ def test_it_is_owed_until_it_arrives(w: SimpleNamespace) -> None:
 
 
 def test_what_a_phone_has_no_longer_was_taken_back_on_it_and_may_come_again(w: SimpleNamespace) -> None:
-    one = deed(w)
+    one = deed(w, "sheet", unknown=True)
     hello(w, one)
+    assert words(w, 22) == ["held", "open"]
     hello(w, minutes=25)
 
     assert words(w, 26) == ["open", "open"]
     assert [taken.gone_at for phone in phones(w, 26) for taken in phone.taken_back] == [w.t(25)]
     told = told_of(phones(w, 26), on=w.at.date(), at=w.t(26), zone=w.course.zone)
     # 05:55 UTC in summer
-    assert told["back"] == ["Taken back, or put right, on the phone at 07:55 (Tarik Oben): Hold: Line 1."]
+    assert told["back"] == [
+        f"Taken back on the phone at 07:55 (Tarik Oben): {one['title']}, with something not checked."
+    ]
     hello(w, one, minutes=27)
     assert words(w, 28) == ["held", "open"]
+
+
+@pytest.mark.parametrize(("kind", "more"), [("hold", {}), ("finding-opened", {}), ("sheet", {"out": True})])
+def test_what_others_were_told_of_is_not_lifted_by_taking_it_back_on_its_phone(
+    w: SimpleNamespace, kind: str, more: dict[str, Any]
+) -> None:
+    """Nobody answers for it there: a manager does, by an entry."""
+    one = deed(w, kind, **more)
+    hello(w, one)
+    hello(w, minutes=25)
+
+    assert words(w, 26) == ["held", "open"]
+    assert owed(w, 26) == [one["id"]]
+    assert to_ask(phones(w, 26), w.at.date(), w.t(26)) == {one["id"]}
+    told = told_of(phones(w, 26), on=w.at.date(), at=w.t(26), zone=w.course.zone)
+    assert told["owed"][0].endswith(" (taken back on the phone).")
+    entry = actions.set_aside(
+        w.course, Phone.objects.get(), one["id"], text="Ein Versehen", deed=make.deed(w.manager, at=w.t(27))
+    )
+    assert entry.record["act"]["owed"] == one["id"]
+    assert words(w, 28) == ["open", "open"]
+    hello(w, minutes=29)
+    assert words(w, 30) == ["open", "open"]
+
+
+@pytest.mark.parametrize(("section", "is_owed"), [("cable", False), ("launch", True)])
+def test_a_sheet_that_was_signed_anew_since_is_put_right_by_the_same_sheet_alone(
+    w: SimpleNamespace, section: str, is_owed: bool
+) -> None:
+    page = f"/course/{w.course.pk}/sheet/{w.line.pk}/cable/"
+    hello(w, deed(w, "sheet", page=page, out=True))
+    hello(w, minutes=25)
+
+    make.sign(w, w.line, section, at=w.t(26))
+
+    assert bool(owed(w, 27)) is is_owed
+    told = told_of(phones(w, 27), on=w.at.date(), at=w.t(27), zone=w.course.zone)
+    assert [one.startswith("Put right on the phone, and recorded since") for one in told["back"]] == [True] * (
+        not is_owed
+    )
 
 
 def test_a_phone_whose_storage_was_emptied_is_another_phone_and_the_first_still_owes(w: SimpleNamespace) -> None:
@@ -157,16 +198,16 @@ def test_a_hold_of_friday_is_owed_on_monday_though_its_phone_was_not_heard_of(w:
     assert owed(w, monday) == [one["id"]]
     assert words(w, monday)[0] == "held"
 
-    # Another phone that comes ten days later makes nobody forget it; and who takes it back there ends it.
+    # Another phone that comes ten days later makes nobody forget it; nor does who takes it back there.
     hello(w, phone=uuid.uuid4(), minutes=10 * 24 * 60)
     assert owed(w, 10 * 24 * 60 + 1) == [one["id"]]
     hello(w, minutes=10 * 24 * 60 + 2)
-    assert owed(w, 10 * 24 * 60 + 3) == []
-    assert [len(one.taken_back) for one in phones(w, 10 * 24 * 60 + 3)] == [1, 0]
+    assert owed(w, 10 * 24 * 60 + 3) == [one["id"]]
+    assert [len(one.taken_back) for one in phones(w, 10 * 24 * 60 + 3)] == [0, 0]
 
 
 def test_another_person_on_the_phone_takes_nothing_back_and_tells_it_only_once(w: SimpleNamespace) -> None:
-    one = deed(w)
+    one = deed(w, "sheet")
     hello(w, one)
 
     hello(w, one, who=w.mate, minutes=25)
@@ -180,7 +221,7 @@ def test_another_person_on_the_phone_takes_nothing_back_and_tells_it_only_once(w
 
 
 def test_whoever_signed_it_takes_back_what_only_another_person_has_told(w: SimpleNamespace) -> None:
-    one = deed(w)
+    one = deed(w, "sheet")
     hello(w, one, who=w.mate)
     assert owed(w) == [one["id"]]
 

@@ -180,7 +180,7 @@ def test_a_line_for_which_a_hold_has_not_arrived_cannot_be_opened_with_the_tick_
 
     html = manager.post(page, given(w) | shown(html) | ASKED).content.decode()
 
-    assert "It cannot be opened. A phone reports a hold that has not arrived yet." in html
+    assert "It cannot be opened. A phone reported a hold that has not arrived." in html
     assert not SignOff.objects.exists()
 
 
