@@ -69,7 +69,8 @@ function asking(form, words) {
 function start(form) {
   const status = document.querySelector("[data-saved]");
   const words = status.dataset;
-  let trouble = "wordsWaiting";
+  const trouble = { answers: "wordsWaiting", photos: "wordsWaiting" }; // why the last of each did not go
+  const notTaken = new Map(); // item -> why its photos were not: said until they are, whatever is saved beside them
 
   const say = (sentence, waiting) => {
     if (status.textContent !== sentence) status.textContent = sentence;
@@ -79,8 +80,8 @@ function start(form) {
   };
   const changed = () => {
     if (queue.stopped) return;
-    if (queue.failed) say(words[trouble], true);
-    else if (photos.failed && queue.empty) say(words[trouble === "wordsWaiting" ? "wordsPhotos" : trouble], true);
+    if (queue.failed) say(words[trouble.answers], true);
+    else if (photos.failed && queue.empty) say(words[trouble.photos === "wordsWaiting" ? "wordsPhotos" : trouble.photos], true);
     else if (!queue.empty || !photos.empty) say(words.wordsSending, false);
   };
   const isLast = () => !queue.waiting.length && !photos.waiting.length && !(queue.sending && photos.sending);
@@ -92,20 +93,23 @@ function start(form) {
     if (token && content.has("csrfmiddlewaretoken")) content.set("csrfmiddlewaretoken", token);
     const patience = new AbortController();
     const timer = setTimeout(() => patience.abort(), isPhotos ? LONGER : PATIENCE);
+    const which = isPhotos ? "photos" : "answers";
     try {
-      trouble = "wordsWaiting";
+      trouble[which] = "wordsWaiting";
       const headers = { Accept: "application/json" };
       const options = { method: "POST", body: content, headers, redirect: "manual", signal: patience.signal };
       const response = await fetch(form.dataset.autosave, options);
-      if (response.type === "opaqueredirect" || response.status === 401 || response.status === 403) trouble = "wordsLogin";
-      else if (response.status >= 400 && response.status < 500) trouble = "wordsRefused";
+      if (response.type === "opaqueredirect" || response.status === 401 || response.status === 403) trouble[which] = "wordsLogin";
+      else if (response.status >= 400 && response.status < 500) trouble[which] = "wordsRefused";
       const answer = await response.json();
       if (!answer.item || !(key in answer.item)) return false;
       await atRest();
       // A slower answer to an older content must not be drawn over what stands in the field now.
       if (item.dataset.number === String(number)) {
         const { photos: there, ...rest } = answer.item[key];
-        if (isPhotos && !response.ok) return say(rest.need || words.wordsRefused, true), true; // it stays here
+        if (isPhotos) notTaken.delete(item);
+        if (isPhotos && !response.ok) notTaken.set(item, rest.need || words.wordsRefused);
+        if (notTaken.has(item) && isPhotos) return say(notTaken.get(item), true), true; // it stays here
         if (isPhotos) keepStill(item, () => drawPhotos(item, there, words));
         else {
           const said = besides(form, item, rest);
@@ -120,7 +124,9 @@ function start(form) {
       if (counted.size && !isPhotos) counts(item, answer.item[key]);
       if (answer.progress && isLast()) drawProgress(answer.progress);
       const now = new Date().toLocaleTimeString("en-GB", { timeStyle: "short", timeZone: document.documentElement.dataset.zone });
-      if (isLast() && !queue.stopped) say(fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words), false);
+      const saved = fill(words.wordsSaved, { time: answer.saved ?? now }) + asking(form, words);
+      const [open] = notTaken.values();
+      if (isLast() && !queue.stopped) say(open ?? saved, open !== undefined);
       return true;
     } finally {
       clearTimeout(timer);
@@ -145,6 +151,7 @@ function start(form) {
     queue.add({ ...sent, content: contentOf(form, item, extra) });
     const content = photosOf(form, item);
     if (content) photos.add({ ...sent, content, isPhotos: true });
+    else notTaken.delete(item); // taken away here
   };
 
   // The frame that shows a tap does not wait for what follows from it; what stands there already is blanked at once. Who

@@ -143,6 +143,7 @@ def test_what_is_marked_out_of_service_on_a_sheet_that_is_not_signed_is_said_and
     hands.window.set_offline(False)
     until(page, lambda: Finding.objects.filter(key=LOOK, out_of_service=True).exists())
     assert not Sheet.objects.filter(signer_ref=w.technician.ref).exists()
+    expect(page.locator("html[data-kept]")).to_have_count(0)  # a board from the phone loads itself anew
     # Known there, the phone does not say any more that nobody knows.
     hands.go("walk", read=False)
     expect(page.locator("[data-mine-lines]")).to_be_hidden()
