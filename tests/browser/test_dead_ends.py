@@ -13,16 +13,36 @@ from typing import Any
 import pytest
 from django.templatetags.static import static
 from django.urls import reverse
-from playwright.sync_api import BrowserContext, expect
+from playwright.sync_api import BrowserContext, Locator, expect
 
 from inspections.models import Finding, Sheet
 from tests.browser.alone import WAITING, again, until
+from tests.browser.hands import Hands
 from tests.browser.test_kept_pages import KEPT, carrying, take_along, with_key
 from tests.browser.test_phone_themes import KNOWN
 from tests.browser.test_phone_verdicts import LOOK, item
 from tests.conftest import PHONE
 
 pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def at_landing(w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]) -> Hands:
+    """Somebody with a key and the day on the phone, at the sheet of a landing, without a signal."""
+    hands = with_key(carrying(w, open_window(PHONE)))
+    take_along(hands)
+    hands.window.set_offline(True)
+    hands.go("sheet", w.line.pk, "landing", read=False)
+    return hands
+
+
+def marked_out(hands: Hands) -> Locator:
+    """Mark what is looked at there as a defect, and keep that it is out of service."""
+    one = item(hands, LOOK)
+    one.locator("label:has(input[value=defect])").tap()
+    one.get_by_role("button", name="Out of service", exact=True).tap()
+    expect(one.locator(".mark")).to_have_text("Out of service")
+    return one
 
 
 def test_no_press_without_a_signal_ends_where_nothing_is_known(
@@ -58,13 +78,8 @@ LEFT = "() => !dispatchEvent(new Event('beforeunload', { cancelable: true }))"
 FULL = "() => { IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; }"
 
 
-def test_a_part_that_waits_here_as_out_of_service_is_said_at_what_is_asked_of_it(
-    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
-) -> None:
-    hands = with_key(carrying(w, open_window(PHONE)))
-    page = take_along(hands)
-    hands.window.set_offline(True)
-    hands.go("sheet", w.line.pk, "landing", read=False)
+def test_a_part_that_waits_here_as_out_of_service_is_said_at_what_is_asked_of_it(at_landing: Hands) -> None:
+    hands, w, page = at_landing, at_landing.w, at_landing.page
     asked = page.locator("[data-item]:has([data-part])").first
     tag = asked.locator(".item__tag").text_content() or ""  # also of what is left out of drawing
     hands.go("withdraw", read=False)
@@ -85,14 +100,9 @@ def test_a_part_that_waits_here_as_out_of_service_is_said_at_what_is_asked_of_it
     assert hands.wrong == []
 
 
-def test_a_sheet_is_left_without_a_question_where_the_phone_keeps_it(
-    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
-) -> None:
+def test_a_sheet_is_left_without_a_question_where_the_phone_keeps_it(at_landing: Hands) -> None:
     """The browser's question says that what was entered may be lost. Where that is not so it teaches to tap it away."""
-    hands = with_key(carrying(w, open_window(PHONE)))
-    page = take_along(hands)
-    hands.window.set_offline(True)
-    hands.go("sheet", w.line.pk, "landing", read=False)
+    hands, page = at_landing, at_landing.page
     expect(page.locator(KEPT)).to_contain_text("No signal.")
     item(hands, LOOK).locator("label:has(input[value=sound])").tap()
     expect(page.locator("[data-on-phone]")).to_contain_text("Saved on this phone")
@@ -121,17 +131,11 @@ def test_a_kept_page_says_no_signal_only_while_there_is_none(
 
 
 def test_what_is_marked_out_of_service_on_a_sheet_that_is_not_signed_is_said_and_goes_by_itself(
-    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
+    at_landing: Hands,
 ) -> None:
     """With a signal it counts at once: without one it must not wait until somebody opens that sheet again."""
-    hands = with_key(carrying(w, open_window(PHONE)))
-    page = take_along(hands)
-    hands.window.set_offline(True)
-    hands.go("sheet", w.line.pk, "landing", read=False)
-    one = item(hands, LOOK)
-    one.locator("label:has(input[value=defect])").tap()
-    one.get_by_role("button", name="Out of service", exact=True).tap()
-    expect(one.locator(".mark")).to_have_text("Out of service")
+    hands, w, page = at_landing, at_landing.w, at_landing.page
+    marked_out(hands)
     expect(page.locator("[data-on-phone]")).to_contain_text("Saved on this phone")
     hands.go("walk", read=False)
     expect(page.locator("[data-mine-lines]")).to_contain_text(f"Held on this phone, not sent: {w.line}.")
@@ -150,17 +154,9 @@ def test_what_is_marked_out_of_service_on_a_sheet_that_is_not_signed_is_said_and
     assert hands.wrong == []
 
 
-def test_what_is_marked_and_changed_before_it_goes_takes_nothing_out(
-    w: SimpleNamespace, open_window: Callable[[dict[str, Any]], BrowserContext]
-) -> None:
-    hands = with_key(carrying(w, open_window(PHONE)))
-    page = take_along(hands)
-    hands.window.set_offline(True)
-    hands.go("sheet", w.line.pk, "landing", read=False)
-    one = item(hands, LOOK)
-    one.locator("label:has(input[value=defect])").tap()
-    one.get_by_role("button", name="Out of service", exact=True).tap()
-    expect(one.locator(".mark")).to_have_text("Out of service")
+def test_what_is_marked_and_changed_before_it_goes_takes_nothing_out(at_landing: Hands) -> None:
+    hands, page = at_landing, at_landing.page
+    one = marked_out(hands)
     one.locator("label:has(input[value=sound])").tap()
     expect(one.locator(".mark")).to_have_text("OK")
     expect(page.locator("[data-on-phone]")).to_contain_text("Saved on this phone")

@@ -30,9 +30,11 @@ EMPTIED = """async () => {
 }"""
 
 
-def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
+@pytest.fixture
+def told_of_a_hold(
     w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
-) -> None:
+) -> tuple[Hands, Hands]:
+    """Return a technician whose phone told of a hold that it cannot send, and the manager at the board that says so."""
     technician = with_key(w, phone_behind(open_window, net.url))
     stand_at(technician, w.at)  # the phone's clock stands on the tests' morning too
     page = technician.go("line", w.line.pk, read=False)
@@ -41,10 +43,16 @@ def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
     page.get_by_role("button", name="Person on line 1").tap()
     expect(page.locator("[data-outbox]")).to_contain_text("Person on Line 1")
     technician.go("walk", read=False)
-
     manager = Hands(w, w.manager, open_window(DESK)).log_in()
-    board = manager.go("board", read=False)
-    _until(board, "Person on Line 1")
+    _until(manager.go("board", read=False), "Person on Line 1")
+    return technician, manager
+
+
+def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
+    told_of_a_hold: tuple[Hands, Hands],
+) -> None:
+    technician, manager = told_of_a_hold
+    page, board = technician.page, manager.page
     expect(board.get_by_text("A phone reported a hold that has not arrived.")).to_be_visible()
     manager.read_out("board with what a phone owes")
     assert not Hold.objects.exists()
@@ -69,20 +77,10 @@ def test_a_hold_that_cannot_be_sent_is_known_until_the_manager_sets_it_aside(
 
 
 def test_a_hold_that_others_were_told_of_is_not_lifted_by_who_discards_it_on_the_phone(
-    w: SimpleNamespace, net: SpoiledNetwork, open_window: Callable[[dict[str, Any]], BrowserContext]
+    told_of_a_hold: tuple[Hands, Hands],
 ) -> None:
-    technician = with_key(w, phone_behind(open_window, net.url))
-    stand_at(technician, w.at)
-    page = technician.go("line", w.line.pk, read=False)
-    net.spoil("refused", path="/hold/", method="POST")
-    page.locator("summary", has_text="Hold").first.tap()
-    page.get_by_role("button", name="Person on line 1").tap()
-    expect(page.locator("[data-outbox]")).to_contain_text("Person on Line 1")
-    technician.go("walk", read=False)
-    manager = Hands(w, w.manager, open_window(DESK)).log_in()
-    board = manager.go("board", read=False)
-    _until(board, "A phone reported a hold that has not arrived.")
-
+    technician, manager = told_of_a_hold
+    page, board = technician.page, manager.page
     page.get_by_text("What is not sent", exact=True).tap()
     page.get_by_role("button", name="Discard it").tap()
     asked = page.get_by_role("alertdialog")
