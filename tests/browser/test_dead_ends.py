@@ -142,7 +142,7 @@ def test_what_is_marked_out_of_service_on_a_sheet_that_is_not_signed_is_said_and
     hands.go("board", read=False)
     row = page.locator(f"#line-{w.line.number}")
     expect(row.locator(".mark:visible")).to_have_text("Held on this phone, not sent")
-    expect(row).to_contain_text("Marked out of service on this phone")
+    expect(row).to_contain_text(": marked out of service on this phone")
     assert not Finding.objects.exists()
     hands.window.set_offline(False)
     until(page, lambda: Finding.objects.filter(key=LOOK, out_of_service=True).exists())

@@ -21,6 +21,7 @@ from inspections.models import Phone
 from inspections.phone_words import told_of
 from inspections.phones import KINDS, OTHER, Owed, Seen, to_ask
 from inspections.rebuild import chain_faults, projection_faults
+from ledger.actions import as_text
 from ledger.models import Entry
 from tests import make
 from tests.inspections.phone_steps import deed, hello, owed, phones
@@ -150,15 +151,18 @@ def test_what_others_were_told_of_is_not_lifted_by_taking_it_back_on_its_phone(
     assert words(w, 30) == ["open", "open"]
 
 
-@pytest.mark.parametrize(("section", "is_owed"), [("cable", False), ("launch", True)])
-def test_a_sheet_that_was_signed_anew_since_is_put_right_by_the_same_sheet_alone(
-    w: SimpleNamespace, section: str, is_owed: bool
+@pytest.mark.parametrize(
+    ("section", "by", "is_owed"),
+    [("cable", "technician", False), ("launch", "technician", True), ("cable", "mate", True)],
+)
+def test_a_sheet_that_was_signed_anew_since_is_put_right_by_the_same_sheet_and_person_alone(
+    w: SimpleNamespace, section: str, by: str, is_owed: bool
 ) -> None:
     page = f"/course/{w.course.pk}/sheet/{w.line.pk}/cable/"
     hello(w, deed(w, "sheet", page=page, out=True))
     hello(w, minutes=25)
 
-    make.sign(w, w.line, section, at=w.t(26))
+    make.sign(w, w.line, section, by=getattr(w, by), at=w.t(26))
 
     assert bool(owed(w, 27)) is is_owed
     told = told_of(phones(w, 27), on=w.at.date(), at=w.t(27), zone=w.course.zone)
@@ -336,6 +340,9 @@ def test_what_is_owed_by_who_may_sign_nothing_any_more_is_told_and_holds_nothing
 
     assert words(w, 23) == ["open", "held"]  # what somebody else signed on that phone may still come
     assert set(owed(w, 23)) == {own["id"], mates["id"]} == to_ask(phones(w, 23), w.at.date(), w.t(23))
+
+    Phone.objects.update(owes=[one | {"gone_at": as_text(w.t(23))} for one in Phone.objects.get().owes])
+    assert owed(w, 24) == [mates["id"]]  # taken back there, what could not come is nothing to wait for
 
 
 def test_titles_are_cut_and_one_person_has_twenty_phones_a_week(w: SimpleNamespace, refused: Any) -> None:
